@@ -1,0 +1,89 @@
+"""The command: ``python -m expocalc PLAN`` prints the plan's answer as a table and in words."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+
+from expocalc.base.words import say_duration, say_number
+from expocalc.budget.answer import Answer, Row
+from expocalc.plan import Plan, PlanError, as_json
+
+__all__ = ["main", "report"]
+
+
+def _number(value: float | None) -> str:
+    return "-" if value is None else say_number(value, 3)
+
+
+def _length(seconds: float | None) -> str:
+    return "-" if seconds is None else say_duration(seconds)
+
+
+def _hours(hours: float | None) -> str:
+    return "-" if hours is None else say_duration(3600 * hours)
+
+
+_COLUMNS: Sequence[tuple[str, Callable[[Row], str]]] = (
+    ("filter", lambda r: r.filter_name),
+    ("light", lambda r: r.light or "none"),
+    ("colour", lambda r: r.colour or "-"),
+    ("target e-/s", lambda r: _number(r.target_e_s)),
+    ("sky e-/s", lambda r: _number(r.sky_e_s)),
+    ("dark e-/s", lambda r: _number(r.dark_e_s)),
+    ("shortest", lambda r: _length(r.sub_shortest_s)),
+    ("best", lambda r: _length(r.sub_best_s)),
+    ("longest", lambda r: _length(r.sub_longest_s)),
+    ("sub", lambda r: _length(r.sub_s)),
+    ("subs", lambda r: "-" if r.shot is None else str(r.shot)),
+    ("kept", lambda r: _hours(r.kept_h)),
+    ("clock", lambda r: _hours(r.clock_h)),
+    ("median ADU", lambda r: _number(r.median_adu) if r.median_adu else f"bias+{_number(r.median_adu_above_bias)}"),
+)
+
+
+def report(answer: Answer) -> str:
+    """An answer as a table and its verdicts.
+
+    Parameters
+    ----------
+    answer : Answer
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
+    cells = [[name for name, _ in _COLUMNS], *([say(row) for _, say in _COLUMNS] for row in answer.rows)]
+    widths = [max(len(row[i]) for row in cells) for i in range(len(_COLUMNS))]
+    left = {0, 1, 2}
+    lines = [
+        "  ".join(c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True)))
+        for row in cells
+    ]
+    lines.insert(1, "  ".join("-" * width for width in widths))
+    verdicts = [summary.verdict for summary in answer.filters]
+    return "\n".join([answer.title, "", *(line.rstrip() for line in lines), "", *verdicts])
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit code: 0 for an answer, 2 for a plan that can't be read."""
+    parser = argparse.ArgumentParser(
+        prog="expocalc", description="Sub length and hours for each filter and light of a plan."
+    )
+    parser.add_argument("plan", help="the plan, a TOML file")
+    parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
+    given = parser.parse_args(arguments)
+    try:
+        answer = Plan.read(given.plan).solve()
+    except PlanError as error:
+        print(f"expocalc: {error}", file=sys.stderr)
+        return 2
+    print(json.dumps(as_json(answer), allow_nan=False, indent=2) if given.json else report(answer))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

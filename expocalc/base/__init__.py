@@ -1,0 +1,1 @@
+"""The ground: quantities, curves, tables and zero points."""

@@ -1,0 +1,266 @@
+"""Reading quantities: from "102 mm" or an astropy Quantity to a checked number in one unit.
+
+Every number that a person gives passes through here once. A bare number where a unit belongs is an error, never
+a guess; a number that is not finite or out of range is refused with one sentence that names the field, the rule,
+what arrived and an example.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import lru_cache
+from typing import Any
+
+import astropy.units as u
+
+__all__ = ["parse_quantity", "read_number", "read_quantity"]
+
+_NUMBER = re.compile(
+    r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?|[+-]?(?:nan|inf(?:inity)?))(.*)", re.I | re.S
+)
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)")
+_SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
+# How people write units, and how astropy spells them.
+_SPELLINGS = (
+    (re.compile(r"\be-(?!\d)|\be⁻"), "electron"),
+    (re.compile(r"°\s*C|\bdeg(?:rees?)?\s*C\b|\bdegC\b|\bcelsius\b", re.I), "deg_C"),
+    (re.compile(r"°|\bdegrees?\b"), "deg"),
+    (re.compile(r"″|\""), "arcsec"),
+    (re.compile(r"′|'"), "arcmin"),
+    (re.compile(r"\brayleighs?\b", re.I), "R"),
+    (re.compile(r"\b(?:secs?|seconds?)\b"), "s"),
+    (re.compile(r"\b(?:mins|minutes?)\b"), "min"),
+    (re.compile(r"\bhours?\b"), "h"),
+    (re.compile(r"\b(?:px|pixels)\b"), "pixel"),
+    (re.compile(r"\belectrons\b"), "electron"),
+)
+_LONGEST_TEXT = 80
+
+
+def _spell(text: str) -> str:
+    """One slash at the most, and astropy's own names: "erg/s/cm2" becomes "erg/(s cm2)"."""
+    for pattern, name in _SPELLINGS:
+        text = pattern.sub(name, text)
+    text = text.translate(_SUPERSCRIPTS).strip()
+    first, *rest = (part.strip() for part in text.split("/"))
+    if len(rest) > 1 and "(" not in text:
+        text = f"{first or 1}/({' '.join(rest)})"
+    return text
+
+
+@lru_cache(maxsize=256)
+def _unit(text: str) -> Any:
+    return u.Unit(_spell(text), parse_strict="raise")
+
+
+def _shorten(value: object) -> str:
+    text = repr(value)
+    return text if len(text) <= _LONGEST_TEXT else text[: _LONGEST_TEXT - 1] + "…"
+
+
+def _hint(example: str) -> str:
+    return f"; write it like {example}" if example else ""
+
+
+def _number(name: str, text: str, example: str) -> float:
+    if _THOUSANDS.match(text):
+        msg = f"{name} got {text!r}, where the comma could mark thousands or decimals{_hint(example)}"
+        raise ValueError(msg)
+    return float(text.replace(",", "."))
+
+
+def parse_quantity(name: str, text: str, *, example: str = "") -> tuple[float, Any]:
+    """Split a text such as "1,4 e-" into its number and its astropy unit (None where no unit stands).
+
+    Parameters
+    ----------
+    name : str
+        The field's name, for the error message.
+    text : str
+        Number and unit; a decimal comma is understood.
+    example : str, optional
+        How it should look, for the error message.
+
+    Returns
+    -------
+    number, unit : float, astropy unit or None
+
+    Raises
+    ------
+    ValueError
+        If there is no number, the number could be read in two ways, or the unit is not known.
+
+    Examples
+    --------
+    >>> parse_quantity("read_noise", "1,4 e-")
+    (1.4, Unit("electron"))
+    """
+    match = _NUMBER.fullmatch(text) if len(text) <= _LONGEST_TEXT else None
+    if match is None:
+        msg = f"{name} must be a number with its unit, got {_shorten(text)}{_hint(example)}"
+        raise ValueError(msg)
+    number = _number(name, match[1], example)
+    rest = match[2].strip()
+    if not rest:
+        return number, None
+    try:
+        return number, _unit(rest)
+    except (ValueError, TypeError):
+        msg = f"{name} has the unit {_shorten(rest)}, which is not known{_hint(example)}"
+        raise ValueError(msg) from None
+
+
+def _check_range(
+    name: str, number: float, unit: str, *, minimum: float | None, maximum: float | None, above: float | None,
+    below: float | None, example: str,
+) -> None:
+    tail = f" {unit}" if unit else ""
+    if not math.isfinite(number):
+        rule = "a finite number"
+    elif minimum is not None and number < minimum:
+        rule = f"at least {minimum:g}{tail}"
+    elif above is not None and number <= above:
+        rule = f"above {above:g}{tail}"
+    elif maximum is not None and number > maximum:
+        rule = f"at most {maximum:g}{tail}"
+    elif below is not None and number >= below:
+        rule = f"below {below:g}{tail}"
+    else:
+        return
+    msg = f"{name} must be {rule}, got {number:g}{tail}{_hint(example)}"
+    raise ValueError(msg)
+
+
+def read_quantity(
+    name: str, value: object, unit: str, *, minimum: float | None = None, maximum: float | None = None,
+    above: float | None = None, below: float | None = None, example: str = "",
+) -> float:
+    """Number of `value` in `unit`, checked.
+
+    Parameters
+    ----------
+    name : str
+        The field's name, for the error message.
+    value : str or astropy.units.Quantity
+        A scalar with its unit. Temperatures convert as temperatures, differences of temperature ("6 K",
+        also written "6 deg_C") where `unit` is K.
+    unit : str
+        The astropy unit that is wanted.
+    minimum, maximum, above, below : float, optional
+        Allowed range in `unit`: the first two included, the last two excluded.
+    example : str, optional
+        How it should look, for the error message.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    TypeError
+        If no unit is given.
+    astropy.units.UnitsError
+        If the unit is of another kind.
+    ValueError
+        If it is not a number, not finite or out of range.
+
+    Examples
+    --------
+    >>> read_quantity("sub_length", "2 min", "s")
+    120.0
+    >>> read_quantity("aperture", 102, "mm", example='"102 mm"')
+    Traceback (most recent call last):
+    ...
+    TypeError: aperture needs a unit convertible to mm, got the bare number 102; write it like "102 mm"
+    """
+    wanted = _unit(unit)
+    if isinstance(value, str):
+        number, given = parse_quantity(name, value, example=example)
+    elif isinstance(value, u.Quantity):
+        if value.shape:
+            msg = f"{name} must be a single number, got shape {value.shape}"
+            raise ValueError(msg)
+        number, given = float(value.value), value.unit
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        number, given = float(value), None
+    else:
+        msg = f"{name} must be a number with its unit, got {_shorten(value)}{_hint(example)}"
+        raise TypeError(msg)
+    if given is None or (given == u.dimensionless_unscaled and wanted != u.dimensionless_unscaled):
+        msg = f"{name} needs a unit convertible to {unit}, got the bare number {number:g}{_hint(example)}"
+        raise TypeError(msg)
+    if given is not wanted:
+        number = _convert(name, number, given, wanted, unit, example)
+    _check_range(
+        name, number, unit, minimum=minimum, maximum=maximum, above=above, below=below, example=example
+    )
+    return number
+
+
+def _convert(name: str, number: float, given: Any, wanted: Any, unit: str, example: str) -> float:
+    if wanted == u.K and given == u.deg_C:  # a step of temperature, not a temperature
+        return number
+    try:
+        if wanted == u.deg_C:
+            return float(given.to(wanted, number, equivalencies=u.temperature()))
+        return float(given.to(wanted, number))
+    except u.UnitConversionError:
+        kind = given.physical_type
+        shown = f"{number:g} {given} ({kind})" if kind != "unknown" else f"{number:g} {given}"
+        msg = f"{name} must be convertible to {unit}, got {shown}{_hint(example)}"
+        raise u.UnitsError(msg) from None
+
+
+def read_number(
+    name: str, value: object, *, minimum: float | None = None, maximum: float | None = None,
+    above: float | None = None, below: float | None = None, example: str = "",
+) -> float:
+    """Checked number without a unit; a text may hold a decimal comma or a percent sign.
+
+    Parameters
+    ----------
+    name : str
+        The field's name, for the error message.
+    value : int, float, str or astropy.units.Quantity
+        A scalar.
+    minimum, maximum, above, below : float, optional
+        Allowed range: the first two included, the last two excluded.
+    example : str, optional
+        How it should look, for the error message.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    TypeError
+        If it is no number.
+    ValueError
+        If it has a unit, is not finite or out of range.
+
+    Examples
+    --------
+    >>> read_number("throughput", "92 %")
+    0.92
+    """
+    if isinstance(value, str | u.Quantity):
+        number, given = (
+            parse_quantity(name, value, example=example)
+            if isinstance(value, str)
+            else (value.value, value.unit)
+        )
+        if given is not None:
+            try:
+                number = float(given.to(u.dimensionless_unscaled, number))
+            except u.UnitConversionError:
+                msg = f"{name} must be a number without a unit, got {_shorten(str(value))}{_hint(example)}"
+                raise ValueError(msg) from None
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        number = float(value)
+    else:
+        msg = f"{name} must be a number, got {_shorten(value)}{_hint(example)}"
+        raise TypeError(msg)
+    _check_range(name, number, "", minimum=minimum, maximum=maximum, above=above, below=below, example=example)
+    return number

@@ -1,0 +1,108 @@
+"""The answer of one filter in plain words, with numbers and units."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.noise import hours_growth
+
+if TYPE_CHECKING:
+    from expocalc.budget.answer import Row
+    from expocalc.budget.case import Case
+    from expocalc.budget.rates import Rates
+
+__all__ = ["Limits", "verdict"]
+
+_TOO_LONG = {
+    "mount": "the mount does not hold",
+    "saturation": "the star that must not fill the well does",
+    "sky share": "the sky fills more of the well than you allow",
+}
+_WHY = {
+    "mount": "the mount allows no longer",
+    "saturation": "in longer ones the star that must not fill the well would",
+    "sky share": "in longer ones the sky would fill more of the well than you allow",
+    "losses": "longer subs lose more than they gain",
+    "dead time": "shorter subs lose more to the pauses between them",
+    "nothing": "nothing speaks against longer ones",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """Longest sub by each bound, infinite where there is none. [s]"""
+
+    mount: float
+    saturation: float
+    sky_share: float
+
+    @property
+    def least(self) -> tuple[float, str]:
+        """The closest bound and its name."""
+        bounds = {"mount": self.mount, "saturation": self.saturation, "sky share": self.sky_share}
+        name = min(bounds, key=lambda key: bounds[key])
+        return bounds[name], name
+
+
+def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:
+    """Sentences that answer: how long, why, at what price, how many hours."""
+    sentences = [_sub_sentence(case, rows, limits, most), _price_sentence(case, rows, most)]
+    if most.light is None:
+        sentences.append("The filter passes none of the target's light, so no number of hours will show it.")
+    elif most.kept is None or most.shot is None or most.clock_h is None or most.kept_h is None:
+        sentences.append("The target sends no light through this filter, so no number of hours will show it.")
+    else:
+        where = f"{say_number(float(case.target.patch.value))}″ patch" if most.light in rate.extended else "fit"
+        sentences.append(
+            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} subs kept "
+            f"({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, {say_duration(most.clock_h * 3600)} on "
+            "the clock, at best."
+        )
+    sky = _sky_sentence(case, rate)
+    return " ".join([*sentences, sky] if sky else sentences)
+
+
+def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:
+    length = say_duration(most.sub_s)
+    longest, name = limits.least
+    shortest = max(row.sub_shortest_s for row in rows)
+    if case.routine.sub_length is not None:
+        if most.sub_s <= longest * (1 + 1e-9):
+            return f"{most.filter_name}: {length} subs, as you set."
+        past = f"past {say_duration(longest)} {_TOO_LONG[name]}"
+        return f"{most.filter_name}: {length} subs, as you set, are too long: {past}."
+    if shortest > longest:
+        return (
+            f"{most.filter_name}: take {length} subs, the longest there is; {say_duration(shortest)} would be needed "
+            f"to keep read noise within {say_share(case.goal.noise_growth)}, but {_WHY[name]}."
+        )
+    low, high = max(most.sub_low_s, shortest), min(most.sub_high_s, longest)
+    if low < high * 0.98:
+        to = f"to {say_duration(high)}" if high < 1e6 else "up"
+        reach = f"; anything from {say_duration(low)} {to} costs at most 2 % more hours"
+    else:
+        reach = ""
+    return f"{most.filter_name}: take {length} subs ({_WHY[most.bounded_by]}){reach}."
+
+
+def _price_sentence(case: Case, rows: tuple[Row, ...], most: Row) -> str:
+    """What read noise costs the light that suffers most from it."""
+    worst = max(rows, key=lambda row: row.sub_shortest_s)
+    growth = math.sqrt(1 + float(hours_growth(case.goal.noise_growth)) * worst.sub_shortest_s / most.sub_s) - 1
+    return (
+        f"At that length read noise adds {say_share(growth)} to the noise, which is "
+        f"{say_share(float(hours_growth(growth)))} more hours."
+    )
+
+
+def _sky_sentence(case: Case, rate: Rates) -> str:
+    """What the sky rate rests on, where that is not the model at the target's altitude."""
+    ratio = float(rate.sky_e_s.sum() / rate.model_sky_e_s.sum())
+    if rate.sky_e_s is not rate.model_sky_e_s:
+        return f"The sky is the one you measured, {say_number(ratio)} times what the model expects."
+    if case.sky.gradient is None and float(case.target.altitude.value) < 75:
+        return "The zenith's sky was used; lower down it is brighter."
+    return ""

@@ -1,0 +1,1 @@
+"""What the light passes: telescope, filter and camera, up to the electrons that one photon makes."""

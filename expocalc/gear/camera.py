@@ -1,0 +1,277 @@
+"""The camera: pixels, efficiency, gain settings and what it adds of its own.
+
+References
+----------
+.. [emva] EMVA Standard 1288, Release 4.0, 2021: the variance of quantisation is 1/12 step squared, and the
+   read noise stated by it has that taken off; a read noise measured from bias frames still holds it.
+.. [bayer] Bayer, B. E. 1976, US Patent 3,971,065: half of a mosaic's pixels are green, a quarter red, a
+   quarter blue.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any
+
+from expocalc.base.curve import Curve, product
+from expocalc.base.noun import Noun, choice, field_of, measure, number, suggest, text, whole
+from expocalc.gear.curves import EFFICIENCIES, read_shares, typical_mosaic
+from expocalc.gear.dark_current import DarkCurrent
+from expocalc.gear.nested import build
+
+__all__ = ["Camera", "GainSetting", "Pattern"]
+
+MONO = ("mono",)
+COLOURS = ("R", "G", "B")
+_SHARES = {
+    "none": MappingProxyType({"mono": 1.0}),
+    "RGGB": MappingProxyType({"R": 0.25, "G": 0.5, "B": 0.25}),  # [bayer]
+}
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class GainSetting(Noun):
+    """What a camera does at one gain. Compared by identity.
+
+    Parameters
+    ----------
+    read_noise : Quantity or str
+        Root mean square over the pixels. [electron]
+    electrons_per_adu : float
+        Electrons per stored ADU. [electron/ADU]
+    native_step : int
+        Stored ADU per step of the converter: 4 or 16 where 14 or 12 bits are stored in 16.
+    bias_level : float, optional
+        Mean of a bias frame, in stored ADU.
+    full_well : Quantity or str
+        [electron]
+    bits : int
+        Bits of the converter.
+    read_noise_kind : {"bias", "emva"}
+        Measured from bias frames, which holds the quantisation noise, or by EMVA 1288, which has it taken off
+        [emva]_.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If a field has no unit, the wrong kind of unit or is out of range, or the bias level fills the
+        converter.
+
+    Examples
+    --------
+    >>> setting = GainSetting(
+    ...     read_noise="1.4 electron", electrons_per_adu=0.25, full_well="50000 electron", bias_level=500
+    ... )
+    >>> setting.saturation_e
+    16258.75
+    """
+
+    read_noise: Any = measure("electron", minimum=0, maximum=1000, example='"1.4 electron"')
+    electrons_per_adu: float = number(above=0, maximum=1000, example="0.25")
+    native_step: int = whole(1, minimum=1, maximum=65536, example="1")
+    bias_level: float | None = number(None, minimum=0, example="500")
+    full_well: Any = measure("electron", above=0, maximum=1e8, example='"15000 electron"')
+    bits: int = whole(16, minimum=8, maximum=32, example="16")
+    read_noise_kind: str = choice(("bias", "emva"), "bias")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.bias_level is not None and self.bias_level >= self._highest_adu:
+            msg = (
+                f"bias_level must be below {self._highest_adu:g} ADU, the most that {self.bits} bits hold, "
+                f"got {self.bias_level:g} ADU"
+            )
+            raise ValueError(msg)
+
+    @property
+    def _highest_adu(self) -> float:
+        return float((2**self.bits - 1) * self.native_step)
+
+    @property
+    def native_step_e(self) -> float:
+        """One step of the converter. [electron]"""
+        return self.native_step * self.electrons_per_adu
+
+    @property
+    def saturation_e(self) -> float:
+        """Electrons above the bias that fill the well or the converter, whichever is first. [electron]"""
+        converter = (self._highest_adu - (self.bias_level or 0.0)) * self.electrons_per_adu
+        return min(float(self.full_well.value), converter)
+
+    @property
+    def quantisation_variance_e2(self) -> float:
+        """Noise of the converter's steps that the read noise does not hold. [electron2]
+
+        A twelfth of a step squared for an EMVA read noise [emva]_, 0 for one from bias frames.
+        """
+        return self.native_step_e**2 / 12 if self.read_noise_kind == "emva" else 0.0
+
+    @property
+    def read_variance_e2(self) -> float:
+        """All that reading adds to one pixel of one sub: read noise squared and quantisation. [electron2]"""
+        return float(self.read_noise.value) ** 2 + self.quantisation_variance_e2
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Pattern(Noun):
+    """What calibration leaves behind in each pixel, the same in every sub. Compared by identity.
+
+    Parameters
+    ----------
+    fixed : Quantity or str
+        Part that does not depend on the light. [electron]
+    flat : float
+        Part that grows with the light, as a share of it. [-]
+    """
+
+    fixed: Any = measure("electron", "0 electron", minimum=0, maximum=1000, example='"0.5 electron"')
+    flat: float = number(0.0, minimum=0, below=1, example="0.001")
+
+
+def _read_efficiency(name: str, value: Any) -> Curve:
+    return read_shares(name, value, EFFICIENCIES)
+
+
+def _read_dark(name: str, value: Any) -> DarkCurrent:
+    return build(DarkCurrent, name, value)
+
+
+def _read_pattern(name: str, value: Any) -> Pattern:
+    return build(Pattern, name, value)
+
+
+def _read_mosaic(name: str, value: Any) -> Mapping[str, Curve]:
+    if isinstance(value, str) and value == "typical":
+        return typical_mosaic()
+    if not isinstance(value, Mapping) or set(value) != set(COLOURS):
+        msg = f'{name} must be "typical" or have a curve for each of R, G and B, got {str(value)[:60]!r}'
+        raise ValueError(msg)
+    return MappingProxyType({colour: read_shares(f"{name} {colour}", value[colour]) for colour in COLOURS})
+
+
+def _read_gains(name: str, value: Any) -> Mapping[str, GainSetting]:
+    if not isinstance(value, Mapping) or not value:
+        msg = (
+            f"{name} must hold one or more named settings, got {str(value)[:60]!r}; "
+            "write it like [camera.gains.high]"
+        )
+        raise ValueError(msg)
+    return MappingProxyType(
+        {str(key): build(GainSetting, f"{name}.{key}", given) for key, given in value.items()}
+    )
+
+
+@lru_cache(maxsize=64)
+def _under_mosaic(efficiency: Curve, colour_curve: Curve) -> Curve:
+    return product(efficiency, colour_curve)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Camera(Noun):
+    """A camera. Compared by identity; its curves and settings are not changed by others.
+
+    Parameters
+    ----------
+    pixel : Quantity or str
+        Side of a pixel. [um]
+    columns, rows : int
+        Pixels along the longer and the shorter side, or as mounted.
+    mosaic : {"none", "RGGB"}
+        Mono, or a colour mosaic of any order with two greens.
+    mosaic_curves : "typical" or mapping of colour to curve
+        Share of the light that the mosaic's R, G and B pass; not used without a mosaic.
+    quantum_efficiency : str, float, sequence of [nm, share] or Curve
+        Electrons per photon of the bare sensor: a name ("back-lit mono", "back-lit colour"), one number, or a
+        curve.
+    gain : str, optional
+        Which of `gains`; not needed where there is one.
+    temperature : Quantity or str
+        Of the sensor. [deg_C]
+    dark_current : DarkCurrent or mapping
+        rate, at, and doubles_every or activation.
+    glow : Quantity or str
+        Of the amplifier, per pixel; the same at all temperatures. [electron/s]
+    pattern : Pattern or mapping
+        What calibration leaves behind: fixed, flat.
+    gains : mapping of str to GainSetting or mapping
+        The camera's settings by name.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If a field has no unit, the wrong kind of unit or is out of range, or `gain` is none of `gains`.
+
+    Examples
+    --------
+    >>> camera = Camera(
+    ...     pixel="3.8 um", columns=6200, rows=4150, quantum_efficiency=0.8, temperature="0 deg_C",
+    ...     dark_current={"rate": "0.002 electron/s", "at": "-10 deg_C", "doubles_every": "6 K"},
+    ...     gains={"high": {"read_noise": "1.4 e-", "electrons_per_adu": 0.25, "full_well": "15000 e-"}},
+    ... )
+    >>> camera.setting.read_noise, round(camera.dark_e_s, 4)
+    (<Quantity 1.4 electron>, 0.0061)
+    """
+
+    pixel: Any = measure("um", minimum=0.3, maximum=1000, example='"3.8 um"')
+    columns: int = whole(minimum=1, maximum=200_000, example="6200")
+    rows: int = whole(minimum=1, maximum=200_000, example="4150")
+    mosaic: str = choice(tuple(_SHARES), "none")
+    mosaic_curves: Mapping[str, Curve] = field_of(_read_mosaic, "typical")
+    quantum_efficiency: Curve = field_of(_read_efficiency)
+    gain: str | None = text(None)
+    temperature: Any = measure("deg_C", "-10 deg_C", minimum=-150, maximum=60, example='"-10 deg_C"')
+    dark_current: DarkCurrent = field_of(_read_dark)
+    glow: Any = measure("electron/s", "0 electron/s", minimum=0, maximum=1e5, example='"0.001 electron/s"')
+    pattern: Pattern = field_of(_read_pattern, Pattern())
+    gains: Mapping[str, GainSetting] = field_of(_read_gains)
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.gain is None and len(self.gains) == 1:
+            object.__setattr__(self, "gain", next(iter(self.gains)))
+        if self.gain not in self.gains:
+            got = "none" if self.gain is None else repr(self.gain)
+            msg = f"gain must be one of {', '.join(self.gains)}, got {got}{suggest(self.gain, self.gains)}"
+            raise ValueError(msg)
+
+    @property
+    def setting(self) -> GainSetting:
+        """The gain setting in use."""
+        return self.gains[str(self.gain)]
+
+    @property
+    def colours(self) -> tuple[str, ...]:
+        """Kinds of pixel: ("mono",) or ("R", "G", "B")."""
+        return MONO if self.mosaic == "none" else COLOURS
+
+    @property
+    def colour_share(self) -> Mapping[str, float]:
+        """Share of the pixels that each colour has [bayer]_. [-]"""
+        return _SHARES[self.mosaic]
+
+    def colour_curves(self, colour: str) -> Mapping[str, Curve]:
+        """What a pixel of that colour makes of a photon, factor by factor, by the name of the field.
+
+        Raises
+        ------
+        ValueError
+            If the camera has no such colour.
+        """
+        if colour not in self.colours:
+            msg = f"colour must be one of {', '.join(self.colours)}, got {colour!r}"
+            raise ValueError(msg)
+        bare = {"quantum_efficiency": self.quantum_efficiency}
+        return bare if colour == "mono" else {**bare, f"mosaic_curves {colour}": self.mosaic_curves[colour]}
+
+    def efficiency(self, colour: str) -> Curve:
+        """Electrons per photon on a pixel of that colour, its mosaic filter included; cached. [-]"""
+        curves = tuple(self.colour_curves(colour).values())
+        return curves[0] if len(curves) == 1 else _under_mosaic(*curves)
+
+    @property
+    def dark_e_s(self) -> float:
+        """Dark current at the sensor's temperature, and glow, per pixel. [electron/s]"""
+        return self.dark_current.rate_at(float(self.temperature.value)) + float(self.glow.value)

@@ -1,0 +1,275 @@
+"""Filters: what they pass at normal incidence and in the telescope's cone."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from expocalc.base.curve import EDGE_NM, RANGE_NM, Curve
+from expocalc.base.noun import Noun, choice, field_of, measure, number, text
+from expocalc.base.photometry import BANDS, standard_band
+from expocalc.base.quantity import read_number
+from expocalc.gear.cone import beam, centring_factor, pupil_average
+from expocalc.gear.curves import read_file, read_shares
+from expocalc.gear.nested import build
+from expocalc.gear.telescope import Telescope
+
+__all__ = ["Filter", "Passband", "in_cone", "reach_nm"]
+
+_FOCAL_RATIO = re.compile(r"\s*[fF]\s*/\s*(\d+(?:[.,]\d+)?)\s*")
+_SIGMA_PER_FWHM = 1 / math.sqrt(8 * math.log(2))
+_SUSPECT = 0.01
+"""Light below this share of the peak does not count as reaching somewhere."""
+
+
+def _read_designed_for(name: str, value: Any) -> float:
+    if isinstance(value, str):
+        match = _FOCAL_RATIO.fullmatch(value)
+        if match is None:
+            msg = f'{name} must be a focal ratio, got {value[:60]!r}; write it like "f/2"'
+            raise ValueError(msg)
+        value = float(match[1].replace(",", "."))
+    return read_number(name, value, minimum=0.5, maximum=1000, example='"f/2"')
+
+
+def _read_table(name: str, value: Any) -> Curve:
+    if isinstance(value, str | Path):
+        return read_file(name, Path(value))
+    return read_shares(name, value)
+
+
+def reach_nm(curve: Curve) -> tuple[float, float]:
+    """Shortest and longest wavelength at which a curve has more than 1 % of its peak. [nm]"""
+    passed = curve.wavelength_nm[curve.value > _SUSPECT * curve.value.max()]
+    return float(passed[0]), float(passed[-1])
+
+
+def _gaussian(centre_nm: float, width_nm: float, peak: float) -> Curve:
+    """A Gaussian of that full width at half maximum, cut at five sigma and at the model's range."""
+    at = np.linspace(-5, 5, 101)
+    x = centre_nm + at * width_nm * _SIGMA_PER_FWHM
+    y = peak * np.exp(-(at**2) / 2)
+    inside = (x >= RANGE_NM[0]) & (x <= RANGE_NM[1])
+    return Curve(x[inside], y[inside])
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Passband(Noun):
+    """One range of wavelengths that a filter passes. Compared by identity.
+
+    Either `centre` and `width`, or `table`, or `standard` says which.
+
+    Parameters
+    ----------
+    centre, width : Quantity or str, optional
+        Centre, and full width at half maximum, at normal incidence. [nm]
+    peak : float, optional
+        Largest transmission; 0.9 unless given, and 1 for a standard band. Not with a table, which has its
+        own. [-]
+    shape : {"box", "gaussian"}
+        A box has upright edges.
+    table : path, sequence of [nm, share] or Curve, optional
+        Transmission at normal incidence; a file has two columns, wavelength in nm and transmission.
+    standard : str, optional
+        Name of a standard band, used as published whatever the cone.
+    index : float
+        Effective index of the interference layers. [-]
+    designed_for : str or float, optional
+        Focal ratio, such as "f/2", for which the maker moved the curve to longer wavelengths so that in
+        that cone it comes out centred as stated.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If a field has no unit, the wrong kind of unit or is out of range, if not exactly one of the three
+        ways is used, or if the passband reaches outside 300 to 1100 nm.
+
+    Examples
+    --------
+    >>> float(Passband(centre="656.3 nm", width="5 nm", peak=0.88).curve(656.28))
+    0.88
+    """
+
+    centre: Any = measure("nm", None, minimum=RANGE_NM[0], maximum=RANGE_NM[1], example='"656.3 nm"')
+    width: Any = measure("nm", None, minimum=0.05, maximum=800, example='"5 nm"')
+    peak: float | None = number(None, above=0, maximum=1, example="0.9")
+    shape: str = choice(("box", "gaussian"), "box")
+    table: Curve | None = field_of(_read_table, None)
+    standard: str | None = choice(BANDS, None)
+    index: float = number(2.0, minimum=1.2, maximum=4, example="2.0")
+    designed_for: float | None = field_of(_read_designed_for, None)
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        banded = self.centre is not None or self.width is not None
+        if (self.centre is None) != (self.width is None):
+            missing = "centre" if self.centre is None else "width"
+            msg = f"passband must have both centre and width, {missing} is missing"
+            raise ValueError(msg)
+        if banded + (self.table is not None) + (self.standard is not None) != 1:
+            msg = (
+                "passband must have exactly one of centre and width, table, or standard; "
+                'write it like { centre = "656.3 nm", width = "5 nm" }'
+            )
+            raise ValueError(msg)
+        if not banded and self.shape != "box":
+            beside = "standard" if self.table is None else "table"
+            msg = f"passband must have no shape beside a {beside}, got {self.shape!r}"
+            raise ValueError(msg)
+        if self.table is not None and self.peak is not None:
+            msg = f"passband must have no peak beside a table, which holds its own, got {self.peak:g}"
+            raise ValueError(msg)
+        if self.standard is not None and self.designed_for is not None:
+            msg = f"passband must have no designed_for beside a standard, got f/{self.designed_for:g}"
+            raise ValueError(msg)
+        if self.peak is None and self.table is None:
+            object.__setattr__(self, "peak", 0.9 if banded else 1.0)
+        self._check_range()
+
+    def _check_range(self) -> None:
+        if self.centre is not None:
+            half = float(self.width.value) / 2
+            low, high = float(self.centre.value) - half, float(self.centre.value) + half
+        elif self.table is not None:
+            low, high = reach_nm(self.table)
+        else:
+            return
+        if low < RANGE_NM[0] or high > RANGE_NM[1]:
+            msg = (
+                f"passband must lie within {RANGE_NM[0]:g} to {RANGE_NM[1]:g} nm, which the model covers, "
+                f"got {low:g} to {high:g} nm"
+            )
+            raise ValueError(msg)
+
+    @cached_property
+    def curve(self) -> Curve:
+        """Transmission at normal incidence, moved if it was designed for a cone. [-]"""
+        if self.standard is not None:
+            return standard_band(self.standard) * float(self.peak or 1)
+        if self.table is not None:
+            stated = self.table
+        else:
+            centre, width, peak = float(self.centre.value), float(self.width.value), float(self.peak or 1)
+            if self.shape == "gaussian":
+                stated = _gaussian(centre, width, peak)
+            else:
+                low, high = centre - width / 2, centre + width / 2
+                corners = np.array([low - EDGE_NM, low + EDGE_NM, high - EDGE_NM, high + EDGE_NM])
+                stated = Curve(corners, np.array([0, peak, peak, 0]))
+        if self.designed_for is None:
+            return stated
+        return Curve(stated.wavelength_nm * centring_factor(self.designed_for, self.index), stated.value)
+
+
+@lru_cache(maxsize=128)
+def in_cone(
+    passband: Passband, focal_ratio: float, obstruction_share: float = 0.0, field_angle_deg: float = 0.0
+) -> Curve:
+    """Transmission of a passband in a telescope's beam.
+
+    Parameters
+    ----------
+    passband : Passband
+    focal_ratio : float
+        Focal length over aperture. [-]
+    obstruction_share : float, optional
+        Diameter of the central obstruction over the aperture. [-]
+    field_angle_deg : float, optional
+        Angle of the beam's axis to the filter's normal: 0 at the centre of the field, and everywhere in a
+        telecentric beam. [deg]
+
+    Returns
+    -------
+    Curve
+        Mean over the pupil; a standard band as published. [-]
+
+    Examples
+    --------
+    >>> narrow = Passband(centre="656.3 nm", width="3 nm", peak=1)
+    >>> f"{float(in_cone(narrow, 2.8)(656.28)):.2f}"
+    '0.60'
+    """
+    if passband.standard is not None:
+        return passband.curve
+    rings = beam(focal_ratio, obstruction_share, field_angle_deg)
+    return pupil_average(passband.curve, rings, passband.index)
+
+
+def _read_passbands(name: str, value: Any) -> tuple[Passband, ...]:
+    if not isinstance(value, list | tuple) or not value:
+        msg = (
+            f"{name} must be a list of one or more passbands; "
+            'write it like [{ centre = "656.3 nm", width = "5 nm" }]'
+        )
+        raise TypeError(msg)
+    if len(value) == 1:
+        return (build(Passband, name, value[0]),)
+    return tuple(build(Passband, f"{name} {i}", item) for i, item in enumerate(value, start=1))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Filter(Noun):
+    """A filter: one or more passbands. Compared by identity.
+
+    Parameters
+    ----------
+    name : str
+    passbands : sequence of Passband or mapping
+        What they pass adds up.
+    blocking : float, optional
+        Optical density outside the passbands over 300 to 1100 nm: 4 lets one part in 10^4 through. Without it
+        the filter is dark there. [-]
+
+    Raises
+    ------
+    TypeError, ValueError
+        If there is no passband, one is refused, or together they pass more than all light.
+
+    Examples
+    --------
+    >>> Filter(name="Ha", passbands=[{"centre": "656.3 nm", "width": "5 nm"}]).passbands[0].width
+    <Quantity 5. nm>
+    """
+
+    name: str = text()
+    passbands: tuple[Passband, ...] = field_of(_read_passbands)
+    blocking: float | None = number(None, minimum=1, maximum=8, example="4")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        largest = float(_sum([passband.curve for passband in self.passbands]).value.max())
+        if largest > 1 + 1e-9:
+            msg = f"passbands must together pass at most all light, got {largest:.3g} where they overlap"
+            raise ValueError(msg)
+
+    def curve_in(self, telescope: Telescope) -> Curve:
+        """Transmission in the telescope's cone at the centre of the field; cached. [-]"""
+        return self.curve_in_cone(telescope.focal_ratio, telescope.obstruction_share)
+
+    def curve_in_cone(self, focal_ratio: float, obstruction_share: float) -> Curve:
+        """Transmission in a cone given by its numbers; cached. [-]"""
+        return _filter_in(self, focal_ratio, obstruction_share)
+
+
+def _sum(curves: list[Curve]) -> Curve:
+    if len(curves) == 1:
+        return curves[0]
+    x = np.unique(np.concatenate([curve.wavelength_nm for curve in curves]))
+    return Curve(x, np.sum([curve(x) for curve in curves], axis=0))
+
+
+@lru_cache(maxsize=128)
+def _filter_in(filter_: Filter, focal_ratio: float, obstruction_share: float) -> Curve:
+    passed = _sum([in_cone(passband, focal_ratio, obstruction_share) for passband in filter_.passbands])
+    if filter_.blocking is None:
+        return passed
+    x, leak = passed.wavelength_nm, 10**-filter_.blocking
+    ends = [end for end in (*RANGE_NM, x[0] - EDGE_NM, x[-1] + EDGE_NM) if RANGE_NM[0] <= end <= RANGE_NM[1]]
+    x = np.unique(np.concatenate((x, ends)))
+    return Curve(x, np.maximum(passed(x), leak))

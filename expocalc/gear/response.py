@@ -1,0 +1,76 @@
+"""The whole gear: electrons per photon at the aperture."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from expocalc.base.curve import Curve, product
+from expocalc.gear.camera import Camera
+from expocalc.gear.passband import Filter, reach_nm
+from expocalc.gear.telescope import Telescope
+
+__all__ = ["response"]
+
+_NEAR_NM = 0.01
+"""A curve may end this much inside a passband: edges are rounded."""
+
+
+def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str = "mono") -> Curve:
+    """Electrons in pixels of one colour per photon at the aperture.
+
+    Parameters
+    ----------
+    telescope : Telescope
+    filter_ : Filter
+    camera : Camera
+    colour : str, optional
+        One of `camera.colours`.
+
+    Returns
+    -------
+    Curve
+        Filter in the telescope's cone, throughput, mosaic and quantum efficiency multiplied. For a mosaic
+        it is that of a pixel of the colour; how many there are stands in `camera.colour_share`.
+        [electron/photon]
+
+    Raises
+    ------
+    ValueError
+        If the filter passes light where the table of another part says nothing.
+
+    Notes
+    -----
+    Cached on the filter (by identity), the focal ratio and obstruction and the curves, so that moving the
+    sensor's temperature or the gain computes nothing anew.
+
+    Examples
+    --------
+    >>> telescope = Telescope(aperture="100 mm", focal_length="500 mm", throughput=0.9)
+    >>> camera = Camera(
+    ...     pixel="3.8 um", columns=6200, rows=4150, quantum_efficiency=0.8,
+    ...     dark_current={"rate": "0.002 electron/s", "at": "-10 deg_C", "doubles_every": "6 K"},
+    ...     gains={"high": {"read_noise": "1.4 e-", "electrons_per_adu": 0.25, "full_well": "15000 e-"}},
+    ... )
+    >>> wide = Filter(name="wide", passbands=[{"centre": "650 nm", "width": "100 nm", "peak": 0.9}])
+    >>> round(float(response(telescope, wide, camera)(656.3)), 3)
+    0.648
+    """
+    parts = {"throughput": telescope.throughput_curve, **camera.colour_curves(colour)}
+    return _response(filter_, telescope.focal_ratio, telescope.obstruction_share, tuple(parts.items()))
+
+
+@lru_cache(maxsize=256)
+def _response(
+    filter_: Filter, focal_ratio: float, obstruction_share: float, parts: tuple[tuple[str, Curve], ...]
+) -> Curve:
+    passed = filter_.curve_in_cone(focal_ratio, obstruction_share)
+    low, high = reach_nm(passed)
+    for name, curve in parts:
+        first, last = float(curve.wavelength_nm[0]), float(curve.wavelength_nm[-1])
+        if low < first - _NEAR_NM or high > last + _NEAR_NM:
+            msg = (
+                f'{name} must cover all that the filter "{filter_.name}" passes, {low:.5g} to {high:.5g} nm, '
+                f"got a table from {first:g} to {last:g} nm; extend it, with 0 where nothing passes"
+            )
+            raise ValueError(msg)
+    return product(passed, *(curve for _, curve in parts))

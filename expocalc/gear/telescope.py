@@ -1,0 +1,109 @@
+"""The telescope: how much light it takes in and how sharply."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from expocalc.base.curve import Curve
+from expocalc.base.noun import Noun, field_of, measure
+from expocalc.base.quantity import read_number
+from expocalc.gear.curves import constant, read_shares
+
+__all__ = ["Telescope"]
+
+_FASTEST, _SLOWEST = 0.5, 1000.0
+
+AIRY_FWHM = 1.029
+"""Full width at half maximum of an Airy disc over wavelength / aperture: twice the root 1.6163 of
+2 J1(x)/x = 1/sqrt(2), over pi. [-]"""
+
+
+def _read_throughput(name: str, value: Any) -> float | Curve:
+    if isinstance(value, Curve | list | tuple):
+        return read_shares(name, value)
+    return read_number(name, value, above=0, maximum=1, example="0.9")
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Telescope(Noun):
+    """A telescope or lens. Compared by identity.
+
+    Parameters
+    ----------
+    aperture : Quantity or str
+        Diameter. [mm]
+    focal_length : Quantity or str
+        With reducer or extender. [mm]
+    obstruction : Quantity or str
+        Diameter of the central obstruction. [mm]
+    throughput : float or sequence of [nm, share] or Curve
+        Share of the light that glass and mirrors pass, without obstruction and filter. [-]
+    blur : Quantity or str
+        Full width at half maximum of a star by the optics alone, beside diffraction. [arcsec]
+
+    Raises
+    ------
+    TypeError, ValueError
+        If a field has no unit, the wrong kind of unit or is out of range, if the obstruction is not smaller
+        than the aperture, or if the focal ratio is below f/0.5 or above f/1000.
+
+    Examples
+    --------
+    >>> telescope = Telescope(aperture="102 mm", focal_length="510 mm")
+    >>> telescope.focal_ratio, round(telescope.area_cm2, 1)
+    (5.0, 81.7)
+    """
+
+    aperture: Any = measure("mm", above=0, maximum=100_000, example='"102 mm"')
+    focal_length: Any = measure("mm", above=0, maximum=1_000_000, example='"510 mm"')
+    obstruction: Any = measure("mm", "0 mm", minimum=0, example='"35 mm"')
+    throughput: float | Curve = field_of(_read_throughput, 0.9)
+    blur: Any = measure("arcsec", "0 arcsec", minimum=0, maximum=60, example='"1.5 arcsec"')
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        aperture, obstruction = float(self.aperture.value), float(self.obstruction.value)
+        if obstruction >= aperture:
+            msg = (
+                f"obstruction must be smaller than the aperture of {aperture:g} mm, got {obstruction:g} mm; "
+                "it is a diameter"
+            )
+            raise ValueError(msg)
+        if not _FASTEST <= self.focal_ratio <= _SLOWEST:
+            msg = (
+                f"focal_length must be {_FASTEST:g} to {_SLOWEST:g} times the aperture of {aperture:g} mm, "
+                f"got {self.focal_length.value:g} mm"
+            )
+            raise ValueError(msg)
+
+    @property
+    def area_cm2(self) -> float:
+        """Area that collects light, the obstruction taken off. [cm2]"""
+        return math.pi / 400 * float(self.aperture.value**2 - self.obstruction.value**2)
+
+    @property
+    def focal_ratio(self) -> float:
+        """Focal length over aperture. [-]"""
+        return float(self.focal_length.value / self.aperture.value)
+
+    @property
+    def obstruction_share(self) -> float:
+        """Diameter of the obstruction over the aperture. [-]"""
+        return float(self.obstruction.value / self.aperture.value)
+
+    @property
+    def throughput_curve(self) -> Curve:
+        """Throughput over wavelength. [-]"""
+        return self.throughput if isinstance(self.throughput, Curve) else constant(self.throughput)
+
+    def diffraction_fwhm_arcsec(self, wavelength_nm: float) -> float:
+        """Full width at half maximum of the Airy disc of an open aperture. [arcsec]
+
+        Examples
+        --------
+        >>> round(Telescope(aperture="100 mm", focal_length="500 mm").diffraction_fwhm_arcsec(550.0), 2)
+        1.17
+        """
+        return AIRY_FWHM * wavelength_nm * 1e-6 / float(self.aperture.value) * math.degrees(1) * 3600

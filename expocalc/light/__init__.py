@@ -1,0 +1,1 @@
+"""What arrives: targets, the natural sky, town light and the air."""

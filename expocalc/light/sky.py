@@ -1,0 +1,399 @@
+r"""The night sky over the telescope: one reading, a lamp mix, and what follows for every wavelength.
+
+The sky is natural light plus town light, two factors. One reading settles one of them: the natural sky is
+taken as it typically is and the lamps fill up to the reading; where the reading is darker than that, there
+are no lamps and the natural sky is dimmed. All of it is linear: each component is integrated once through a
+curve, and moving a slider only adds a few numbers.
+
+References
+----------
+.. [cinzano] Cinzano, P. 2005, ISTIL Internal Report 9: night-sky photometry with a hand-held meter. Its
+   band is not V.
+.. [outer] den Outer, P. et al. 2011, Sensors 11, 9603: nine meters scattered by 0.15 mag before they were
+   compared.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, cached_property, lru_cache
+from types import MappingProxyType
+from typing import Any
+
+import astropy.units as u
+
+from expocalc.base.curve import Curve, Spectrum, integrate
+from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
+from expocalc.base.noun import number as number_field
+from expocalc.base.photometry import (
+    VEGA_V,
+    ab_continuum,
+    luminance_cd_m2,
+    standard_band,
+    vega_spectrum,
+)
+from expocalc.base.quantity import read_number
+from expocalc.light.air import Extinction, extinction_curve, read_extinction
+from expocalc.light.lamps import LAMPS, lamp_spectrum
+from expocalc.light.measured import MeasuredSky, read_measured
+from expocalc.light.natural import natural_sky, star_field
+from expocalc.light.reading import (
+    BORTLE,
+    bortle_classes,
+    bortle_v,
+    naked_eye_limit_of_v,
+    v_of_naked_eye_limit,
+)
+
+__all__ = [
+    "DARKEST_V",
+    "READING_BANDS",
+    "USUAL_LAMPS",
+    "MeasuredSky",
+    "Sky",
+    "SkyMix",
+    "SkyReadings",
+    "sky_readings",
+]
+
+DARKEST_V = 22.3
+"""No sky is darker, far from the Milky Way and in a quiet year (from memory). [mag/arcsec2, Bessell V]."""
+
+READING_BANDS = ("bessell-V", "cie-V", "meter")
+"""Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""
+
+METER_STARS_S10 = 50.0
+"""Stars that a meter of a wide field sees and pixels between the stars don't: an assumption. [S10]."""
+
+USUAL_LAMPS: Mapping[str, float] = MappingProxyType({"led-4000K": 0.6, "sodium-high-pressure": 0.4})
+"""Shares of luminance where a plan names no lamps: an assumption."""
+
+_READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
+_GRADIENT_AT_DEG = 45.0
+
+# What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
+# the rest is common practice, no source.
+_ERROR_MAG = MappingProxyType(
+    {"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15, "naked_eye_limit": 0.5}
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkyMix:
+    """The two factors of a sky.
+
+    Parameters
+    ----------
+    natural : float
+        Times the typical natural sky; below 1 only where there is no town light.
+    town : float
+        Luminance of the town light before skyglow made it bluer. [cd m-2]
+    """
+
+    natural: float
+    town: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkyReadings:
+    """One sky as each instrument would read it.
+
+    Parameters
+    ----------
+    bessell_v : float
+        V. [mag/arcsec2, Vega]
+    cie_v : float
+        Luminance as a magnitude. [mag/arcsec2, AB]
+    meter : float
+        Hand-held meter, with the stars it sees. [mag/arcsec2, AB]
+    luminance_cd_m2 : float
+        [cd m-2]
+    bortle : str
+        Class or classes, common practice: "5" or "5 to 6".
+    naked_eye_limit : float
+        [mag]
+    """
+
+    bessell_v: float
+    cie_v: float
+    meter: float
+    luminance_cd_m2: float
+    bortle: str
+    naked_eye_limit: float
+
+
+def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
+    if not isinstance(value, Mapping) or not value:
+        msg = (
+            f"{name} must map lamps to their shares of luminance, got {value!r}; "
+            "write it like {'led-4000K': 1.0}"
+        )
+        raise TypeError(msg)
+    for lamp in value:
+        if lamp not in LAMPS:
+            msg = f"{name} must be of {', '.join(LAMPS)}, got {lamp!r}{suggest(lamp, LAMPS)}"
+            raise ValueError(msg)
+    shares = {
+        lamp: read_number(f"{name} {lamp}", share, minimum=0, maximum=1) for lamp, share in value.items()
+    }
+    total = sum(shares.values())
+    if abs(total - 1) > 1e-3:
+        msg = f"{name} must be shares that sum to 1, got a sum of {total:g} from {shares}"
+        raise ValueError(msg)
+    return MappingProxyType(shares)
+
+
+@lru_cache(maxsize=256)
+def _natural_through(curve: Curve) -> float:
+    return natural_sky().through(curve)
+
+
+@lru_cache(maxsize=1024)
+def _lamp_through(lamp: str, curve: Curve) -> float:
+    return lamp_spectrum(lamp).through(curve)
+
+
+@cache
+def _zero_photons(band: str) -> float:
+    """Photons through a standard band at magnitude 0: Vega for the Bessell bands, AB for all others."""
+    if band.startswith("bessell-"):
+        return integrate(vega_spectrum(), standard_band(band)) * 10 ** (0.4 * VEGA_V)
+    return integrate(ab_continuum(0.0), standard_band(band))
+
+
+@cache
+def _meter_stars_photons() -> float:
+    return star_field(METER_STARS_S10).through(standard_band("meter"))
+
+
+@cache
+def _cd_m2_per_photon() -> float:
+    """Luminance of one photon s-1 cm-2 arcsec-2 that the band cie-V counts: the same for every spectrum."""
+    natural = natural_sky()
+    return luminance_cd_m2(natural) / natural.through(standard_band("cie-V"))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sky(Noun):
+    """Night sky at the zenith of a place, as observed.
+
+    Exactly one of the first four fields is given.
+
+    Parameters
+    ----------
+    zenith_brightness : str or Quantity
+        In `reading_band`. [mag/arcsec2]
+    bortle : int
+        Class 1 to 9; its middle V is common practice.
+    luminance : str or Quantity
+        [cd m-2]
+    naked_eye_limit : float
+        Magnitude of the faintest star seen. [mag]
+    reading_band : str
+        "bessell-V" (Vega), "cie-V" or "meter" (both AB): the band of `zenith_brightness`.
+    brightness_error : str or Quantity
+        One standard deviation of the reading; by default what its kind usually has. [mag/arcsec2]
+    lamps : mapping of str to float
+        Share of each lamp in the luminance of the town's light; :data:`USUAL_LAMPS` where none are named.
+    gradient : str or Quantity
+        How much brighter the sky is at 45 degrees of altitude than at the zenith. [mag]
+    extinction : str, float or sequence of pairs
+        See :func:`expocalc.light.air.read_extinction`.
+    measured : mapping of str to str
+        What a test sub measured in a filter: "0.11 electron/s" per pixel, "20.9 mag/arcsec2" (AB), or a
+        mapping of colours to electron/s.
+
+    Raises
+    ------
+    ValueError
+        If there is no reading or more than one, or the reading is darker than any natural sky.
+
+    Notes
+    -----
+    Two skies are equal only where they are the same object, so that results can be kept by it.
+
+    Examples
+    --------
+    >>> sky = Sky(zenith_brightness="19.1 mag/arcsec2")
+    >>> round(sky.brightness("bessell-V"), 3)
+    19.1
+    >>> sky.mix.natural
+    1.0
+    """
+
+    zenith_brightness: u.Quantity | None = measure(
+        "mag/arcsec2", None, minimum=10, maximum=25, example='"19.1 mag/arcsec2"'
+    )
+    bortle: int | None = whole(None, minimum=1, maximum=9)
+    luminance: u.Quantity | None = measure("cd/m2", None, above=0, example='"2.5 mcd/m2"')
+    naked_eye_limit: float | None = number_field(None, minimum=-5, maximum=7.9, example="5.0")
+    reading_band: str = choice(READING_BANDS, "bessell-V")
+    brightness_error: u.Quantity = measure(
+        "mag/arcsec2", None, minimum=0, maximum=5, example='"0.15 mag/arcsec2"'
+    )
+    lamps: Mapping[str, float] = field_of(_lamp_shares, None)
+    gradient: u.Quantity | None = measure("mag", None, minimum=0, maximum=3, example='"0.4 mag"')
+    extinction: Extinction = field_of(read_extinction, "town")
+    measured: Mapping[str, MeasuredSky] | None = field_of(read_measured, None)
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        given = [name for name in _READINGS if getattr(self, name) is not None]
+        if len(given) != 1:
+            msg = f"sky must have exactly one of {', '.join(_READINGS)}, got {' and '.join(given) or 'none'}"
+            raise ValueError(msg)
+        if self.lamps is None:
+            object.__setattr__(self, "lamps", USUAL_LAMPS)
+        if self.brightness_error is None:
+            object.__setattr__(self, "brightness_error", u.Quantity(self._usual_error(), "mag/arcsec2"))
+        v = self.brightness("bessell-V")
+        if v > DARKEST_V + 1e-9:
+            msg = (
+                f"{self.reading_name} must not mean a sky darker than {DARKEST_V} mag/arcsec2 in V, "
+                f"the darkest there is, got {v:.2f} mag/arcsec2"
+            )
+            raise ValueError(msg)
+
+    @property
+    def reading_name(self) -> str:
+        """Field that holds the reading."""
+        return next(name for name in _READINGS if getattr(self, name) is not None)
+
+    def _usual_error(self) -> float:
+        if self.bortle is not None:
+            bright, dark = BORTLE[self.bortle]
+            return max((dark - bright) / 2, 0.3)
+        return _ERROR_MAG[self.reading_band if self.zenith_brightness is not None else self.reading_name]
+
+    def _read_photons(self) -> tuple[Curve, float]:
+        """Band of the reading and the photons in it, without what only the instrument sees."""
+        if self.luminance is not None:
+            return standard_band("cie-V"), float(self.luminance.value) / _cd_m2_per_photon()
+        if self.zenith_brightness is not None:
+            band, mag = self.reading_band, float(self.zenith_brightness.value)
+        elif self.bortle is not None:
+            band, mag = "bessell-V", bortle_v(self.bortle)
+        else:
+            assert self.naked_eye_limit is not None  # one of the four is given
+            band, mag = "bessell-V", v_of_naked_eye_limit(self.naked_eye_limit)
+        photons = _zero_photons(band) * 10 ** (-0.4 * mag)
+        if band == "meter":
+            photons = max(photons - _meter_stars_photons(), 0.0)
+        return standard_band(band), photons
+
+    @cached_property
+    def mix(self) -> SkyMix:
+        """The two factors that meet the reading."""
+        band, photons = self._read_photons()
+        natural = _natural_through(band)
+        if photons < natural:
+            return SkyMix(natural=max(photons / natural, 1e-6), town=0.0)
+        return SkyMix(natural=1.0, town=(photons - natural) / self._town_through(band))
+
+    @property
+    def darker_than_natural(self) -> bool:
+        """Whether the reading leaves no room for town light."""
+        return self.mix.natural < 1
+
+    def _town_through(self, curve: Curve) -> float:
+        return sum(share * _lamp_through(lamp, curve) for lamp, share in self.lamps.items())
+
+    def through(self, response: Curve) -> float:
+        """Photons of the zenith's sky through a response; each component is integrated once per curve.
+
+        Parameters
+        ----------
+        response : Curve
+            Share of photons that counts, over wavelength. Kept by identity: pass the same object again.
+
+        Returns
+        -------
+        float
+            [photon s-1 cm-2 arcsec-2, times the unit of the response]
+        """
+        mix = self.mix
+        town = mix.town * self._town_through(response) if mix.town else 0.0
+        return mix.natural * _natural_through(response) + town
+
+    @cached_property
+    def spectrum(self) -> Spectrum:
+        """The zenith's sky, lines kept apart. [photon s-1 cm-2 nm-1 arcsec-2]."""
+        total = natural_sky() * self.mix.natural
+        if self.mix.town:
+            for lamp, share in self.lamps.items():
+                total = total + lamp_spectrum(lamp) * (self.mix.town * share)
+        return total
+
+    def brightness(self, band: str) -> float:
+        """Brightness at the zenith between the stars in a standard band. [mag/arcsec2].
+
+        Parameters
+        ----------
+        band : str
+            One of :data:`expocalc.base.photometry.BANDS`: Vega magnitudes for the Bessell bands, AB for the
+            others.
+        """
+        return _magnitude(self.through(standard_band(band)), band)
+
+    def factor_at(self, altitude_deg: float) -> float:
+        """How many times brighter than the zenith the sky is at an altitude; 1 without a gradient.
+
+        Parameters
+        ----------
+        altitude_deg : float
+            [deg]
+
+        Notes
+        -----
+        The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
+        degrees: an assumption that is level at the zenith. It does not know in which direction the town
+        lies.
+
+        Examples
+        --------
+        >>> round(Sky(bortle=5, gradient="0.4 mag").factor_at(45), 3)
+        1.445
+        """
+        if self.gradient is None:
+            return 1.0
+        return float(10 ** (0.4 * self.gradient.value * ((90 - altitude_deg) / _GRADIENT_AT_DEG) ** 2))
+
+    def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
+        """Extinction over this place. [mag/airmass].
+
+        Parameters
+        ----------
+        elevation_m : float
+            Height of the place above the sea. [m]
+        """
+        return extinction_curve(self.extinction, elevation_m)
+
+
+def _magnitude(photons: float, band: str) -> float:
+    return -2.5 * math.log10(photons / _zero_photons(band))
+
+
+def sky_readings(sky: Sky) -> SkyReadings:
+    """Read the sky as every kind of reading would give it.
+
+    Parameters
+    ----------
+    sky : Sky
+
+    Examples
+    --------
+    >>> sky_readings(Sky(zenith_brightness="19 mag/arcsec2")).bortle
+    '5 to 6'
+    """
+    v = sky.brightness("bessell-V")
+    best, worst = bortle_classes(v)
+    return SkyReadings(
+        bessell_v=v,
+        cie_v=sky.brightness("cie-V"),
+        meter=_magnitude(sky.through(standard_band("meter")) + _meter_stars_photons(), "meter"),
+        luminance_cd_m2=sky.through(standard_band("cie-V")) * _cd_m2_per_photon(),
+        bortle=str(best) if best == worst else f"{best} to {worst}",
+        naked_eye_limit=naked_eye_limit_of_v(v),
+    )

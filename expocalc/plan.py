@@ -1,0 +1,423 @@
+"""One plan, one file: read it, check it, change it, solve it, save it.
+
+A plan is TOML; quantities are texts such as "102 mm". Every mistake gives one sentence that names the section, the
+field, what is allowed and what arrived. Saving keeps the comments and writes the whole file or nothing.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import copy
+import dataclasses
+import math
+import os
+import tempfile
+import tomllib
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from expocalc.base.noun import suggest
+from expocalc.budget.answer import Answer, FilterAnswer, Row, answer
+from expocalc.budget.case import Case
+from expocalc.budget.routine import Goal, Routine
+from expocalc.gear.camera import Camera
+from expocalc.gear.passband import Filter, Passband
+from expocalc.gear.telescope import Telescope
+from expocalc.light.site import Site
+from expocalc.light.sky import Sky
+from expocalc.light.target import Target
+
+__all__ = ["Plan", "PlanError", "as_json"]
+
+Where = tuple[str | int, ...]
+"""Place of a value in a plan: ("sky", "zenith_brightness"), ("filters", 0, "name")."""
+
+_SECTIONS: Mapping[str, type] = MappingProxyType(
+    {
+        "site": Site,
+        "sky": Sky,
+        "telescope": Telescope,
+        "camera": Camera,
+        "target": Target,
+        "routine": Routine,
+        "goal": Goal,
+    }
+)
+_REQUIRED = ("sky", "telescope", "camera", "filters", "target")
+_LARGEST_BYTES = 1_000_000
+
+
+class PlanError(ValueError):
+    """A plan that can't be read, with the one sentence that says why."""
+
+
+def _build(cls: type, values: Any, where: str) -> Any:
+    """Noun of `cls` from a table of the file; unknown and missing keys are named."""
+    if not isinstance(values, Mapping):
+        msg = f"{where} must be a table of keys and values, got {values!r}"
+        raise PlanError(msg)
+    known = {f.name: f for f in dataclasses.fields(cls)}
+    for key in values:
+        if key not in known:
+            msg = f'{where} has no key "{key}"{suggest(key, known) or "; it knows " + ", ".join(known)}'
+            raise PlanError(msg)
+    for name, f in known.items():
+        required = f.default is dataclasses.MISSING and f.default_factory is dataclasses.MISSING
+        if required and name not in values:
+            msg = f'{where} needs the key "{name}"'
+            raise PlanError(msg)
+    try:
+        return cls(**values)
+    except (TypeError, ValueError) as error:
+        msg = f"{where} {error}"
+        raise PlanError(msg) from None
+
+
+def _read_filters(values: Any, folder: Path) -> tuple[Filter, ...]:
+    if not isinstance(values, Sequence) or isinstance(values, str) or not values:
+        msg = "[[filters]] must be one table or more, each with a name and passbands"
+        raise PlanError(msg)
+    found = []
+    for place, entry in enumerate(values, start=1):
+        where = f"[[filters]] number {place}"
+        if not isinstance(entry, Mapping):
+            msg = f"{where} must be a table with a name and passbands, got {entry!r}"
+            raise PlanError(msg)
+        bands = entry.get("passbands", ())
+        if not isinstance(bands, Sequence) or isinstance(bands, str) or not bands:
+            msg = f'{where} needs "passbands", for example [{{ centre = "656.3 nm", width = "5 nm" }}]'
+            raise PlanError(msg)
+        passbands = tuple(_build(Passband, _resolve(band, folder), f"{where} passband") for band in bands)
+        found.append(_build(Filter, {**entry, "passbands": passbands}, where))
+    return tuple(found)
+
+
+def _resolve(band: Any, folder: Path) -> Any:
+    """The passband's table as a full path, since the file names it relative to itself."""
+    if isinstance(band, Mapping) and isinstance(band.get("table"), str):
+        return {**band, "table": folder / band["table"]}
+    return band
+
+
+def _case(
+    values: Mapping[str, Any], folder: Path, old: Case | None = None, changed: Set[str] = frozenset()
+) -> Case:
+    """Case from the values of a plan; sections that did not change are taken from the `old` case."""
+    known = ("title", *_SECTIONS, "filters")
+    for key in values:
+        if key not in known:
+            msg = f"a plan has no section [{key}]{suggest(key, known) or '; it knows ' + ', '.join(known)}"
+            raise PlanError(msg)
+    for key in _REQUIRED:
+        if key not in values:
+            brackets = "[[filters]]" if key == "filters" else f"[{key}]"
+            msg = f"the plan needs a section {brackets}"
+            raise PlanError(msg)
+    parts: dict[str, Any] = {}
+    for name, cls in _SECTIONS.items():
+        if old is not None and name not in changed:
+            parts[name] = getattr(old, name)
+        elif name in values:
+            parts[name] = _build(cls, values[name], f"[{name}]")
+    if old is not None and "filters" not in changed:
+        parts["filters"] = old.filters
+    else:
+        parts["filters"] = _read_filters(values["filters"], folder)
+    if "title" in values:
+        parts["title"] = values["title"]
+    case = _build(Case, parts, "the plan:")
+    _check_measured(case)
+    return case
+
+
+def _check_measured(case: Case) -> None:
+    names = [f.name for f in case.filters]
+    for name in case.sky.measured or ():
+        if name not in names:
+            msg = f'[sky.measured] has no filter "{name}"{suggest(name, names) or "; the plan has " + ", ".join(names)}'
+            raise PlanError(msg)
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """A plan: the file's text, its values and the case they make.
+
+    Attributes
+    ----------
+    case : Case
+        What the answer is computed from.
+    values : mapping
+        The plan's values as the file says them.
+    text : str
+        The file as it was read; its comments are kept when the plan is saved.
+    folder : pathlib.Path
+        Where relative paths of tables start.
+
+    Examples
+    --------
+    >>> plan = Plan.parse('''
+    ... sky.bortle = 6
+    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
+    ... [camera]
+    ... pixel = "2.9 um"
+    ... columns = 3000
+    ... rows = 2000
+    ... quantum_efficiency = 0.8
+    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
+    ... gains.only = { read_noise = "1,4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
+    ... [[filters]]
+    ... name = "H-alpha"
+    ... passbands = [{ centre = "656.3 nm", width = "5 nm" }]
+    ... [target]
+    ... light = [{ line = "H-alpha", brightness = "12 R" }]
+    ... ''')
+    >>> warmer = plan.with_values({("camera", "temperature"): "2 deg_C"})  # two doublings, nearly
+    >>> round(warmer.solve().rows[0].dark_e_s / plan.solve().rows[0].dark_e_s, 1)
+    3.8
+    """
+
+    case: Case
+    values: Mapping[str, Any]
+    text: str
+    folder: Path
+    changes: Mapping[Where, Any] = field(default_factory=dict)
+
+    @classmethod
+    def read(cls, path: str | Path) -> Plan:
+        """Read a plan file.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+
+        Returns
+        -------
+        Plan
+
+        Raises
+        ------
+        PlanError
+            With one sentence, if the file can't be read or a value is not allowed.
+        """
+        path = Path(path)
+        return cls.parse(_read_text(path), path.parent)
+
+    @classmethod
+    def parse(cls, text: str, folder: str | Path = ".") -> Plan:
+        """Read a plan from its text; `folder` is where relative paths start. Raises PlanError as :meth:`read`."""
+        if not text.strip():
+            msg = "the plan is empty; it needs sections [sky], [telescope], [camera], [[filters]] and [target]"
+            raise PlanError(msg)
+        try:
+            values = tomllib.loads(text)
+        except tomllib.TOMLDecodeError as error:
+            msg = f"the plan is not valid TOML: {error}"
+            raise PlanError(msg) from None
+        except RecursionError:
+            msg = "the plan is not valid TOML: its tables are nested too deep"
+            raise PlanError(msg) from None
+        folder = Path(folder)
+        return cls(_case(values, folder), MappingProxyType(values), text, folder)
+
+    def with_values(self, changes: Mapping[Where, Any]) -> Plan:
+        """Plan with some values changed; None takes a value out.
+
+        Parameters
+        ----------
+        changes : mapping of tuple to value
+            Places such as ("sky", "zenith_brightness") or ("filters", 0, "name"), values as the file would hold them.
+
+        Returns
+        -------
+        Plan
+            Only the sections named are read again.
+
+        Raises
+        ------
+        PlanError
+            If a value is not allowed; the plan at hand stays as it was.
+        """
+        values = {**self.values}
+        for section in {where[0] for where in changes}:
+            values[str(section)] = copy.deepcopy(values.get(str(section), {}))
+        for where, value in changes.items():
+            _put(values, where, value)
+        case = _case(values, self.folder, self.case, {str(where[0]) for where in changes})
+        return dataclasses.replace(
+            self, case=case, values=MappingProxyType(values), changes={**self.changes, **changes}
+        )
+
+    def solve(self) -> Answer:
+        """Answer for every filter and light.
+
+        Raises
+        ------
+        PlanError
+            If parts of the plan do not fit together, such as a filter wider than the camera's curve.
+        """
+        try:
+            return answer(self.case)
+        except ValueError as error:
+            msg = f"the plan: {error}"
+            raise PlanError(msg) from None
+
+    def to_toml(self) -> str:
+        """The plan as text, with the comments of the file that it came from."""
+        import tomlkit  # half of the time of a command that saves nothing
+
+        document = tomlkit.parse(self.text)
+        for where, value in self.changes.items():
+            _put(document, where, value)
+        return tomlkit.dumps(document)
+
+    def save(self, path: str | Path) -> None:
+        """Write the plan: the whole file or nothing.
+
+        Raises
+        ------
+        PlanError
+            If the file can't be written; what was there stays.
+        """
+        write_whole(Path(path), self.to_toml())
+
+
+def _put(values: Any, where: Where, value: Any) -> None:
+    *way, last = where
+    for step, following in zip(way, [*way[1:], last], strict=True):
+        if isinstance(step, str) and step not in values:
+            values[step] = [] if isinstance(following, int) else {}
+        values = values[step]
+    if value is None:
+        if isinstance(last, int) or last in values:
+            del values[last]
+    else:
+        values[last] = value
+
+
+def _read_text(path: Path) -> str:
+    try:
+        before = path.stat()
+        if before.st_size > _LARGEST_BYTES:
+            msg = f"{path.name} is {before.st_size / 1e6:.0f} MB; a plan is a text of at most 1 MB"
+            raise PlanError(msg)
+        data = path.read_bytes()
+        after = path.stat()
+    except OSError as error:
+        msg = f"{path} can't be read: {error.strerror or error}"
+        raise PlanError(msg) from None
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+        msg = f"{path.name} is being written by another program; try again when it is done"
+        raise PlanError(msg)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        msg = f"{path.name} is not a text file; a plan is TOML in UTF-8"
+        raise PlanError(msg) from None
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a text file whole or not at all; PlanError with one sentence if that fails."""
+    temporary = ""
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", newline="", dir=path.parent, prefix=f".{path.name}.", delete=False
+        ) as file:
+            temporary = file.name
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        if path.exists():
+            os.chmod(temporary, path.stat().st_mode)
+        else:
+            os.chmod(temporary, 0o666 & ~_umask())
+        os.replace(temporary, path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+        msg = f"{path} can't be written: {error.strerror or error}; nothing was changed"
+        raise PlanError(msg) from None
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+# From the names in the code to the keys that others script against.
+_ROW_KEYS = MappingProxyType(
+    {
+        "filter": "filter_name",
+        "light": "light",
+        "colour": "colour",
+        "pixel_scale_arcsec": "scale_arcsec_px",
+        "target_electron_s": "target_e_s",
+        "sky_electron_s": "sky_e_s",
+        "dark_electron_s": "dark_e_s",
+        "sky_mag_arcsec2_ab": "sky_mag_ab",
+        "sub_shortest_s": "sub_shortest_s",
+        "sub_best_s": "sub_best_s",
+        "sub_longest_s": "sub_longest_s",
+        "sub_s": "sub_s",
+        "subs_to_shoot": "shot",
+        "subs_kept": "kept",
+        "exposed_h": "exposed_h",
+        "kept_h": "kept_h",
+        "clock_h": "clock_h",
+        "hours_p10": None,
+        "hours_p50": None,
+        "hours_p90": None,
+        "snr_pixel_one_sub": "snr_one_sub",
+        "snr_patch": "snr_patch",
+        "snr_ceiling": None,
+        "noise_share": "noise_share",
+        "bounded_by": "bounded_by",
+        "expected_median_adu": "median_adu",
+        "expected_median_adu_above_bias": "median_adu_above_bias",
+        "storage_gb": "storage_gb",
+    }
+)
+_FILTER_KEYS = MappingProxyType(
+    {
+        "filter": "filter_name",
+        "sub_s": "sub_s",
+        "subs_to_shoot": "shot",
+        "kept_h": "kept_h",
+        "exposed_h": "exposed_h",
+        "clock_h": "clock_h",
+        "storage_gb": "storage_gb",
+        "verdict": "verdict",
+    }
+)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(entry) for key, entry in value.items()}
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def _keyed(thing: Row | FilterAnswer, keys: Mapping[str, str | None]) -> dict[str, Any]:
+    return {key: None if name is None else _plain(getattr(thing, name)) for key, name in keys.items()}
+
+
+def as_json(found: Answer) -> dict[str, Any]:
+    """An answer as plain data: `title`, `filters` and `rows`, with infinite and missing numbers as None.
+
+    Parameters
+    ----------
+    found : Answer
+
+    Returns
+    -------
+    dict
+        Ready for ``json.dumps(..., allow_nan=False)``; units stand in the keys.
+    """
+    return {
+        "title": found.title,
+        "filters": [_keyed(one, _FILTER_KEYS) for one in found.filters],
+        "rows": [_keyed(row, _ROW_KEYS) for row in found.rows],
+    }

@@ -1,0 +1,136 @@
+"""A real browser on a running workbook."""
+
+import os
+import re
+import shutil
+import time
+
+import pytest
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",  # as on a machine without a network
+]
+SECONDS = 1000  # Playwright counts milliseconds
+LIVE = "() => (window.Bokeh?.documents ?? []).some(d => d.roots().length && d.is_idle)"
+# A cell that ran again leaves a dead document behind, so of each name the last source counts.
+SOURCES = """() => Object.fromEntries((window.Bokeh?.documents ?? [])
+  .flatMap(d => [...d._all_models.values()])
+  .filter(m => m.type === 'ColumnDataSource' && m.name)
+  .map(m => [m.name, Object.fromEntries(
+    [...(m.data instanceof Map ? m.data : Object.entries(m.data))].map(([k, v]) => [k, Array.from(v)]))]))"""
+IDLE = """() => {
+  const kernel = window.jupyterapp?.shell?.currentWidget?.sessionContext?.session?.kernel;
+  return kernel?.status === 'idle' && kernel.connectionStatus === 'connected';
+}"""
+CELLS = """() => window.jupyterapp.shell.currentWidget.content.widgets
+  .map(cell => [cell.model.type, cell.model.sharedModel.getSource()])"""
+
+
+class Screen:
+    """One browser page on a workbook, and what a reader does there."""
+
+    def __init__(self, page, lab):
+        self.page = page
+        self.lab = lab
+
+    def open(self, notebook="start.ipynb"):
+        """Open a notebook in the single-document view."""
+        self.page.goto(self.lab.address.replace("start.ipynb", notebook))
+
+    def wait_live(self, timeout=60):
+        """Wait until a plot stands on the page and the kernel rests."""
+        self.page.wait_for_function(LIVE, timeout=timeout * SECONDS)
+        self.page.wait_for_function(IDLE, timeout=timeout * SECONDS)
+
+    def wait_until(self, true, timeout=20):
+        """Wait until `true()` is."""
+        end = time.monotonic() + timeout
+        while not true():
+            assert time.monotonic() < end, f"still not so after {timeout} s"
+            self.page.wait_for_timeout(50)
+
+    def sources(self):
+        """Named data sources of the figures on the page: name to columns."""
+        return self.page.evaluate(SOURCES)
+
+    def source(self, name):
+        """Columns of the data source of that name; None where there is none."""
+        return self.sources().get(name)
+
+    def control(self, label, part):
+        """Part (a CSS selector) of the control with that label."""
+        named = self.page.locator(f".widget-label:text-is('{label}')")
+        return self.page.locator(".jupyter-widgets", has=named).last.locator(part)
+
+    def press(self, label, key="ArrowRight"):
+        """Press a key on the slider with that label."""
+        self.control(label, ".noUi-handle").focus()
+        self.page.keyboard.press(key)
+
+    def type_into(self, label, text):
+        """Type into the box with that label, and Enter."""
+        box = self.control(label, "input[type=text]")
+        box.fill(text)
+        box.press("Enter")
+
+    def cells(self):
+        """Cells of the open notebook, as JupyterLab holds them: kind and text."""
+        return self.page.evaluate(CELLS)
+
+    def save(self):
+        """Save the open notebook."""
+        self.page.evaluate("() => window.jupyterapp.commands.execute('docmanager:save')")
+
+
+@pytest.fixture(scope="session")
+def chromium_path():
+    """The machine's Chromium. Its absence skips the test here, and fails it where CI is set."""
+    found = next(filter(None, map(shutil.which, BROWSERS)), None)
+    if found is None:
+        (pytest.fail if "CI" in os.environ else pytest.skip)(f"needs one of {', '.join(BROWSERS)}")
+    return found
+
+
+@pytest.fixture(scope="module")
+def browser(chromium_path):
+    """Chromium, for one module only: Playwright keeps an event loop running while it is open."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=chromium_path, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def page_of(browser):
+    """Function that opens a page on a workbook; it stays on this machine and reports no error."""
+    opened, strays, errors = [], [], []
+
+    def leaves(url):
+        return not re.match(r"(https?|wss?)://127\.0\.0\.1:|data:|blob:|about:|chrome:", url)
+
+    def open_page(lab):
+        context = browser.new_context(viewport={"width": 1366, "height": 768})
+        opened.append(context)
+        context.on("request", lambda request: leaves(request.url) and strays.append(request.url))
+        page = context.new_page()
+        page.on("websocket", lambda socket: leaves(socket.url) and strays.append(socket.url))
+        page.on("console", lambda said: said.type == "error" and errors.append(f"{said.text} {said.location}"))
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        return Screen(page, lab)
+
+    yield open_page
+    for context in opened:
+        context.close()
+    assert not strays, "requests left this machine"
+    assert not errors, "the browser's console reports errors"
+
+
+@pytest.fixture
+def screen(page_of, lab):
+    """A page on the module's workbook."""
+    return page_of(lab)

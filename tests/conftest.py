@@ -1,0 +1,118 @@
+"""Settings that every test shares, and a running workbook."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import psutil
+import pytest
+from hypothesis import settings
+
+# Runs must not differ from one machine, or one day, to the next.
+settings.register_profile("ci", deadline=None, derandomize=True)
+settings.register_profile("here", deadline=None)
+settings.load_profile("ci" if "CI" in os.environ else "here")
+
+# pytest's own filter doesn't reach the notebooks' kernels.
+WARNINGS_ARE_ERRORS = r"""
+import warnings
+
+warnings.filterwarnings("error", module=r"(expocalc|workbook|__main__)(\.|$)")
+"""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def strict_kernels(tmp_path_factory):
+    """In every kernel that a test starts, a warning of our code is an error."""
+    folder: Path = tmp_path_factory.mktemp("ipython")
+    startup = folder / "profile_default" / "startup"
+    startup.mkdir(parents=True)
+    (startup / "00-warnings.py").write_text(WARNINGS_ARE_ERRORS, encoding="utf-8")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("IPYTHONDIR", str(folder))
+        yield
+
+
+def free_port():
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+class Lab:
+    """One ``python -m workbook``, started as a reader starts it, with a home of its own."""
+
+    def __init__(self, home, folder, *words, port=None, **environment):
+        self.folder = Path(folder)
+        self.home = Path(home)
+        self.port = port or free_port()
+        config = self.home / "config"
+        config.mkdir(parents=True)
+        # Lets a test ask JupyterLab itself how its notebook stands.
+        (config / "jupyter_lab_config.py").write_text("c.LabApp.expose_app_in_browser = True")
+        places = {"CONFIG": config, "DATA": self.home / "data", "RUNTIME": self.home / "runtime"}
+        command = [sys.executable, "-m", "workbook", self.folder, "--no-browser", "--port", self.port]
+        self.log_file = (self.home / "log").open("wb")
+        self.process = subprocess.Popen(
+            [str(word) for word in (*command, *words)],
+            cwd=self.home,
+            env=os.environ | {f"JUPYTER_{name}_DIR": str(place) for name, place in places.items()} | environment,
+            stdout=self.log_file, stderr=subprocess.STDOUT, start_new_session=True,
+        )
+
+    @property
+    def log(self):
+        return (self.home / "log").read_text(encoding="utf-8", errors="replace")
+
+    @property
+    def address(self):
+        """First page, with its token, as the launcher prints it."""
+        for _ in range(600):
+            if found := re.search(r"http://127\.0\.0\.1:\d+/\S*\?token=\w+", self.log):
+                return found[0]
+            assert self.process.poll() is None, self.log
+            time.sleep(0.1)
+        pytest.fail(f"the workbook printed no address:\n{self.log}")
+
+    def descendants(self):
+        return psutil.Process(self.process.pid).children(recursive=True)
+
+    def ctrl_c(self):
+        """Press Ctrl-C in its window; return the exit code."""
+        self.process.send_signal(signal.SIGINT)
+        code = self.process.wait(timeout=30)
+        self.log_file.close()
+        return code
+
+    def close(self):
+        if self.process.poll() is None:
+            self.ctrl_c()
+        self.log_file.close()
+
+
+@pytest.fixture(scope="module")
+def lab(tmp_path_factory):
+    """A running workbook on a fresh folder, for all tests of a module."""
+    home = tmp_path_factory.mktemp("lab")
+    running = Lab(home, home / "mine")
+    yield running
+    running.close()
+
+
+@pytest.fixture
+def start_lab(tmp_path):
+    """Function that starts a workbook of the test's own; it takes what Lab takes, but the home."""
+    running = []
+
+    def start(folder, *words, port=None, **environment):
+        running.append(Lab(tmp_path / f"home{len(running)}", folder, *words, port=port, **environment))
+        return running[-1]
+
+    yield start
+    for one in running:
+        one.close()
