@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
+import textwrap
 from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
@@ -26,22 +28,29 @@ def _hours(hours: float | None) -> str:
     return "-" if hours is None else say_duration(3600 * hours)
 
 
-_COLUMNS: Sequence[tuple[str, Callable[[Row], str]]] = (
-    ("filter", lambda r: r.filter_name),
-    ("light", lambda r: r.light or "none"),
-    ("colour", lambda r: r.colour or "-"),
-    ("target e-/s", lambda r: _number(r.target_e_s)),
-    ("sky e-/s", lambda r: _number(r.sky_e_s)),
-    ("dark e-/s", lambda r: _number(r.dark_e_s)),
-    ("shortest", lambda r: _length(r.sub_shortest_s)),
-    ("best", lambda r: _length(r.sub_best_s)),
-    ("longest", lambda r: _length(r.sub_longest_s)),
-    ("sub", lambda r: _length(r.sub_s)),
-    ("subs", lambda r: "-" if r.shot is None else str(r.shot)),
-    ("kept", lambda r: _hours(r.kept_h)),
-    ("clock", lambda r: _hours(r.clock_h)),
-    ("median ADU", lambda r: _number(r.median_adu) if r.median_adu else f"bias+{_number(r.median_adu_above_bias)}"),
+def _median(row: Row) -> str:
+    return _number(row.median_adu) if row.median_adu else f"bias+{_number(row.median_adu_above_bias)}"
+
+
+# Heading, unit below it, and what stands in a row; the first three are words.
+_COLUMNS: Sequence[tuple[str, str, Callable[[Row], str]]] = (
+    ("filter", "", lambda r: r.filter_name),
+    ("light", "", lambda r: r.light or "none"),
+    ("colour", "", lambda r: r.colour or ""),
+    ("target", "e-/s", lambda r: _number(r.target_e_s)),
+    ("sky", "e-/s", lambda r: _number(r.sky_e_s)),
+    ("dark", "e-/s", lambda r: _number(r.dark_e_s)),
+    ("shortest", "", lambda r: _length(r.sub_shortest_s)),
+    ("best", "", lambda r: _length(r.sub_best_s)),
+    ("longest", "", lambda r: _length(r.sub_longest_s)),
+    ("sub", "", lambda r: _length(r.sub_s)),
+    ("median", "ADU", _median),
+    ("shoot", "subs", lambda r: "-" if r.shot is None else str(r.shot)),
+    ("kept", "", lambda r: _hours(r.kept_h)),
+    ("clock", "", lambda r: _hours(r.clock_h)),
 )
+_WORDS = 3
+_WIDTH = 100
 
 
 def report(answer: Answer) -> str:
@@ -56,16 +65,20 @@ def report(answer: Answer) -> str:
     str
         Lines of text.
     """
-    cells = [[name for name, _ in _COLUMNS], *([say(row) for _, say in _COLUMNS] for row in answer.rows)]
-    widths = [max(len(row[i]) for row in cells) for i in range(len(_COLUMNS))]
-    left = {0, 1, 2}
-    lines = [
-        "  ".join(c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True)))
-        for row in cells
+    columns = [
+        [heading, unit, *(say(row) for row in answer.rows)]
+        for heading, unit, say in _COLUMNS
+        if heading != "colour" or any(row.colour for row in answer.rows)
     ]
-    lines.insert(1, "  ".join("-" * width for width in widths))
-    verdicts = [summary.verdict for summary in answer.filters]
-    return "\n".join([answer.title, "", *(line.rstrip() for line in lines), "", *verdicts])
+    words = _WORDS - (len(_COLUMNS) - len(columns))
+    padded = []
+    for place, column in enumerate(columns):
+        width = max(map(len, column))
+        padded.append([cell.ljust(width) if place < words else cell.rjust(width) for cell in column])
+    lines = ["  ".join(cells).rstrip() for cells in zip(*padded, strict=True)]
+    rule = "-" * max(map(len, lines))
+    verdicts = [textwrap.fill(summary.verdict, _WIDTH) for summary in answer.filters]
+    return "\n".join([answer.title, "", *lines[:2], rule, *lines[2:], "", *verdicts])
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -81,7 +94,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except PlanError as error:
         print(f"expocalc: {error}", file=sys.stderr)
         return 2
-    print(json.dumps(as_json(answer), allow_nan=False, indent=2) if given.json else report(answer))
+    try:
+        print(json.dumps(as_json(answer), allow_nan=False, indent=2) if given.json else report(answer), flush=True)
+    except BrokenPipeError:  # the reader, such as a pager, has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return 0
 
 

@@ -41,7 +41,7 @@ def _run(asked: argparse.Namespace) -> int:
     try:
         news = [] if asked.in_place else lay(source, folder)
     except OSError as error:
-        return _refuse(f"can't lay the notebooks in {folder}: {error.strerror} ({error.filename})")
+        return _refuse(f"can't lay the notebooks in {folder} ({error.strerror}); name a folder that you may write in")
     news.append(f"Your notebooks are in {folder}. Ctrl-C in this window ends the workbook.")
     print(*news, sep="\n", flush=True)
     with tempfile.TemporaryDirectory(prefix="workbook-") as served:

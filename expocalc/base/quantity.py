@@ -17,10 +17,11 @@ import astropy.units as u
 __all__ = ["parse_quantity", "read_number", "read_quantity"]
 
 _NUMBER = re.compile(
-    r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?|[+-]?(?:nan|inf(?:inity)?))(.*)", re.I | re.S
+    r"\s*([+−-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+−-]?\d+)?|[+−-]?(?:nan|inf(?:inity)?))(.*)", re.I | re.S
 )
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
+_MINUS = "−"  # the typographic one, as it comes out of a page that was copied
 # How people write units, and how astropy spells them.
 _SPELLINGS = (
     (re.compile(r"\be-(?!\d)|\be⁻"), "electron"),
@@ -51,7 +52,12 @@ def _spell(text: str) -> str:
 
 @lru_cache(maxsize=256)
 def _unit(text: str) -> Any:
-    return u.Unit(_spell(text), parse_strict="raise")
+    unit = u.Unit(_spell(text), parse_strict="raise")
+    # "10 000 mm" and "10² mm" would be 10 units of 0 mm and of 2 mm; "3 dex(mm)" is a logarithm
+    if not isinstance(unit, u.UnitBase) or unit.scale != 1:
+        msg = f"{text} is no plain unit"
+        raise ValueError(msg)
+    return unit
 
 
 def _shorten(value: object) -> str:
@@ -64,6 +70,7 @@ def _hint(example: str) -> str:
 
 
 def _number(name: str, text: str, example: str) -> float:
+    text = text.replace(_MINUS, "-")
     if _THOUSANDS.match(text):
         msg = f"{name} got {text!r}, where the comma could mark thousands or decimals{_hint(example)}"
         raise ValueError(msg)
@@ -109,6 +116,13 @@ def parse_quantity(name: str, text: str, *, example: str = "") -> tuple[float, A
     except (ValueError, TypeError):
         msg = f"{name} has the unit {_shorten(rest)}, which is not known{_hint(example)}"
         raise ValueError(msg) from None
+
+
+def _float(value: float) -> float:
+    try:
+        return float(value)
+    except OverflowError:  # a whole number may have any size
+        return math.inf if value > 0 else -math.inf
 
 
 def _check_range(
@@ -160,8 +174,8 @@ def read_quantity(
     ------
     TypeError
         If no unit is given.
-    astropy.units.UnitsError
-        If the unit is of another kind.
+    astropy.units.UnitConversionError
+        A ValueError, if the unit is of another kind.
     ValueError
         If it is not a number, not finite or out of range.
 
@@ -183,7 +197,7 @@ def read_quantity(
             raise ValueError(msg)
         number, given = float(value.value), value.unit
     elif isinstance(value, int | float) and not isinstance(value, bool):
-        number, given = float(value), None
+        number, given = _float(value), None
     else:
         msg = f"{name} must be a number with its unit, got {_shorten(value)}{_hint(example)}"
         raise TypeError(msg)
@@ -205,11 +219,11 @@ def _convert(name: str, number: float, given: Any, wanted: Any, unit: str, examp
         if wanted == u.deg_C:
             return float(given.to(wanted, number, equivalencies=u.temperature()))
         return float(given.to(wanted, number))
-    except u.UnitConversionError:
+    except u.UnitsError:
         kind = given.physical_type
         shown = f"{number:g} {given} ({kind})" if kind != "unknown" else f"{number:g} {given}"
         msg = f"{name} must be convertible to {unit}, got {shown}{_hint(example)}"
-        raise u.UnitsError(msg) from None
+        raise u.UnitConversionError(msg) from None  # the one that is a ValueError in every astropy
 
 
 def read_number(
@@ -254,11 +268,11 @@ def read_number(
         if given is not None:
             try:
                 number = float(given.to(u.dimensionless_unscaled, number))
-            except u.UnitConversionError:
+            except u.UnitsError:
                 msg = f"{name} must be a number without a unit, got {_shorten(str(value))}{_hint(example)}"
                 raise ValueError(msg) from None
     elif isinstance(value, int | float) and not isinstance(value, bool):
-        number = float(value)
+        number = _float(value)
     else:
         msg = f"{name} must be a number, got {_shorten(value)}{_hint(example)}"
         raise TypeError(msg)

@@ -90,7 +90,7 @@ def _target_through(spectrum: Spectrum, air: Curve, curve: Curve) -> float:
 
 @lru_cache(maxsize=64)
 def _air(extinction: Extinction, elevation_m: float, altitude_deg: float) -> Curve:
-    return transmission(extinction_curve(extinction, elevation_m), float(airmass(90.0 - altitude_deg)))
+    return transmission(extinction_curve(extinction, elevation_m), float(airmass(altitude_deg)))
 
 
 @lru_cache(maxsize=128)
@@ -164,7 +164,7 @@ def rates(case: Case, filter_: Filter) -> Rates:
     fwhm = star_fwhm_arcsec(
         telescope,
         float(case.site.seeing.value),
-        float(airmass(90.0 - altitude_deg)),
+        float(airmass(altitude_deg)),
         float(case.routine.guiding.value),
         _mean_wavelength_nm(curves[0] if len(curves) == 1 else max(curves, key=lambda c: float(c.value.max()))),
     )

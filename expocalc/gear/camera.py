@@ -154,14 +154,9 @@ def _read_mosaic(name: str, value: Any) -> Mapping[str, Curve]:
 
 def _read_gains(name: str, value: Any) -> Mapping[str, GainSetting]:
     if not isinstance(value, Mapping) or not value:
-        msg = (
-            f"{name} must hold one or more named settings, got {str(value)[:60]!r}; "
-            "write it like [camera.gains.high]"
-        )
+        msg = f"{name} must hold one or more named settings, got {str(value)[:60]!r}; write it like [camera.gains.high]"
         raise ValueError(msg)
-    return MappingProxyType(
-        {str(key): build(GainSetting, f"{name}.{key}", given) for key, given in value.items()}
-    )
+    return MappingProxyType({str(key): build(GainSetting, f"{name}.{key}", given) for key, given in value.items()})
 
 
 @lru_cache(maxsize=64)

@@ -56,15 +56,18 @@ def shifted_nm(wavelength_nm: npt.ArrayLike, angle_deg: npt.ArrayLike, index: fl
     return np.asarray(wavelength_nm * np.sqrt(1 - np.sin(np.radians(angle_deg)) ** 2 / index**2))
 
 
-def rim(focal_ratio: float) -> float:
-    """Square of the sine of a cone's half angle, whose tangent is 1 / (2 focal_ratio). [-]
+def rim(focal_ratio: float, part: float = 1.0) -> float:
+    """Squared sine of the angle at the rim of a cone, or at a part of the way to it in the pupil. [-]
+
+    The tangent is part / (2 focal_ratio).
 
     Examples
     --------
     >>> round(rim(2.0), 5)
     0.05882
     """
-    return 1 / (1 + 4 * focal_ratio**2)
+    tangent2 = (part / (2 * focal_ratio)) ** 2
+    return tangent2 / (1 + tangent2)
 
 
 def beam(focal_ratio: float, obstruction_share: float, tilt_deg: float = 0.0) -> Floats:
@@ -95,8 +98,7 @@ def beam(focal_ratio: float, obstruction_share: float, tilt_deg: float = 0.0) ->
     >>> beam(2.0, 0.0)
     array([0.   , 0.059])
     """
-    inner = rim(focal_ratio / obstruction_share) if obstruction_share > 0 else 0.0
-    outer = rim(focal_ratio)
+    inner, outer = rim(focal_ratio, obstruction_share), rim(focal_ratio)
     if tilt_deg == 0:
         return np.array([inner, outer])
     own = inner + (outer - inner) * (np.arange(200)[:, None] + 0.5) / 200
@@ -155,7 +157,7 @@ def pupil_average(curve: Curve, rings: Floats, index: float) -> Curve:
     0.31
     """
     v = np.sqrt(1 - rings / index**2)
-    x = _corners(curve.wavelength_nm, float(v[0]), float(v[-1]))
+    x = _corners(curve.wavelength_nm, v)
     upto = _integral_to(curve, x[:, None] / v)
     return Curve(x, np.mean(2 * index**2 * x[:, None] ** 2 / np.diff(rings) * np.diff(upto, axis=1), axis=1))
 
@@ -170,14 +172,15 @@ def _integral_to(curve: Curve, at: Floats) -> Floats:
     return np.asarray(whole[k] + (inverse[k] - 1 / inside) * (over[k] + curve(inside) / inside) / 2)
 
 
-def _corners(nodes: Floats, nearest: float, farthest: float) -> Floats:
+def _corners(nodes: Floats, v: Floats) -> Floats:
     """Wavelengths where a node of the curve is met at the inner or the outer rim, and some between them."""
+    nearest, farthest = float(v[0]), float(v[-1])
     corners = np.concatenate((nodes * farthest, nodes * nearest))
     low, high = max(RANGE_NM[0], corners.min()), min(RANGE_NM[1], corners.max())
     corners = np.unique(np.concatenate((corners[(corners > low) & (corners < high)], [low, high])))
     gaps, width = np.diff(corners), corners[1:] * (nearest - farthest)
     # Where the whole beam sees one straight piece of the curve, its mean is straight: no nodes needed.
-    pieces = np.where(gaps > 1.1 * width, 1, np.ceil(4 * gaps / width)).astype(int)
+    pieces = np.where(gaps > 1.1 * width, 1, np.ceil(max(4, v.size) * gaps / width)).astype(int)
     start = np.repeat(np.arange(gaps.size), pieces)
     step = np.arange(start.size) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     return np.unique(np.append(corners[start] + gaps[start] * step / pieces[start], high))

@@ -108,10 +108,7 @@ def read_file(name: str, path: Path) -> Curve:
     """
     table = read_table(path)
     if len(table) != 2:
-        msg = (
-            f"{name} must be a file of two columns, wavelength in nm and share, "
-            f"got {len(table)} in {path.name}"
-        )
+        msg = f"{name} must be a file of two columns, wavelength in nm and share, got {len(table)} in {path.name}"
         raise ValueError(msg)
     wavelength_nm, share = table.values()
     try:
@@ -123,10 +120,7 @@ def read_file(name: str, path: Path) -> Curve:
 
 def _pair(name: str, pair: Any) -> tuple[float, float]:
     if not isinstance(pair, Sequence | np.ndarray) or isinstance(pair, str) or len(pair) != 2:
-        msg = (
-            f"{name} must hold pairs of wavelength in nm and share, got {str(pair)[:60]!r}; "
-            f"write it like {_EXAMPLE}"
-        )
+        msg = f"{name} must hold pairs of wavelength in nm and share, got {str(pair)[:60]!r}; write it like {_EXAMPLE}"
         raise ValueError(msg)
     return read_number(f"{name} wavelength", pair[0], above=0), read_number(f"{name} share", pair[1])
 
@@ -154,8 +148,6 @@ def _check(name: str, curve: Curve) -> Curve:
         raise ValueError(msg)
     first, last = float(curve.wavelength_nm[0]), float(curve.wavelength_nm[-1])
     if last <= RANGE_NM[0] or first >= RANGE_NM[1]:
-        msg = (
-            f"{name} must cover a part of {RANGE_NM[0]:g} to {RANGE_NM[1]:g} nm, got {first:g} to {last:g} nm"
-        )
+        msg = f"{name} must cover a part of {RANGE_NM[0]:g} to {RANGE_NM[1]:g} nm, got {first:g} to {last:g} nm"
         raise ValueError(msg)
     return curve

@@ -139,6 +139,4 @@ class DarkCurrent(Noun):
 
     def rate_at(self, temperature_deg_c: float) -> float:
         """Dark current per pixel at a sensor temperature. [electron/s]"""
-        return float(
-            arrhenius(float(self.rate.value), float(self.at.value), temperature_deg_c, self.activation_ev)
-        )
+        return float(arrhenius(float(self.rate.value), float(self.at.value), temperature_deg_c, self.activation_ev))

@@ -38,8 +38,7 @@ def field_arcmin(telescope: Telescope, camera: Camera) -> tuple[float, float]:
     """Width and height of the field, along columns and rows. [arcmin]"""
     pixel_mm, focal_mm = float(camera.pixel.value) * 1e-3, float(telescope.focal_length.value)
     width, height = (
-        math.degrees(2 * math.atan(count * pixel_mm / (2 * focal_mm))) * 60
-        for count in (camera.columns, camera.rows)
+        math.degrees(2 * math.atan(count * pixel_mm / (2 * focal_mm))) * 60 for count in (camera.columns, camera.rows)
     )
     return width, height
 
@@ -83,9 +82,7 @@ def star_fwhm_arcsec(
     3.28
     """
     wavelength = np.asarray(wavelength_nm)
-    air = (
-        np.asarray(seeing_arcsec) * np.asarray(airmass) ** 0.6 * (wavelength / SEEING_NM) ** -0.2
-    )  # [roddier]
+    air = np.asarray(seeing_arcsec) * np.asarray(airmass) ** 0.6 * (wavelength / SEEING_NM) ** -0.2  # [roddier]
     guiding = FWHM_PER_SIGMA * np.asarray(guiding_rms_arcsec) / math.sqrt(2)
     diffraction = telescope.diffraction_fwhm_arcsec(1.0) * wavelength
     return np.asarray(np.sqrt(air**2 + guiding**2 + diffraction**2 + float(telescope.blur.value) ** 2))

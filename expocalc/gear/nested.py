@@ -6,6 +6,8 @@ import dataclasses
 from collections.abc import Mapping
 from typing import Any, TypeVar
 
+import astropy.units as u
+
 from expocalc.base.noun import MISSING, Noun, suggest
 
 __all__ = ["build"]
@@ -61,6 +63,6 @@ def build(noun: type[N], where: str, value: object) -> N:
     made: dict[str, Any] = dict(value)
     try:
         return noun(**made)
-    except (TypeError, ValueError) as error:
+    except (TypeError, ValueError, u.UnitsError) as error:
         msg = f"{where}: {error}"
         raise type(error)(msg) from None

@@ -204,8 +204,7 @@ def in_cone(
 def _read_passbands(name: str, value: Any) -> tuple[Passband, ...]:
     if not isinstance(value, list | tuple) or not value:
         msg = (
-            f"{name} must be a list of one or more passbands; "
-            'write it like [{ centre = "656.3 nm", width = "5 nm" }]'
+            f'{name} must be a list of one or more passbands; write it like [{{ centre = "656.3 nm", width = "5 nm" }}]'
         )
         raise TypeError(msg)
     if len(value) == 1:

@@ -10,6 +10,7 @@ from workbook.lab.plots import bring_plots
 
 
 def panel():
+    """Draw a line with a slope."""
     bring_plots()
     x = np.linspace(0.1, 3, 50)
     source = ColumnDataSource({"x": x, "y": x}, name="hours")

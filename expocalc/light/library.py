@@ -1,0 +1,203 @@
+"""What to aim at: faint extended light whose surface brightness was published, and how far to trust it.
+
+The values stand in `data/targets.ecsv`, each with its source. Grade A was seen in the source; B and C are from memory,
+and say so wherever they are shown.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+
+from expocalc.base.noun import suggest
+from expocalc.base.table import DATA
+
+__all__ = ["CONFIDENCE", "TARGETS", "Region", "region"]
+
+CONFIDENCE: Mapping[str, str] = MappingProxyType(
+    {
+        "A": "seen in the source",
+        "B": "from memory, believed good",
+        "C": "from memory, to a factor of 2 or worse",
+    }
+)
+"""Grades of confidence in a value and what they mean."""
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+_ENDS = ("value", "low", "high")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Region:
+    """One part of one object in one kind of light.
+
+    Attributes
+    ----------
+    name : str
+    right_ascension_deg, declination_deg : float
+        J2000. [deg]
+    emits : str
+        Name of the line, or "continuum".
+    value : float
+        Surface brightness above the air. [unit]
+    low, high : float or None
+        Its faint and its bright end (in magnitudes, low is the larger number); None where the source gives none. [unit]
+    unit : str
+        "R", "erg/(s cm2 arcsec2)" or "mag/arcsec2".
+    system, band, shape : str or None
+        Of a continuum, as in :class:`expocalc.light.target.ContinuumLight`.
+    grade : str
+        One of :data:`CONFIDENCE`.
+    source : str
+        Author, year, journal.
+    part : str
+        What of the object the value belongs to, and whose place the coordinates are.
+    conflict : str
+        What another source says against it, or nothing.
+    """
+
+    name: str
+    right_ascension_deg: float
+    declination_deg: float
+    emits: str
+    value: float
+    low: float | None
+    high: float | None
+    unit: str
+    system: str | None
+    band: str | None
+    shape: str | None
+    grade: str
+    source: str
+    part: str
+    conflict: str
+
+    @property
+    def kind(self) -> str:
+        """Either "line" or "continuum"."""
+        return "continuum" if self.emits == "continuum" else "line"
+
+    @property
+    def best_month(self) -> str:
+        """Month in whose middle the region stands highest nearest to midnight.
+
+        Examples
+        --------
+        >>> region("Orion Nebula, core (M42)").best_month
+        'December'
+        """
+        # At the September equinox, 0.27 months after the middle of the ninth month, 0 h is highest at midnight.
+        months = 9 + 0.27 + self.right_ascension_deg / 30
+        return _MONTHS[(round(months) - 1) % 12]
+
+    @property
+    def shown(self) -> str:
+        """Value with its range, as it may be shown: a remembered one says so.
+
+        Examples
+        --------
+        >>> region("Barnard's Loop (Sh2-276)").shown
+        'H-alpha 100 R (60 to 200), from memory'
+        """
+        ends = "" if self.low is None or self.high is None else f" ({self.low:g} to {self.high:g})"
+        memory = "" if self.grade == "A" else ", from memory"
+        band = f" {self.band}" if self.band else ""
+        return f"{self.emits}{band} {self.value:g} {self.unit}{ends}{memory}"
+
+    @property
+    def caution(self) -> str:
+        """What to know before a plan rests on the value: its confidence, what it is for, and who disagrees.
+
+        Examples
+        --------
+        >>> print(region("M31 O III arc").caution)
+        Value seen in the source (Fesen et al. 2023, ApJ 957, 82): peak; 1.2 deg south-east of the galaxy's nucleus.
+        In conflict: Amram et al. 2023 give ten times as much for a bright knot, and nobody has settled it.
+        """
+        conflict = f" In conflict: {self.conflict}." if self.conflict else ""
+        no_range = "" if self.low is not None else " The source gives no range."
+        return f"Value {CONFIDENCE[self.grade]} ({self.source}): {self.part}.{no_range}{conflict}"
+
+    def light(self, end: str = "value") -> dict[str, str]:
+        """Item of a plan's list of light.
+
+        Parameters
+        ----------
+        end : str
+            "value", or "low" or "high" for the faint or the bright end of the range.
+
+        Raises
+        ------
+        ValueError
+            If there is no such end.
+
+        Examples
+        --------
+        >>> region("M31 O III arc").light("low")
+        {'line': 'O III', 'brightness': '2e-18 erg/(s cm2 arcsec2)'}
+        """
+        if end not in _ENDS:
+            msg = f"end must be one of {', '.join(_ENDS)}, got {end!r}{suggest(end, _ENDS)}"
+            raise ValueError(msg)
+        number = getattr(self, end)
+        if number is None:
+            msg = f'end must be "value" for {self.name}, whose source gives no range, got {end!r}'
+            raise ValueError(msg)
+        brightness = f"{number:g} {self.unit}"
+        if self.kind == "line":
+            return {"line": self.emits, "brightness": brightness}
+        about = {"system": self.system, "band": self.band, "shape": self.shape}
+        return {"continuum": brightness, **{key: text for key, text in about.items() if text}}
+
+
+def _read(path: Path) -> Mapping[str, Region]:
+    """Regions of the table by name; its columns of text are why the reader of numbers can't take it."""
+    with path.open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+    found = {}
+    for row in rows:
+        low, high = (float(row[end]) if row[end] else None for end in ("low", "high"))
+        found[row["name"]] = Region(
+            name=row["name"], right_ascension_deg=float(row["right_ascension"]),
+            declination_deg=float(row["declination"]), emits=row["light"], value=float(row["value"]), low=low, high=high,
+            unit=row["unit"], system=row["system"] or None, band=row["band"] or None, shape=row["shape"] or None,
+            grade=row["grade"], source=row["source"], part=row["part"], conflict=row["conflict"],
+        )  # fmt: skip
+    return MappingProxyType(found)
+
+
+TARGETS = _read(DATA / "targets.ecsv")
+"""All regions by name, ordered by right ascension."""
+
+
+def region(name: str) -> Region:
+    """Region of that name.
+
+    Raises
+    ------
+    ValueError
+        If there is none; a near name is offered.
+
+    Examples
+    --------
+    >>> region("Rosete Nebula")
+    Traceback (most recent call last):
+    ...
+    ValueError: the library has no region 'Rosete Nebula'; did you mean "Rosette Nebula (NGC 2237)"?
+    """
+    if name in TARGETS:
+        return TARGETS[name]
+    given = str(name).casefold().strip()
+    near = [known for known in TARGETS if given and given in known.casefold()]
+    if near:
+        hint = "; did you mean " + " or ".join(f'"{known}"' for known in near[:3]) + "?"
+    else:
+        hint = suggest(name, TARGETS)
+    msg = f"the library has no region {name!r}{hint or f'; it has {len(TARGETS)}, for example {next(iter(TARGETS))!r}'}"
+    raise ValueError(msg)

@@ -1,0 +1,91 @@
+"""Speed of the model, as ratios within one run: ``python tests/benchmarks/bench_model.py``.
+
+Each line compares ours with the same work done bare, on the same machine in the same run.
+"""
+
+import itertools
+import platform
+import statistics
+import subprocess
+import sys
+import time
+import tracemalloc
+from pathlib import Path
+
+import numpy as np
+
+from expocalc.budget.noise import sub_snr
+from expocalc.plan import Plan
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def seconds(work, repeats):
+    """Median time of `work` in seconds."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return statistics.median(times)
+
+
+def peak_bytes(work):
+    tracemalloc.start()
+    work()
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return peak
+
+
+def million_budgets():
+    sky = np.geomspace(0.01, 10, 1000)[:, None]
+    sub = np.geomspace(1, 1000, 1000)
+    target, dark, read = 0.002, 0.002, 1.4
+
+    def ours():
+        return sub_snr(target, target + sky + dark, sub, read**2)
+
+    def bare():
+        return target * sub / np.sqrt((target + sky + dark) * sub + read**2)
+
+    np.testing.assert_allclose(ours(), bare(), rtol=1e-12)
+    for work in (ours, bare):
+        work()
+    print(f"a million noise budgets: {seconds(ours, 30) / seconds(bare, 30):.2f} x the time of bare numpy (bar 1.5), "
+          f"{peak_bytes(ours) / peak_bytes(bare):.2f} x its peak memory (bar 2)")
+
+
+def solve_again():
+    plan = Plan.read(ROOT / "notebooks/plans/mono-single-lines.toml")
+    plan.solve()
+    steps = itertools.count(1)
+    moves = {
+        "sky": lambda: {("sky", "zenith_brightness"): f"{19 + 1e-3 * next(steps)} mag/arcsec2"},
+        "dead time": lambda: {("routine", "dead_time"): f"{2 + 1e-3 * next(steps)} s"},
+        "temperature": lambda: {("camera", "temperature"): f"{-10 + 1e-2 * next(steps)} deg_C"},
+        "altitude": lambda: {("target", "altitude"): f"{50 + 1e-2 * next(steps)} deg"},
+        "aperture": lambda: {("telescope", "aperture"): f"{100 + 1e-1 * next(steps)} mm"},
+        "filter width": lambda: {("filters", 0, "passbands", 0, "width"): f"{5 + 1e-3 * next(steps)} nm"},
+    }
+    for name, move in moves.items():
+        took = seconds(lambda move=move: plan.with_values(move()).solve(), 60)
+        print(f"one re-solve after {name} moved: {1e3 * took:.2f} ms "
+              f"(bar {'20' if name in ('aperture', 'filter width', 'altitude') else '1'})")
+
+
+def imports():
+    def took(code):
+        return seconds(lambda: subprocess.run([sys.executable, "-c", code], check=True), 7)
+
+    took("import astropy.units")  # warms the disk's cache
+    print(f"import expocalc: {took('import expocalc') / took('import astropy.units'):.2f} x import astropy.units; "
+          f"with plan: {took('import expocalc.plan') / took('import astropy.units'):.2f} x (bar 1.3)")
+
+
+if __name__ == "__main__":
+    print(f"{platform.machine()}, {platform.processor() or 'processor unnamed'}, Python {platform.python_version()}, "
+          f"numpy {np.__version__}")
+    million_budgets()
+    solve_again()
+    imports()

@@ -1,0 +1,87 @@
+"""One number that a person may turn or type: its range, how it is read and how it is said."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from expocalc.base.quantity import read_number, read_quantity
+
+__all__ = ["Knob", "Shown"]
+
+_SHOWN_UNITS = {"deg_C": "°C", "deg": "°", "mag/arcsec2": "mag/arcsec²"}
+"""How people write what astropy spells otherwise; the reader takes both."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Knob:
+    """A number with its slider.
+
+    Attributes
+    ----------
+    label : str
+        What stands beside it.
+    unit : str
+        Unit that astropy reads; empty for a plain number.
+    low, high, step : float
+        Reach and step of the slider; the box takes what the model allows. [unit]
+    log : bool
+        Whether the slider moves by a factor, not by a step.
+    example : str
+        How a value is typed.
+    without : str
+        Words for having no value, where that is allowed: the box then takes them, or nothing.
+
+    Examples
+    --------
+    >>> knob = Knob(label="Aperture", unit="mm", low=30, high=600, step=1, example='"102 mm"')
+    >>> knob.read("10,2 cm"), knob.say(102.0), knob.toml(102.0)
+    (102.0, '102 mm', '102 mm')
+    """
+
+    label: str
+    unit: str
+    low: float
+    high: float
+    step: float
+    log: bool = False
+    example: str = ""
+    without: str = ""
+
+    def read(self, text: str) -> float | None:
+        """Number of a typed text; TypeError or ValueError with one sentence if it can't be one."""
+        if self.without and text.strip() in ("", self.without):
+            return None
+        if self.unit:
+            return read_quantity(self.label, text, self.unit, example=self.example)
+        return read_number(self.label, text, example=self.example)
+
+    def say(self, value: float | None) -> str:
+        """The value as it stands in the box, with the unit that a person would write."""
+        if value is None:
+            return self.without
+        return f"{value:.4g} {_SHOWN_UNITS.get(self.unit, self.unit)}".strip()
+
+    def toml(self, value: float | None) -> str | None:
+        """The value as a plan file holds it; None where it holds none."""
+        return None if value is None else f"{value:.6g} {self.unit}".strip()
+
+    def at(self, turn: float) -> float:
+        """Value of a slider's position; a slider that moves by a factor gives three figures."""
+        if not self.log:
+            return turn
+        return float(f"{10**turn:.3g}")
+
+    def turn(self, value: float | None) -> float:
+        """Slider's position of a value, at its end where the value lies beyond or there is none."""
+        value = self.high if value is None else min(max(value, self.low), self.high)
+        return math.log10(value) if self.log else value
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """What a control shows: where its slider stands, the text in its box, and where the value comes from."""
+
+    value: float | None
+    text: str
+    origin: str

@@ -1,0 +1,316 @@
+"""What the sub-length panel draws and says about a plan: numbers and finished words, no widgets."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.answer import Answer, Row, answer_filter, seen_by, sub_limits
+from expocalc.budget.case import Case
+from expocalc.budget.rates import Rates, rates
+from expocalc.budget.sub_length import clock_hours
+from expocalc.light.sky import sky_readings
+from expocalc.plan import Plan, PlanError
+from workbook.parts.looks import QUANTITIES
+from workbook.parts.places import nice_above, nice_below, spread
+from workbook.parts.table import Table
+
+__all__ = ["SUB_S", "Bar", "Bound", "Line", "Picture", "Words", "hours_table", "noise_table", "picture"]
+
+SUB_S: Floats = np.geomspace(1, 3600, 145)
+"""Sub lengths at which the curves are drawn. [s]"""
+_TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
+_LABEL_GAP = 0.085
+"""Room of a label at a line's end, as a share of the figure's height."""
+_LEAST_LABELLED = 0.09
+"""A part of a bar gets its words when it has this share; the table holds them all."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """Clock hours of one filter against sub length; `hours` belongs to :data:`SUB_S`. [h]"""
+
+    name: str
+    hours: Floats
+    sub_s: float
+    sub_hours: float
+    label: str
+    label_hours: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bound:
+    """A sub length that something allows no further, or asks for at least. [s]"""
+
+    kind: str
+    sub_s: float
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bar:
+    """Shares of one sub's noise, squared, for one filter, in the order of the quantities."""
+
+    name: str
+    words: str
+    share: tuple[float, ...]
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Words:
+    """The verdict: its first sentence, the rest, what it rests on and what would change it."""
+
+    headline: str
+    rest: str
+    basis: str
+    change: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """All that the panel shows of a plan, with one filter in view.
+
+    Attributes
+    ----------
+    title : str
+        The plan's.
+    filter_name : str
+        The filter that the verdict, the good range and the bounds speak of.
+    words : Words
+    lines : tuple of Line
+        One for each filter.
+    good_s : tuple of float
+        Sub lengths that cost at most 2 % more hours than the best allowed. [s]
+    bounds : tuple of Bound
+        Inside the reach of :data:`SUB_S`.
+    hours_reach : tuple of float
+        Ends of the axis of hours. [h]
+    bars : tuple of Bar
+        One for each filter.
+    """
+
+    title: str
+    filter_name: str
+    words: Words
+    lines: tuple[Line, ...]
+    good_s: tuple[float, float]
+    bounds: tuple[Bound, ...]
+    hours_reach: tuple[float, float]
+    bars: tuple[Bar, ...]
+
+
+def picture(plan: Plan, filter_name: str) -> Picture:
+    """Picture of a plan with one of its filters in view.
+
+    Parameters
+    ----------
+    plan : Plan
+    filter_name : str
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    PlanError
+        If parts of the plan do not fit together.
+    """
+    case, found = plan.case, plan.solve()
+    rows = {f.name: _neediest(found, f.name) for f in case.filters}
+    rate = {f.name: rates(case, f) for f in case.filters}
+    reach, lines = _lines(case, rows, rate)
+    row = rows[filter_name]
+    good = (max(row.sub_low_s, row.sub_shortest_s), min(row.sub_high_s, row.sub_longest_s))
+    return Picture(
+        title=case.title,
+        filter_name=filter_name,
+        words=_words(plan, found, row),
+        lines=lines,
+        good_s=good if good[0] < good[1] else (row.sub_s, row.sub_s),
+        bounds=_bounds(case, rate[filter_name], row),
+        hours_reach=reach,
+        bars=tuple(_bar(rows[f.name]) for f in case.filters),
+    )
+
+
+def _neediest(found: Answer, filter_name: str) -> Row:
+    """The light of a filter that needs the most subs: its hours are the filter's."""
+    return max((row for row in found.rows if row.filter_name == filter_name), key=lambda row: row.shot or 0.0)
+
+
+def _hours(case: Case, rate: Rates, sub_s: Sequence[float] | Floats) -> Floats:
+    """Hours on the clock until every light of the filter reaches the goal; NaN where it passes none. [h]"""
+    lights = (*rate.extended, *rate.stars)
+    if not lights:
+        return np.full(len(sub_s), np.nan)
+    each = [clock_hours(seen_by(case, rate, light), sub_s, case.routine, case.goal.snr) for light in lights]
+    worst = np.max(each, axis=0)
+    return np.where(np.isfinite(worst), worst, np.nan)
+
+
+def _lines(
+    case: Case, rows: dict[str, Row], rate: dict[str, Rates]
+) -> tuple[tuple[float, float], tuple[Line, ...]]:
+    names = list(rows)
+    at_sub = [_hours(case, rate[name], [*SUB_S, rows[name].sub_s]) for name in names]
+    reach = _reach([hours for hours in at_sub if np.isfinite(hours).any()])
+    low, high = np.log(reach)
+    ends = [
+        float(np.clip(np.log(hours[-2]), low, high)) if np.isfinite(hours[-2]) else float(low) for hours in at_sub
+    ]
+    places = np.exp(spread(ends, _LABEL_GAP * float(high - low)))
+    return reach, tuple(
+        Line(
+            name=name,
+            hours=hours[:-1],
+            sub_s=rows[name].sub_s,
+            sub_hours=float(hours[-1]),
+            label=_end_label(rows[name]),
+            label_hours=float(place),
+        )
+        for name, hours, place in zip(names, at_sub, places, strict=True)
+    )
+
+
+def _end_label(row: Row) -> str:
+    if row.clock_h is None:
+        return f"{row.filter_name}: no light"
+    return f"{row.filter_name}: {say_duration(row.clock_h * 3600)}"
+
+
+def _reach(curves: list[Floats]) -> tuple[float, float]:
+    """Ends of the axis: all the best hours, and above them room for what short subs cost."""
+    if not curves:
+        return 1.0, 100.0
+    low = min(float(np.nanmin(hours)) for hours in curves)
+    high = max(float(hours[-1]) for hours in curves)
+    return nice_below(0.8 * low), nice_above(3 * high)
+
+
+def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
+    limits = sub_limits(case, rate)
+    growth, fill = say_share(case.goal.noise_growth), say_share(case.goal.sky_share_of_well)
+    found = (
+        Bound(
+            kind="read noise", sub_s=row.sub_shortest_s, words=f"read noise adds {growth} at {say_duration(row.sub_shortest_s)}"
+        ),
+        Bound(kind="mount", sub_s=limits.mount, words=f"mount holds {say_duration(limits.mount)}"),
+        Bound(
+            kind="star",
+            sub_s=limits.saturation,
+            words=f"brightest star full at {say_duration(limits.saturation)}",
+        ),
+        Bound(
+            kind="sky", sub_s=limits.sky_share, words=f"sky fills {fill} at {say_duration(limits.sky_share)}"
+        ),
+    )
+    return tuple(bound for bound in found if SUB_S[0] <= bound.sub_s <= SUB_S[-1])
+
+
+def _bar(row: Row) -> Bar:
+    share = row.noise_share
+    parts = {**share, "read noise": share["read"] + share["quantisation"]}
+    shares = tuple(parts[name] for name in QUANTITIES)
+    return Bar(
+        name=row.filter_name,
+        words=f"{row.filter_name}, {say_duration(row.sub_s)}",
+        share=shares,
+        labels=tuple(
+            f"{name} {say_share(part)}" if part >= _LEAST_LABELLED else ""
+            for name, part in zip(QUANTITIES, shares, strict=True)
+        ),
+    )
+
+
+def _words(plan: Plan, found: Answer, row: Row) -> Words:
+    said = next(one.verdict for one in found.filters if one.filter_name == row.filter_name)
+    head = f"{row.filter_name}: "
+    first, *rest = re.split(r"(?<=\.) (?=[A-Z])", said.removeprefix(head))  # the name may hold a full stop
+    return Words(headline=head + first, rest=" ".join(rest), basis=_basis(plan.case, row), change=_change(plan, row))
+
+
+def _basis(case: Case, row: Row) -> str:
+    telescope, setting = case.telescope, case.camera.setting
+    return (
+        f"It rests on {_sky_words(case, row.filter_name)}, the target at {say_number(float(case.target.altitude.value))}°, "
+        f"{float(telescope.aperture.value):.4g} mm at f/{say_number(telescope.focal_ratio)}, read noise "
+        f"{say_number(float(setting.read_noise.value))} electrons, and {say_duration(case.routine.dead_s)} of pause per sub."
+    )
+
+
+def _sky_words(case: Case, filter_name: str) -> str:
+    sky = case.sky
+    if sky.measured and filter_name in sky.measured:
+        return "the sky that you measured"
+    if sky.bortle is not None:
+        return f"a sky of Bortle class {sky.bortle}"
+    if sky.zenith_brightness is not None:
+        band = {"meter": "by meter", "cie-V": "from luminance", "bessell-V": "in V"}[sky.reading_band]
+        return f"a sky of {float(sky.zenith_brightness.value):.2f} mag/arcsec² {band}"
+    return f"a sky of {sky_readings(sky).bessell_v:.2f} mag/arcsec² in V"
+
+
+def _change(plan: Plan, row: Row) -> str:
+    """What a sky one magnitude darker would do, or brighter where none is darker."""
+    sky = plan.case.sky
+    if row.clock_h is None or (sky.measured and row.filter_name in sky.measured):
+        return ""
+    v = sky_readings(sky).bessell_v
+    for step, word in ((1, "darker"), (-1, "brighter")):
+        changed: dict[tuple[str | int, ...], str | None] = {
+            ("sky", other): None for other in ("bortle", "luminance", "naked_eye_limit", "reading_band")
+        }
+        changed["sky", "zenith_brightness"] = f"{v + step} mag/arcsec2"
+        try:
+            other = plan.with_values(changed).case
+        except PlanError:
+            continue
+        filter_ = next(f for f in other.filters if f.name == row.filter_name)
+        found, _ = answer_filter(other, filter_)
+        if found.clock_h is not None:
+            return (
+                f"A sky 1 mag {word} would make it {say_duration(found.sub_s)} subs and "
+                f"{say_duration(found.clock_h * 3600)} on the clock."
+            )
+    return ""
+
+
+def hours_table(plan: Plan) -> Table:
+    """Table behind the figure of hours: each filter at round sub lengths, with the price against its own sub."""
+    case, found = plan.case, plan.solve()
+    subs = [_neediest(found, f.name).sub_s for f in case.filters]
+    rows = sorted({*_TABLE_S, *subs})
+    hours = [_hours(case, rates(case, f), [*rows, sub]) for f, sub in zip(case.filters, subs, strict=True)]
+    return Table(
+        caption="Hours on the clock until the goal is reached, and how much more that is than with the best sub",
+        head=("Sub", *(f.name for f in case.filters)),
+        rows=tuple(
+            (say_duration(sub_s), *(_priced(one[at], one[-1]) for one in hours)) for at, sub_s in enumerate(rows)
+        ),
+    )
+
+
+def _priced(hours: float, best: float) -> str:
+    if not np.isfinite(hours):
+        return "never"
+    more = hours / best - 1
+    price = "best" if more == 0 else f"{'+' if more > 0 else '−'}{say_share(abs(more))}"
+    return f"{say_duration(hours * 3600)} ({price})"
+
+
+def noise_table(plan: Plan) -> Table:
+    """Table behind the figure of noise: all shares, in the pixels that the filter's weakest light needs."""
+    found = plan.solve()
+    bars = [_bar(_neediest(found, f.name)) for f in plan.case.filters]
+    return Table(
+        caption="Share of each cause in the noise of one sub, squared, for one pixel",
+        head=("Filter and sub", *QUANTITIES),
+        rows=tuple((bar.words, *(say_share(part) for part in bar.share)) for bar in bars),
+    )
