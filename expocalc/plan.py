@@ -9,15 +9,20 @@ from __future__ import annotations
 import contextlib
 import copy
 import dataclasses
+import errno
 import math
 import os
+import re
+import stat
 import tempfile
 import tomllib
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
+
+import numpy as np
 
 from expocalc.base.noun import suggest
 from expocalc.budget.answer import Answer, FilterAnswer, Row, answer
@@ -48,10 +53,23 @@ _SECTIONS: Mapping[str, type] = MappingProxyType(
 )
 _REQUIRED = ("sky", "telescope", "camera", "filters", "target")
 _LARGEST_BYTES = 1_000_000
+_MOST_ENTRIES = 100
+_LONGEST_MESSAGE = 600
+_DEEPEST = 32
+# A key of thousands of parts would keep the TOML reader busy for hours.
+_DEEP_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]+[ \t]*\.[ \t]*)""" + f"{{{_DEEPEST}}}")
 
 
 class PlanError(ValueError):
-    """A plan that can't be read, with the one sentence that says why."""
+    """A plan that can't be read, with the one sentence that says why.
+
+    What the sentence quotes of the plan can't break its line or command a terminal.
+    """
+
+    def __init__(self, message: str) -> None:
+        if len(message) > _LONGEST_MESSAGE:
+            message = f"{message[: _LONGEST_MESSAGE // 2]} … {message[-_LONGEST_MESSAGE // 2 :]}"
+        super().__init__("".join(c if c.isprintable() else ascii(c)[1:-1] for c in message))
 
 
 def _build(cls: type, values: Any, where: str) -> Any:
@@ -80,6 +98,7 @@ def _read_filters(values: Any, folder: Path) -> tuple[Filter, ...]:
     if not isinstance(values, Sequence) or isinstance(values, str) or not values:
         msg = "[[filters]] must be one table or more, each with a name and passbands"
         raise PlanError(msg)
+    _check_count("filters", values)
     found = []
     for place, entry in enumerate(values, start=1):
         where = f"[[filters]] number {place}"
@@ -90,9 +109,16 @@ def _read_filters(values: Any, folder: Path) -> tuple[Filter, ...]:
         if not isinstance(bands, Sequence) or isinstance(bands, str) or not bands:
             msg = f'{where} needs "passbands", for example [{{ centre = "656.3 nm", width = "5 nm" }}]'
             raise PlanError(msg)
+        _check_count(f"passbands of {where}", bands)
         passbands = tuple(_build(Passband, _resolve(band, folder), f"{where} passband") for band in bands)
         found.append(_build(Filter, {**entry, "passbands": passbands}, where))
     return tuple(found)
+
+
+def _check_count(name: str, values: Sequence[Any]) -> None:
+    if len(values) > _MOST_ENTRIES:
+        msg = f"a plan holds at most {_MOST_ENTRIES} {name}, got {len(values)}"
+        raise PlanError(msg)
 
 
 def _resolve(band: Any, folder: Path) -> Any:
@@ -121,6 +147,9 @@ def _case(
         if old is not None and name not in changed:
             parts[name] = getattr(old, name)
         elif name in values:
+            if name == "target" and isinstance(values[name], Mapping):
+                lights = values[name].get("light")
+                _check_count("lights", lights if isinstance(lights, list) else ())
             parts[name] = _build(cls, values[name], f"[{name}]")
     if old is not None and "filters" not in changed:
         parts["filters"] = old.filters
@@ -150,11 +179,13 @@ class Plan:
     case : Case
         What the answer is computed from.
     values : mapping
-        The plan's values as the file says them.
+        The plan's values as the file would say them.
     text : str
         The file as it was read; its comments are kept when the plan is saved.
     folder : pathlib.Path
         Where relative paths of tables start.
+    changes : mapping
+        Values that were changed since, by their place.
 
     Examples
     --------
@@ -211,14 +242,7 @@ class Plan:
         if not text.strip():
             msg = "the plan is empty; it needs sections [sky], [telescope], [camera], [[filters]] and [target]"
             raise PlanError(msg)
-        try:
-            values = tomllib.loads(text)
-        except tomllib.TOMLDecodeError as error:
-            msg = f"the plan is not valid TOML: {error}"
-            raise PlanError(msg) from None
-        except RecursionError:
-            msg = "the plan is not valid TOML: its tables are nested too deep"
-            raise PlanError(msg) from None
+        values = _load(text)
         folder = Path(folder)
         return cls(_case(values, folder), MappingProxyType(values), text, folder)
 
@@ -259,9 +283,13 @@ class Plan:
             If parts of the plan do not fit together, such as a filter wider than the camera's curve.
         """
         try:
-            return answer(self.case)
+            with np.errstate(over="raise", invalid="raise", divide="raise"):
+                return answer(self.case)
         except ValueError as error:
             msg = f"the plan: {error}"
+            raise PlanError(msg) from None
+        except ArithmeticError:
+            msg = "the plan's numbers are too large or too small to compute with; is one of them in a wrong unit?"
             raise PlanError(msg) from None
 
     def to_toml(self) -> str:
@@ -269,8 +297,7 @@ class Plan:
         import tomlkit  # half of the time of a command that saves nothing
 
         document = tomlkit.parse(self.text)
-        for where, value in self.changes.items():
-            _put(document, where, value)
+        _bring(document, self.values)
         return tomlkit.dumps(document)
 
     def save(self, path: str | Path) -> None:
@@ -297,18 +324,86 @@ def _put(values: Any, where: Where, value: Any) -> None:
         values[last] = value
 
 
+def _bring(document: Any, values: Mapping[str, Any]) -> None:
+    """Bring a table of a TOML document to `values`, touching only what differs, so that comments stay."""
+    for key in [key for key in document if key not in values]:
+        del document[key]
+    for key, value in values.items():
+        if key not in document:
+            document[key] = value
+        elif isinstance(value, Mapping) and isinstance(document[key], Mapping):
+            _bring(document[key], value)
+        elif _are_tables(value) and _are_tables(document[key]):
+            _bring_list(document[key], value)
+        elif document[key] != value:
+            document[key] = value
+
+
+def _are_tables(value: Any) -> bool:
+    return isinstance(value, list) and bool(value) and all(isinstance(entry, Mapping) for entry in value)
+
+
+def _bring_list(document: Any, values: Sequence[Mapping[str, Any]]) -> None:
+    for at, value in enumerate(values):
+        while len(document) > len(values) and document[at] != value:  # taken out
+            del document[at]
+        if at < len(document):
+            _bring(document[at], value)
+        else:
+            document.append(value)
+    del document[len(values) :]
+
+
+def _load(text: str) -> dict[str, Any]:
+    """Values of a plan's text; PlanError with line and column where it is no TOML."""
+    too_deep = f"the plan is not valid: its tables are nested more than {_DEEPEST} deep"
+    too_large = "the plan is not valid TOML: whole numbers have at most 64 bits"
+    if _DEEP_KEY.search(text):
+        raise PlanError(too_deep)
+    try:
+        values = tomllib.loads(text)
+        fits = all(-(2**63) <= leaf < 2**63 for leaf in _leaves(values, _DEEPEST) if isinstance(leaf, int))
+    except tomllib.TOMLDecodeError as error:
+        msg = f"the plan is not valid TOML: {error}"
+        raise PlanError(msg) from None
+    except RecursionError:
+        raise PlanError(too_deep) from None
+    except ValueError:  # Python reads no number of thousands of digits
+        fits = False
+    if not fits:
+        raise PlanError(too_large)
+    return values
+
+
+def _leaves(value: Any, deepest: int) -> Iterator[Any]:
+    """Every value in tables and arrays within each other; RecursionError below `deepest` of them."""
+    if not isinstance(value, dict | list):
+        yield value
+        return
+    if deepest == 0:
+        raise RecursionError
+    for entry in value.values() if isinstance(value, dict) else value:
+        yield from _leaves(entry, deepest - 1)
+
+
 def _read_text(path: Path) -> str:
     try:
-        before = path.stat()
-        if before.st_size > _LARGEST_BYTES:
-            msg = f"{path.name} is {before.st_size / 1e6:.0f} MB; a plan is a text of at most 1 MB"
-            raise PlanError(msg)
-        data = path.read_bytes()
-        after = path.stat()
-    except OSError as error:
-        msg = f"{path} can't be read: {error.strerror or error}"
+        with open(path, "rb", opener=_open_now) as file:
+            before = os.fstat(file.fileno())
+            if not stat.S_ISREG(before.st_mode):
+                msg = f"{path} is not a file"
+                raise PlanError(msg)
+            if before.st_size > _LARGEST_BYTES:
+                msg = f"{path.name} is {before.st_size / 1e6:.2g} MB; a plan is a text of at most 1 MB"
+                raise PlanError(msg)
+            data = file.read(_LARGEST_BYTES)
+            after = os.fstat(file.fileno())
+    except PlanError:
+        raise
+    except (OSError, ValueError) as error:  # a path may hold what no path can
+        msg = f"{path} can't be read: {getattr(error, 'strerror', None) or error}"
         raise PlanError(msg) from None
-    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or len(data) != after.st_size:
         msg = f"{path.name} is being written by another program; try again when it is done"
         raise PlanError(msg)
     try:
@@ -318,27 +413,33 @@ def _read_text(path: Path) -> str:
         raise PlanError(msg) from None
 
 
+def _open_now(path: str, flags: int) -> int:
+    """Open without waiting, as a pipe would make us."""
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+
+
 def write_whole(path: Path, text: str) -> None:
     """Write a text file whole or not at all; PlanError with one sentence if that fails."""
-    temporary = ""
+    path = Path(os.path.realpath(path))  # a link stays a link
+    temporary = None
     try:
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", newline="", dir=path.parent, prefix=f".{path.name}.", delete=False
-        ) as file:
+        if path.exists() and not os.access(path, os.W_OK):
+            raise PermissionError(errno.EACCES, "it is read-only")
+        with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".plan-", delete=False) as file:
             temporary = file.name
-            file.write(text)
+            file.write(text.encode())
             file.flush()
             os.fsync(file.fileno())
-        if path.exists():
-            os.chmod(temporary, path.stat().st_mode)
-        else:
-            os.chmod(temporary, 0o666 & ~_umask())
+        os.chmod(temporary, path.stat().st_mode if path.exists() else 0o666 & ~_umask())
         os.replace(temporary, path)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-        msg = f"{path} can't be written: {error.strerror or error}; nothing was changed"
+        temporary = None
+    except (OSError, ValueError) as error:
+        msg = f"{path} can't be written: {getattr(error, 'strerror', None) or error}; nothing was changed"
         raise PlanError(msg) from None
+    finally:
+        if temporary:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
 
 
 def _umask() -> int:

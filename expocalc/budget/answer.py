@@ -13,9 +13,10 @@ from expocalc.base.noun import suggest
 from expocalc.budget.case import Case
 from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates, rates
-from expocalc.budget.routine import clock_s, kept_share
+from expocalc.budget.routine import LONGEST_SUB_S, clock_s, kept_share
 from expocalc.budget.sub_length import Best, Seen, best_sub, snr2_per_sub
 from expocalc.budget.verdict import Limits, verdict
+from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
 
 __all__ = ["Answer", "FilterAnswer", "Row", "answer", "answer_filter", "seen_by", "sub_limits"]
@@ -24,6 +25,8 @@ NOISE_EQUIVALENT_AREA = 2.266
 """Pixels of a PSF fit over FWHM squared: 4 pi sigma^2 of a Gaussian (King 1983, PASP 95, 163)."""
 LEAST_USED = 0.05
 """A mosaic colour counts as used for a light when it carries this share of the squared SNR."""
+MOST_SUBS = 1e9
+"""More subs than that are no plan: there is no answer then."""
 _GIGABYTE = 1e9
 
 
@@ -162,6 +165,8 @@ def _settle(case: Case, limits: Limits, needs: list[_Need], alone: float) -> tup
     longest, name = limits.least
     routine = case.routine
     sub = routine.sub_length or min(max(shortest, best), longest)
+    if math.isinf(sub):  # nothing but read noise
+        sub = LONGEST_SUB_S
     if max(shortest, best) >= longest * (1 - 1e-9):
         return sub, name
     if routine.lost_per_hour:
@@ -192,7 +197,7 @@ def answer_filter(case: Case, filter_: Filter) -> tuple[FilterAnswer, tuple[Row,
     rows = tuple(_row(case, filter_, rate, need, sub_s, longest, bounded_by) for need in needs)
     if not rows:
         rows = (_empty_row(case, filter_, rate, alone, sub_s, longest, bounded_by),)
-    most = max(rows, key=lambda row: row.shot or 0.0)
+    most = max(rows, key=lambda row: math.inf if row.shot is None else row.shot)
     summary = FilterAnswer(
         filter_name=filter_.name,
         sub_s=sub_s,
@@ -250,6 +255,16 @@ def _common(case: Case, filter_: Filter, rate: Rates, sub_s: float, at: int) -> 
     }
 
 
+def _count(subs: float) -> int | None:
+    """Whole subs, None where there are too many; rounding errors add none."""
+    return math.ceil(subs * (1 - 1e-12)) if subs <= MOST_SUBS else None
+
+
+def _frame_gb(camera: Camera) -> float:
+    stored_bytes = next(count for count in (1, 2, 4) if camera.setting.bits <= 8 * count)
+    return camera.columns * camera.rows * stored_bytes / _GIGABYTE
+
+
 def _row(
     case: Case, filter_: Filter, rate: Rates, need: _Need, sub_s: float, longest: float, bounded_by: str
 ) -> Row:
@@ -260,11 +275,9 @@ def _row(
     in_pixel = signal * rate.peak_share if need.light in rate.stars else signal
     behind = float(rate.background_e_s[at]) + (in_pixel if need.light in rate.stars else 0.0)
     total = float(worth.sum())
-    kept = math.ceil(case.goal.snr**2 / total * (1 - 1e-12)) if total > 0 else None
+    kept = _count(case.goal.snr**2 / total) if total > 0 else None
     share = float(kept_share(sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
-    shot = None if kept is None or share <= 0 else math.ceil(kept / share * (1 - 1e-12))
-    camera = case.camera
-    frame_gb = camera.columns * camera.rows * (2 if camera.setting.bits > 8 else 1) / _GIGABYTE
+    shot = None if kept is None or share <= 0 else _count(kept / share)
     return Row(
         **_common(case, filter_, rate, sub_s, at),  # type: ignore[arg-type]
         light=need.light,
@@ -280,11 +293,11 @@ def _row(
         exposed_h=None if shot is None else shot * sub_s / 3600,
         kept_h=None if kept is None else kept * sub_s / 3600,
         clock_h=None if shot is None else clock_s(shot, sub_s, case.routine) / 3600,
-        snr_one_sub=float(sub_snr(in_pixel, behind, sub_s, camera.setting.read_variance_e2)),
+        snr_one_sub=float(sub_snr(in_pixel, behind, sub_s, case.camera.setting.read_variance_e2)),
         snr_patch=None if kept is None else math.sqrt(total * kept),
         noise_share=_shares(case, rate, need.light, sub_s, at),
         bounded_by=bounded_by,
-        storage_gb=None if shot is None else shot * frame_gb,
+        storage_gb=None if shot is None else shot * _frame_gb(case.camera),
     )
 
 

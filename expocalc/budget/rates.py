@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from expocalc.base.curve import Curve, Floats, Spectrum
+from expocalc.base.curve import RANGE_NM, Curve, Floats, Spectrum, integrate
 from expocalc.base.photometry import ab_continuum
 from expocalc.budget.case import Case
 from expocalc.gear.image import peak_share, pixel_scale_arcsec, star_fwhm_arcsec
@@ -23,6 +23,9 @@ __all__ = ["Rates", "rates"]
 
 LEAST_PASSED = 1e-3
 """A filter is said to pass a light when it passes this share of what it passes at its peak."""
+
+
+_WAVELENGTH = Curve(np.array(RANGE_NM), np.array(RANGE_NM))
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,8 +98,8 @@ def _air(extinction: Extinction, elevation_m: float, altitude_deg: float) -> Cur
 
 @lru_cache(maxsize=128)
 def _mean_wavelength_nm(curve: Curve) -> float:
-    weight = curve.value
-    return float(np.average(curve.wavelength_nm, weights=weight)) if weight.any() else 550.0
+    total = integrate(curve)
+    return integrate(curve, _WAVELENGTH) / total if total else 550.0
 
 
 def _measured(sky: Sky, filter_: Filter, colours: tuple[str, ...], ab_zero_e_s: Floats) -> Floats | None:

@@ -52,8 +52,10 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
     sentences = [_sub_sentence(case, rows, limits, most), _price_sentence(case, rows, most)]
     if most.light is None:
         sentences.append("The filter passes none of the target's light, so no number of hours will show it.")
-    elif most.kept is None or most.shot is None or most.clock_h is None or most.kept_h is None:
-        sentences.append("The target sends no light through this filter, so no number of hours will show it.")
+    elif most.kept is None or most.kept_h is None:
+        sentences.append(f"{most.light} is far too faint for SNR {say_number(case.goal.snr)} in any number of hours.")
+    elif most.shot is None or most.clock_h is None:
+        sentences.append("Hardly a sub of that length survives the losses, so no number of hours will do.")
     else:
         where = f"{say_number(float(case.target.patch.value))}″ patch" if most.light in rate.extended else "fit"
         sentences.append(
@@ -91,6 +93,8 @@ def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) 
 def _price_sentence(case: Case, rows: tuple[Row, ...], most: Row) -> str:
     """What read noise costs the light that suffers most from it."""
     worst = max(rows, key=lambda row: row.sub_shortest_s)
+    if math.isinf(worst.sub_shortest_s):
+        return "Read noise is all the noise there is."
     growth = math.sqrt(1 + float(hours_growth(case.goal.noise_growth)) * worst.sub_shortest_s / most.sub_s) - 1
     return (
         f"At that length read noise adds {say_share(growth)} to the noise, which is "

@@ -84,9 +84,9 @@ class SurveyValue:
             where += " and so beside it"
         star = "" if self.error_r is not None else " A bright star spoilt this beam: the value is its neighbours' mean."
         return (
-            f"{where[0].upper()}{where[1:]}: small structure can be much brighter, and the beams within 1 deg read from "
-            f"{say_number(self.lowest_r)} to {say_number(self.highest_r)} R.{star} Gas faster than 80 km/s, as in most "
-            "other galaxies, isn't in it."
+            f"{where[0].upper()}{where[1:]}: small structure can be much brighter, and the beams within 1 deg read "
+            f"from {say_number(self.lowest_r)} to {say_number(self.highest_r)} R.{star} Gas faster than 80 km/s, as "
+            "in most other galaxies, isn't in it."
         )
 
     @property
@@ -129,8 +129,8 @@ class Survey:
         distance_deg = math.degrees(2 * math.asin(chord / 2))
         if distance_deg > REACH_DEG:
             msg = (
-                f"the position must be within {REACH_DEG:g} deg of a beam of the survey, got {right_ascension_deg:g} deg, "
-                f"{declination_deg:g} deg, {distance_deg:.1f} deg from the nearest"
+                f"the position must be within {REACH_DEG:g} deg of a beam of the survey, got "
+                f"{right_ascension_deg:g} deg, {declination_deg:g} deg, {distance_deg:.1f} deg from the nearest"
             )
             raise ValueError(msg)
         around = self.rayleigh[cosine >= min(math.cos(math.radians(REACH_DEG)), cosine[nearest])]
@@ -185,7 +185,7 @@ def halpha_brightness(right_ascension: Any, declination: Any) -> SurveyValue:
     >>> halpha_brightness(83.8, "-5d23m")
     Traceback (most recent call last):
     ...
-    TypeError: right_ascension needs a unit convertible to deg, got the bare number 83.8; write it like "20h 45m 38s" or "311.4 deg"
+    TypeError: right_ascension needs a unit convertible to deg, got the bare number 83.8; write it like ...
     """
     ra = read_right_ascension("right_ascension", right_ascension)
     dec = read_declination("declination", declination)

@@ -92,8 +92,8 @@ class Region:
         >>> region("Orion Nebula, core (M42)").best_month
         'December'
         """
-        # At the September equinox, 0.27 months after the middle of the ninth month, 0 h is highest at midnight.
-        months = 9 + 0.27 + self.right_ascension_deg / 30
+        # In the middle of September the sky's 0 h is 6 deg east of the meridian at midnight, the year's mean.
+        months = 9 + 0.2 + self.right_ascension_deg / 30
         return _MONTHS[(round(months) - 1) % 12]
 
     @property
@@ -165,9 +165,10 @@ def _read(path: Path) -> Mapping[str, Region]:
         low, high = (float(row[end]) if row[end] else None for end in ("low", "high"))
         found[row["name"]] = Region(
             name=row["name"], right_ascension_deg=float(row["right_ascension"]),
-            declination_deg=float(row["declination"]), emits=row["light"], value=float(row["value"]), low=low, high=high,
-            unit=row["unit"], system=row["system"] or None, band=row["band"] or None, shape=row["shape"] or None,
-            grade=row["grade"], source=row["source"], part=row["part"], conflict=row["conflict"],
+            declination_deg=float(row["declination"]), emits=row["light"], value=float(row["value"]), low=low,
+            high=high, unit=row["unit"], system=row["system"] or None, band=row["band"] or None,
+            shape=row["shape"] or None, grade=row["grade"], source=row["source"], part=row["part"],
+            conflict=row["conflict"],
         )  # fmt: skip
     return MappingProxyType(found)
 

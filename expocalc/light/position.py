@@ -12,7 +12,9 @@ from expocalc.base.quantity import read_quantity
 __all__ = ["read_declination", "read_right_ascension"]
 
 _SEXAGESIMAL = re.compile(
-    r"\s*([+\-−]?)\s*(\d{1,3})\s*([hd°:]|\s)\s*(\d{1,2})\s*(?:[m'′:]|\s|$)\s*(?:(\d{1,2}(?:[.,]\d+)?)\s*[s\"″]?)?\s*", re.I
+    r"\s*([+\-−]?)\s*(\d{1,3})\s*([hd°:]|\s)\s*(\d{1,2})\s*(?:[m'′:]|\s|$)"
+    r"\s*(?:(\d{1,2}(?:[.,]\d+)?)\s*[s\"″]?)?\s*",
+    re.I,
 )
 
 

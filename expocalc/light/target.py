@@ -11,7 +11,6 @@ References
 from __future__ import annotations
 
 import itertools
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -34,6 +33,7 @@ from expocalc.base.photometry import (
 )
 from expocalc.base.quantity import parse_quantity, read_number, read_quantity
 from expocalc.light.natural import sun_photons
+from expocalc.light.position import read_declination, read_right_ascension
 
 __all__ = ["LINES", "ContinuumLight", "Light", "Line", "LineLight", "StarLight", "Target", "read_light"]
 
@@ -295,45 +295,6 @@ def _lights(name: str, value: Any) -> tuple[Light, ...]:
     return lights
 
 
-_SEXAGESIMAL = re.compile(
-    r"""\s*([+\-−]?)(\d{1,3})            # degrees or hours
-        \s*(?:[hd°:]|\s)\s*
-        (\d{1,2})                        # minutes
-        \s*(?:[m'′:]|\s|$)\s*
-        (?:(\d{1,2}(?:[.,]\d+)?)\s*[s"″]?)?\s*  # seconds""",
-    re.IGNORECASE | re.VERBOSE,
-)
-
-
-def _angle(name: str, value: Any, *, hours: bool, example: str) -> u.Quantity:
-    """Angle from degrees with a unit or from sexagesimal text; `hours` says what its first number counts."""
-    low, high = (0, 360) if hours else (-90, 90)
-    match = _SEXAGESIMAL.fullmatch(value) if isinstance(value, str) else None
-    if match is None:
-        return u.Quantity(
-            read_quantity(name, value, "deg", minimum=low, maximum=high, example=example), "deg"
-        )
-    sign, first, minutes, seconds = match.groups()
-    second = float((seconds or "0").replace(",", "."))
-    number = int(first) + int(minutes) / 60 + second / 3600
-    degrees = (-number if sign in ("-", "−") else number) * (15 if hours else 1)
-    if int(minutes) >= 60 or second >= 60 or not low <= degrees <= high:
-        msg = (
-            f"{name} must lie from {low} to {high} deg with minutes and seconds below 60, got {value!r}; "
-            f"write it like {example}"
-        )
-        raise ValueError(msg)
-    return u.Quantity(degrees, "deg")
-
-
-def _right_ascension(name: str, value: Any) -> u.Quantity:
-    return _angle(name, value, hours=True, example='"20h 45m 38s" or "311.4 deg"')
-
-
-def _declination(name: str, value: Any) -> u.Quantity:
-    return _angle(name, value, hours=False, example='"+30d 43m" or "30.7 deg"')
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Target(Noun):
     """What the picture is of.
@@ -366,8 +327,8 @@ class Target(Noun):
     """
 
     name: str = text("target")
-    right_ascension: u.Quantity | None = field_of(_right_ascension, None)
-    declination: u.Quantity | None = field_of(_declination, None)
+    right_ascension: u.Quantity | None = field_of(read_right_ascension, None)
+    declination: u.Quantity | None = field_of(read_declination, None)
     altitude: u.Quantity = measure("deg", "60 deg", above=0, maximum=90, example='"60 deg"')
     patch: u.Quantity = measure("arcsec", "10 arcsec", above=0, maximum=36000, example='"15 arcsec"')
     light: tuple[Light, ...] = field_of(_lights)

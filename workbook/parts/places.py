@@ -34,13 +34,15 @@ def nice_above(value: float) -> float:
     return min(step * decade for step in _STEPS if step * decade >= value * (1 - 1e-9))
 
 
-def spread(places: Sequence[float], gap: float) -> list[float]:
-    """Places moved apart until neighbours keep `gap`; their order and their middle stay.
+def spread(places: Sequence[float], gap: float, low: float = -math.inf, high: float = math.inf) -> list[float]:
+    """Places moved apart until neighbours keep `gap`, in the same order, each as near to its own as that allows.
 
     Parameters
     ----------
     places : sequence of float
     gap : float
+    low, high : float, optional
+        Ends that no place may pass; the room between them must do.
 
     Returns
     -------
@@ -51,15 +53,23 @@ def spread(places: Sequence[float], gap: float) -> list[float]:
     --------
     >>> spread([1.0, 1.2, 5.0], 1.0)
     [0.6, 1.6, 5.0]
+    >>> spread([9.5, 9.9], 1.0, high=10.0)
+    [9.0, 10.0]
     """
     order = sorted(range(len(places)), key=lambda number: places[number])
-    groups: list[list[float]] = []  # [middle, count]: neighbours that touch move as one
+    groups: list[tuple[float, int]] = []  # mean of the places, how many: neighbours that touch move as one
+
+    def middle(mean: float, count: int) -> float:
+        half = gap * (count - 1) / 2
+        return max(low + half, min(mean, high - half))
+
     for number in order:
-        groups.append([places[number], 1.0])
-        while len(groups) > 1 and groups[-1][0] - groups[-2][0] < gap * (groups[-1][1] + groups[-2][1]) / 2:
-            (a, n), (b, m) = groups[-2], groups.pop()
-            groups[-1] = [(a * n + b * m) / (n + m), n + m]
-    moved = [middle + gap * (at - (count - 1) / 2) for middle, count in groups for at in range(int(count))]
+        mean, count = places[number], 1
+        while groups and middle(mean, count) - middle(*groups[-1]) < gap * (count + groups[-1][1]) / 2:
+            other, others = groups.pop()
+            mean, count = (mean * count + other * others) / (count + others), count + others
+        groups.append((mean, count))
+    moved = [middle(mean, count) + gap * (at - (count - 1) / 2) for mean, count in groups for at in range(count)]
     found = [0.0] * len(places)
     for number, place in zip(order, moved, strict=True):
         found[number] = place

@@ -12,7 +12,7 @@ from expocalc.light.sky import sky_readings
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
 
-__all__ = ["KNOBS", "Lamps", "changes", "gain_change", "gains", "lamps", "lamps_change", "shown"]
+__all__ = ["KNOBS", "Lamps", "changes", "gain_change", "gain_origin", "gains", "lamps", "lamps_change", "shown"]
 
 KNOBS: Mapping[str, Knob] = MappingProxyType(
     {
@@ -232,3 +232,8 @@ def gains(plan: Plan) -> tuple[tuple[str, ...], str]:
 def gain_change(name: str) -> dict[Where, Any]:
     """The plan's new gain setting."""
     return {("camera", "gain"): name}
+
+
+def gain_origin(plan: Plan) -> str:
+    """Where the gain setting comes from; a camera with a single one leaves no choice."""
+    return _origin(plan, ("camera", "gain")) if len(plan.case.camera.gains) > 1 else "the only one"

@@ -20,15 +20,17 @@ from workbook.parts.looks import QUANTITIES
 from workbook.parts.places import nice_above, nice_below, spread
 from workbook.parts.table import Table
 
-__all__ = ["SUB_S", "Bar", "Bound", "Line", "Picture", "Words", "hours_table", "noise_table", "picture"]
+__all__ = ["SUB_S", "Bar", "Bound", "Line", "Part", "Picture", "Words", "hours_table", "noise_table", "picture"]
 
 SUB_S: Floats = np.geomspace(1, 3600, 145)
 """Sub lengths at which the curves are drawn. [s]"""
 _TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
 _LABEL_GAP = 0.085
 """Room of a label at a line's end, as a share of the figure's height."""
-_LEAST_LABELLED = 0.09
+_LEAST_LABELLED = 0.005
 """A part of a bar gets its words when it has this share; the table holds them all."""
+_PART_GAP = 0.17
+"""Room of a part's words, as a share of the bar."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,13 +55,28 @@ class Bound:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Part:
+    """One cause in a bar: from where to where, its words and their place, all as shares of the bar."""
+
+    quantity: str
+    start: float
+    end: float
+    words: str
+    words_at: float
+
+    @property
+    def share(self) -> float:
+        """Share of the noise, squared."""
+        return self.end - self.start
+
+
+@dataclass(frozen=True, kw_only=True)
 class Bar:
     """Shares of one sub's noise, squared, for one filter, in the order of the quantities."""
 
     name: str
     words: str
-    share: tuple[float, ...]
-    labels: tuple[str, ...]
+    parts: tuple[Part, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -216,15 +233,25 @@ def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
 
 def _bar(row: Row) -> Bar:
     share = row.noise_share
-    parts = {**share, "read noise": share["read"] + share["quantisation"]}
-    shares = tuple(parts[name] for name in QUANTITIES)
+    shares = {**share, "read noise": share["read"] + share["quantisation"]}
+    ends = np.cumsum([shares[name] for name in QUANTITIES])
+    starts = [0.0, *ends[:-1]]
+    said = [name for name in QUANTITIES if shares[name] >= _LEAST_LABELLED]
+    middles = {name: (a + b) / 2 for name, a, b in zip(QUANTITIES, starts, ends, strict=True)}
+    half = _PART_GAP / 2
+    places = dict(zip(said, spread([middles[name] for name in said], _PART_GAP, half, 1 - half), strict=True))
     return Bar(
         name=row.filter_name,
         words=f"{row.filter_name}, {say_duration(row.sub_s)}",
-        share=shares,
-        labels=tuple(
-            f"{name} {say_share(part)}" if part >= _LEAST_LABELLED else ""
-            for name, part in zip(QUANTITIES, shares, strict=True)
+        parts=tuple(
+            Part(
+                quantity=name,
+                start=float(start),
+                end=float(end),
+                words=f"{name} {say_share(shares[name])}" if name in places else "",
+                words_at=places.get(name, middles[name]),
+            )
+            for name, start, end in zip(QUANTITIES, starts, ends, strict=True)
         ),
     )
 
@@ -240,7 +267,7 @@ def _basis(case: Case, row: Row) -> str:
     telescope, setting = case.telescope, case.camera.setting
     return (
         f"It rests on {_sky_words(case, row.filter_name)}, the target at {say_number(float(case.target.altitude.value))}°, "
-        f"{float(telescope.aperture.value):.4g} mm at f/{say_number(telescope.focal_ratio)}, read noise "
+        f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, read noise "
         f"{say_number(float(setting.read_noise.value))} electrons, and {say_duration(case.routine.dead_s)} of pause per sub."
     )
 
@@ -312,5 +339,5 @@ def noise_table(plan: Plan) -> Table:
     return Table(
         caption="Share of each cause in the noise of one sub, squared, for one pixel",
         head=("Filter and sub", *QUANTITIES),
-        rows=tuple((bar.words, *(say_share(part) for part in bar.share)) for bar in bars),
+        rows=tuple((bar.words, *(say_share(part.share) for part in bar.parts)) for bar in bars),
     )

@@ -1,0 +1,173 @@
+"""Controls: a number with slider and box, a choice, and folds that hold them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from html import escape
+
+import ipywidgets as W
+
+from workbook.parts.knob import Knob, Shown
+
+__all__ = ["Choice", "Folds", "Number", "say_wrong"]
+
+_LABEL = W.Layout(width="132px", flex="0 0 auto", margin="0 4px 0 0")
+_ORIGIN = W.Layout(width="78px", flex="0 0 auto", margin="0 0 0 4px")
+
+
+def say_wrong(error: Exception | str) -> str:
+    """An error's sentence as HTML, escaped."""
+    return f'<span class="expo-wrong" role="alert">{escape(str(error))}</span>'
+
+
+class _Control:
+    """A row of a label and its widgets, where the value comes from, and under it what is wrong."""
+
+    def __init__(self, label: str, *widgets: W.Widget) -> None:
+        self.origin = W.Label("", layout=_ORIGIN)
+        self.origin.add_class("expo-origin")
+        self.wrong = W.HTML(layout=W.Layout(display="none", margin="0 0 4px 136px", width="auto"))
+        row = W.HBox([W.Label(label, layout=_LABEL), *widgets, self.origin], layout=W.Layout(width="100%"))
+        row.add_class("expo-row")
+        self.widget = W.VBox([row, self.wrong], layout=W.Layout(width="100%"))
+
+    def attempt(self, action: Callable[[], None]) -> None:
+        """Do it; an input that is refused leaves its sentence, one that is taken removes the last."""
+        try:
+            action()
+        except (TypeError, ValueError) as error:
+            self.wrong.value, self.wrong.layout.display = say_wrong(error), None
+        else:
+            self.forgive()
+
+    def forgive(self) -> None:
+        """Take the sentence away: the control shows a good value again."""
+        if self.wrong.value:
+            self.wrong.value, self.wrong.layout.display = "", "none"
+
+
+class Number(_Control):
+    """A number with a slider, and a box that takes any unit of its kind and a decimal comma.
+
+    Parameters
+    ----------
+    knob : Knob
+    change : callable
+        Called with the new number (None for having none); it raises ValueError to refuse.
+    """
+
+    def __init__(self, knob: Knob, change: Callable[[float | None], None]) -> None:
+        self.knob, self._change, self._showing = knob, change, False
+        kind = W.FloatLogSlider if knob.log else W.FloatSlider
+        reach = {"min": knob.turn(knob.low), "max": knob.turn(knob.high), "value": knob.low, "step": knob.step}
+        self.slider = kind(
+            **reach, readout=False, continuous_update=True, layout=W.Layout(flex="1 1 auto", width="90px", min_width="60px")
+        )
+        self.slider.description = f"{knob.label}, slider"  # its name for a screen reader; the label shows it to others
+        self.slider.add_class("expo-slider")
+        self.box = W.Text(
+            tooltip=knob.label, continuous_update=False, layout=W.Layout(width="128px", flex="0 0 auto")
+        )
+        super().__init__(knob.label, self.slider, self.box)
+        self.slider.observe(self._slid, "value")
+        self.box.observe(self._typed, "value")
+
+    def show(self, shown: Shown) -> None:
+        """Show a value without asking for a change."""
+        self._showing = True
+        try:
+            self.slider.value = self._position(shown.value)
+            self.box.value = shown.text
+            self.origin.value = shown.origin
+        finally:
+            self._showing = False
+        self.forgive()
+
+    def _position(self, value: float | None) -> float:
+        turn = self.knob.turn(value)
+        position = 10**turn if self.knob.log else turn
+        # A slider that stands within half a step is left alone: moving it would fight the hand on it.
+        here = self.knob.turn(self.slider.value)
+        return self.slider.value if abs(here - turn) <= self.knob.step / 2 else position
+
+    def _slid(self, change: dict[str, float]) -> None:
+        if not self._showing:
+            self.attempt(lambda: self._change(self.knob.at(self.knob.turn(change["new"]))))
+
+    def _typed(self, change: dict[str, str]) -> None:
+        if not self._showing:
+            self.attempt(lambda: self._change(self.knob.read(change["new"])))
+
+
+class Choice(_Control):
+    """One of several names.
+
+    Parameters
+    ----------
+    label : str
+    change : callable
+        Called with the new name; it raises ValueError to refuse.
+    """
+
+    def __init__(self, label: str, change: Callable[[str], None]) -> None:
+        self._change, self._showing = change, False
+        self.menu = W.Dropdown(tooltip=label, layout=W.Layout(flex="1 1 auto", width="90px"))
+        super().__init__(label, self.menu)
+        self.menu.observe(self._chosen, "value")
+
+    def show(self, names: Iterable[str], name: str, origin: str = "") -> None:
+        """Show the names and the one in use without asking for a change."""
+        self._showing = True
+        try:
+            if self.menu.options != (names := tuple(names)):
+                self.menu.options = names
+            self.menu.value = name
+            self.origin.value = origin
+        finally:
+            self._showing = False
+
+    def _chosen(self, change: dict[str, str]) -> None:
+        if not self._showing:
+            self.attempt(lambda: self._change(change["new"]))
+
+
+class Folds:
+    """Groups of controls of which one is open; the others show their values in one line.
+
+    Parameters
+    ----------
+    groups : iterable of (str, widgets)
+        Name and contents of each group; the first is open.
+    """
+
+    def __init__(self, groups: Iterable[tuple[str, list[W.Widget]]]) -> None:
+        self._names: list[str] = []
+        self._heads: list[W.Button] = []
+        self._bodies: list[W.VBox] = []
+        self._said: dict[str, str] = {}
+        for name, widgets in groups:
+            head = W.Button(layout=W.Layout(width="100%", height="27px", margin="1px 0"))
+            head.add_class("expo-fold")
+            head.on_click(lambda _, name=name: self.open("" if name == self.opened else name))
+            self._names.append(name)
+            self._heads.append(head)
+            self._bodies.append(W.VBox(widgets, layout=W.Layout(width="100%", padding="2px 0 6px 0")))
+        pairs = zip(self._heads, self._bodies, strict=True)
+        self.widget = W.VBox([part for pair in pairs for part in pair], layout=W.Layout(width="100%"))
+        self.open(self._names[0])
+
+    def open(self, opened: str) -> None:
+        """Open one group and fold the others; "" folds all."""
+        self.opened = opened
+        for name, body in zip(self._names, self._bodies, strict=True):
+            body.layout.display = None if name == opened else "none"
+        self.say(self._said)
+
+    def say(self, said: dict[str, str]) -> None:
+        """Tell each folded group's values, by its name."""
+        self._said = said
+        for name, head in zip(self._names, self._heads, strict=True):
+            open_ = name == self.opened
+            words = f"▾ {name}" if open_ else f"▸ {name}: {said.get(name, '')}".rstrip(": ")
+            if head.description != words:
+                head.description = words

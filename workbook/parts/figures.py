@@ -1,0 +1,91 @@
+"""Figures that keep quiet: no logo, a toolbar only under the pointer, few ticks, words at the lines."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Any
+
+import ipywidgets as W
+from bokeh.models import ColumnDataSource, FixedTicker
+from bokeh.plotting import figure
+from jupyter_bokeh import BokehModel
+
+from workbook.parts.looks import INK, PAPER
+
+__all__ = ["FONT", "HOURS", "SECONDS", "Data", "put", "quiet_figure", "say_ticks", "stand"]
+
+FONT = "system-ui, sans-serif"
+
+Data = dict[str, Sequence[Any]]
+
+SECONDS: Mapping[float, str] = MappingProxyType(
+    {
+        1: "1 s", 3: "3 s", 10: "10 s", 30: "30 s", 60: "1 min", 180: "3 min", 600: "10 min", 1800: "30 min",
+        3600: "1 h",
+    }
+)
+"""Ticks of an axis of sub lengths. [s]"""
+HOURS: Mapping[float, str] = MappingProxyType(
+    {1 / 60: "1 min", 1 / 20: "3 min", 1 / 6: "10 min", 0.5: "30 min"}
+    | {float(f"{step}e{decade}"): f"{step * 10**decade} h" for decade in range(6) for step in (1, 2, 5)}
+)
+"""Ticks of an axis of hours. [h]"""
+
+
+def quiet_figure(description: str, **settings: Any) -> Any:
+    """Bokeh figure in the workbook's look.
+
+    Parameters
+    ----------
+    description : str
+        One sentence that says what the figure shows, for those who can't see it.
+    **settings
+        For :func:`bokeh.plotting.figure`.
+
+    Returns
+    -------
+    bokeh.plotting.figure
+    """
+    fig = figure(
+        **{"tools": "save", "sizing_mode": "stretch_width", "min_width": 300} | settings,
+        css_classes=["quiet-figure"],
+        html_attributes={"role": "img", "aria-label": description},
+        background_fill_color=PAPER,
+        border_fill_color=PAPER,
+        outline_line_color=None,
+    )
+    fig.toolbar.logo = None
+    fig.toolbar.autohide = True
+    fig.grid.grid_line_color = "#dddddd"
+    for axis in (fig.xaxis, fig.yaxis):
+        axis.minor_tick_line_color = None
+        axis.axis_line_color = axis.major_tick_line_color = "#888888"
+        axis.major_label_text_color = axis.axis_label_text_color = INK
+        axis.major_label_text_font = axis.axis_label_text_font = FONT
+        axis.major_label_text_font_size = "12px"
+        axis.axis_label_text_font_size = "12px"
+        axis.axis_label_text_font_style = "normal"
+        axis.axis_label_standoff = 4
+    fig.title.text_font = FONT
+    fig.title.text_font_size = "13px"
+    fig.title.text_color = INK
+    return fig
+
+
+def say_ticks(axis: Any, words: Mapping[float, str]) -> None:
+    """Ticks at a few places, said as a person would."""
+    axis.ticker = FixedTicker(ticks=list(words))
+    axis.major_label_overrides = dict(words)
+
+
+def stand(fig: Any) -> BokehModel:
+    """The figure as a widget that fits into boxes."""
+    view = BokehModel(fig, layout=W.Layout(flex="1 1 auto", width="auto", min_width="0"))
+    return view
+
+
+def put(source: ColumnDataSource, data: Data) -> None:
+    """Give a source its columns in one message, and none where nothing changed."""
+    if dict(source.data) != data:
+        source.data = data

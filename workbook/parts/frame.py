@@ -1,0 +1,40 @@
+"""The frame of every panel: its style, and what makes it readable in both themes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import ipywidgets as W
+
+__all__ = ["frame"]
+
+STYLE = """<style>
+.expo-panel { container-type: inline-size; padding: 0 4px 4px 0; }
+.expo-panel .widget-html-content, .expo-panel .widget-html { line-height: 1.35; height: auto; min-height: 0; }
+.expo-panel .expo-title { font-size: 15px; font-weight: 600; }
+.expo-panel .expo-verdict { border-left: 5px solid #0072B2; padding: 2px 0 2px 12px; }
+.expo-panel .expo-headline { font-size: 19px; font-weight: 600; line-height: 1.25; margin: 0 0 2px; }
+.expo-panel .expo-verdict p { margin: 0; font-size: 13px; }
+.expo-panel .expo-small { color: var(--jp-ui-font-color1, #222); opacity: .85; }
+.expo-panel .expo-wrong { color: var(--jp-error-color0, #b00020); font-size: 12px; }
+.expo-panel .expo-wrong::before { content: "⚠ "; }
+.expo-panel .expo-done { font-size: 12px; }
+.expo-panel .expo-slider > .widget-label { display: none; }
+.expo-panel .expo-origin { font-size: 11px; opacity: .85; }
+.expo-panel .expo-row { align-items: center; }
+.expo-panel .expo-row > .widget-label { font-size: 12.5px; }
+.expo-panel .expo-fold button, .expo-panel button.expo-fold { text-align: left; font-weight: 600; padding: 0 8px; }
+.expo-panel .expo-table { border-collapse: collapse; font-size: 12px; }
+.expo-panel .expo-table caption { text-align: left; padding: 4px 0; }
+.expo-panel .expo-table th, .expo-panel .expo-table td { padding: 2px 14px 2px 0; text-align: left; }
+.expo-panel .expo-table thead th { border-bottom: 1px solid currentColor; }
+.expo-panel :focus-visible { outline: 2px solid #0072B2; outline-offset: 1px; }
+body[data-jp-theme-light="false"] .quiet-figure { filter: invert(.92) hue-rotate(180deg); }
+</style>"""
+
+
+def frame(*rows: W.Widget, **layout: Any) -> W.VBox:
+    """Rows of a panel under one another, in the look that all panels share."""
+    box = W.VBox([W.HTML(STYLE, layout=W.Layout(height="0", margin="0")), *rows], layout=W.Layout(width="100%", **layout))
+    box.add_class("expo-panel")
+    return box

@@ -1,0 +1,175 @@
+"""The sub-length panel's widgets: they show what the model says, and compute nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as W
+
+from expocalc.light.lamps import LAMPS
+from expocalc.plan import Plan, Where
+from workbook.lab.plots import bring_plots
+from workbook.parts.controls import Choice, Folds, Number
+from workbook.parts.folded_table import FoldedTable
+from workbook.parts.frame import frame
+from workbook.parts.plan_row import PlanRow
+from workbook.parts.verdict import Verdict
+from workbook.sub_length import knobs
+from workbook.sub_length.figures import HoursFigure, NoiseFigure
+from workbook.sub_length.model import Picture, hours_table, noise_table, picture
+
+__all__ = ["DEMO", "SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
+
+DEMO = "plans/mono-single-lines.toml"
+"""The plan that opens first, from the notebook's folder."""
+
+_GROUPS = {
+    "Sky": ("sky", "bortle", "lamps"),
+    "Target": ("altitude",),
+    "Telescope": ("aperture", "focal length"),
+    "Camera": ("temperature",),
+    "Filter": ("width",),
+    "Mount and pauses": ("longest sub", "dead time"),
+}
+
+
+class SubLengthPanel:
+    """How long the subs should be, what it costs to take others, and why.
+
+    Parameters
+    ----------
+    name : str
+        Plan file that opens first, from `folder`.
+    folder : str or pathlib.Path, optional
+        The notebook's folder; by default the one that the kernel runs in.
+    """
+
+    def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
+        folder = Path(folder).resolve()
+        self.plan = Plan.read(folder / name)
+        self.filter_name = self.plan.case.filters[0].name
+        self.plan_row = PlanRow(folder, name, self._load, lambda: self.plan)
+        self.verdict = Verdict()
+        self.filter = Choice("Filter in view", self._look_at)
+        self.gain = Choice("Gain setting", lambda name: self._change(knobs.gain_change(name)))
+        self.lamps = [Choice(label, lambda _: self._mix()) for label in ("First street lamp", "Second street lamp")]
+        self.numbers = {name: Number(knob, self._turner(name)) for name, knob in knobs.KNOBS.items()}
+        self.hours_table = FoldedTable("Hours in numbers")
+        self.noise_table = FoldedTable("Noise in numbers")
+        self.folds = Folds((group, self._group(group)) for group in _GROUPS)
+        self._pictures = W.VBox(layout=W.Layout(flex="1 1 auto", width="0", min_width="300px"))
+        self._draw()
+        self.widget = frame(
+            self.plan_row.widget,
+            self.verdict.widget,
+            W.HBox([W.VBox([self.filter.widget, self.folds.widget], layout=W.Layout(width="440px", flex="0 0 auto")), self._pictures]),
+            W.HBox([self.hours_table.button, self.noise_table.button]),
+            self.hours_table.body,
+            self.noise_table.body,
+        )
+
+    def _group(self, group: str) -> list[W.Widget]:
+        widgets = [self.numbers[name].widget for name in _GROUPS[group]]
+        if group == "Sky":
+            widgets[2:2] = [lamp.widget for lamp in self.lamps]
+        if group == "Camera":
+            widgets.insert(0, self.gain.widget)
+        return widgets
+
+    def _turner(self, name: str) -> Any:
+        return lambda value: self._change(knobs.changes(self.plan, self.filter_name, name, value))
+
+    def _mix(self) -> None:
+        first, second = (lamp.menu.value for lamp in self.lamps)
+        self._change(knobs.lamps_change(first, second, knobs.lamps(self.plan).share))
+
+    def _change(self, changes: dict[Where, Any]) -> None:
+        """Take changed values, or raise and leave everything as it was."""
+        plan = self.plan.with_values(changes)
+        shown = picture(plan, self.filter_name)
+        self.plan = plan
+        self._show(shown)
+
+    def _look_at(self, filter_name: str) -> None:
+        shown = picture(self.plan, filter_name)
+        self.filter_name = filter_name
+        self._show(shown)
+
+    def _load(self, plan: Plan) -> None:
+        name = plan.case.filters[0].name
+        picture(plan, name)  # refuses before anything is changed
+        self.plan, self.filter_name = plan, name
+        self._draw()
+
+    def _draw(self) -> None:
+        """New figures for the filters of a plan."""
+        names = [f.name for f in self.plan.case.filters]
+        old = self._pictures.children
+        self.hours, self.noise = HoursFigure(names), NoiseFigure(names)
+        self._show(picture(self.plan, self.filter_name))
+        self._pictures.children = (self.hours.widget, self.noise.widget)
+        for view in old:
+            view.close()
+
+    def _show(self, shown: Picture) -> None:
+        self.hours.show(shown)
+        self.noise.show(shown)
+        words = shown.words
+        self.verdict.say(words.headline, words.rest, f"{words.basis} {words.change}")
+        self.plan_row.show(shown.title)
+        self._show_controls()
+        self.hours_table.show(lambda: hours_table(self.plan))
+        self.noise_table.show(lambda: noise_table(self.plan))
+
+    def _show_controls(self) -> None:
+        values = knobs.shown(self.plan, self.filter_name)
+        for name, value in values.items():
+            self.numbers[name].show(value)
+        self.filter.show((f.name for f in self.plan.case.filters), self.filter_name)
+        names, gain = knobs.gains(self.plan)
+        self.gain.show(names, gain, knobs.gain_origin(self.plan))
+        mix = knobs.lamps(self.plan)
+        for choice, lamp in zip(self.lamps, (mix.first, mix.second), strict=True):
+            choice.show(LAMPS, lamp, mix.origin)
+        self.folds.say(
+            {group: ", ".join(values[name].text for name in names) for group, names in _GROUPS.items()}
+            | {"Sky": values["sky"].text, "Camera": f"{gain}, {values['temperature'].text}"}
+        )
+
+
+class SubLengthAnswer:
+    """The answer of one plan at a glance: verdict and hours, nothing to set.
+
+    Parameters
+    ----------
+    name : str
+        Plan file, from `folder`.
+    folder : str or pathlib.Path, optional
+        The notebook's folder; by default the one that the kernel runs in.
+    """
+
+    def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
+        plan = Plan.read(Path(folder) / name)
+        shown = picture(plan, plan.case.filters[0].name)
+        title = W.Label(shown.title)
+        title.add_class("expo-title")
+        verdict = Verdict()
+        verdict.say(shown.words.headline, shown.words.rest, shown.words.basis)
+        self.hours = HoursFigure([line.name for line in shown.lines])
+        self.hours.show(shown)
+        table = FoldedTable("Hours in numbers")
+        table.show(lambda: hours_table(plan))
+        self.widget = frame(title, verdict.widget, self.hours.widget, W.HBox([table.button]), table.body)
+
+
+def show(name: str = DEMO) -> W.Widget:
+    """The panel as the last line of a notebook's cell."""
+    bring_plots()
+    return SubLengthPanel(name).widget
+
+
+def show_answer(name: str = DEMO) -> W.Widget:
+    """The answer at a glance as the last line of a notebook's cell."""
+    bring_plots()
+    return SubLengthAnswer(name).widget
