@@ -14,6 +14,8 @@ from expocalc.budget.case import Case
 from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.routine import LONGEST_SUB_S, clock_s, kept_share
+from expocalc.budget.stack import calibration_share, snr_ceiling, snr_per_patch, subs_for_snr
+from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import Best, Seen, best_sub, snr2_per_sub
 from expocalc.budget.verdict import Limits, verdict
 from expocalc.gear.camera import Camera
@@ -55,6 +57,7 @@ class Row:
     clock_h: float | None
     snr_one_sub: float | None
     snr_patch: float | None
+    snr_ceiling: float
     noise_share: Mapping[str, float]
     bounded_by: str
     median_adu: float | None
@@ -115,8 +118,10 @@ def seen_by(case: Case, rate: Rates, light: str) -> Seen:
     return Seen(pixels * rate.pixel_share, rate.extended[light], rate.background_e_s, read)
 
 
-def _shares(case: Case, rate: Rates, light: str | None, sub_s: float, at: int) -> dict[str, float]:
-    """Shares of one sub's variance, in the pixels of colour number `at`."""
+def _shares(
+    case: Case, rate: Rates, light: str | None, sub_s: float, at: int, calibration: float = 0.0
+) -> dict[str, float]:
+    """Shares of the stack's variance in the pixels of colour number `at`, `calibration` being that of the common part."""
     setting, area = case.camera.setting, _area_px(rate, light)
     target = sum((light_e_s[at] for light_e_s in rate.extended.values()), 0.0)
     star = rate.stars[light][at] if light is not None and light in rate.stars else 0.0
@@ -126,10 +131,10 @@ def _shares(case: Case, rate: Rates, light: str | None, sub_s: float, at: int) -
         "dark": area * rate.dark_e_s * sub_s,
         "read": area * (setting.read_variance_e2 - setting.quantisation_variance_e2),
         "quantisation": area * setting.quantisation_variance_e2,
-        "calibration": 0.0,
     }
     total = sum(parts.values())
-    return {name: float(part / total) if total else 0.0 for name, part in parts.items()}
+    shares = {name: float((1 - calibration) * part / total) if total else 0.0 for name, part in parts.items()}
+    return {**shares, "calibration": calibration}
 
 
 @dataclass(frozen=True, eq=False)
@@ -274,8 +279,8 @@ def _row(
     signal = float(seen.signal_e_s[at])
     in_pixel = signal * rate.peak_share if need.light in rate.stars else signal
     behind = float(rate.background_e_s[at]) + (in_pixel if need.light in rate.stars else 0.0)
-    total = float(worth.sum())
-    kept = _count(case.goal.snr**2 / total) if total > 0 else None
+    patch, habits = patch_of(case, rate, need.light, sub_s), habits_of(case, rate.scale_arcsec)
+    kept = _count(float(subs_for_snr(patch, habits, case.goal.snr)))
     share = float(kept_share(sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
     shot = None if kept is None or share <= 0 else _count(kept / share)
     return Row(
@@ -294,8 +299,11 @@ def _row(
         kept_h=None if kept is None else kept * sub_s / 3600,
         clock_h=None if shot is None else clock_s(shot, sub_s, case.routine) / 3600,
         snr_one_sub=float(sub_snr(in_pixel, behind, sub_s, case.camera.setting.read_variance_e2)),
-        snr_patch=None if kept is None else math.sqrt(total * kept),
-        noise_share=_shares(case, rate, need.light, sub_s, at),
+        snr_patch=None if kept is None else float(snr_per_patch(patch, habits, kept)),
+        snr_ceiling=float(snr_ceiling(patch, habits)),
+        noise_share=_shares(
+            case, rate, need.light, sub_s, at, float(calibration_share(patch, habits, kept or MOST_SUBS)[at])
+        ),
         bounded_by=bounded_by,
         storage_gb=None if shot is None else shot * _frame_gb(case.camera),
     )
@@ -310,7 +318,7 @@ def _empty_row(
         light=None, colour=None, target_e_s=None,
         sub_shortest_s=alone, sub_best_s=sub_s, sub_low_s=sub_s, sub_high_s=longest, sub_longest_s=longest,
         shot=None, kept=None, exposed_h=None, kept_h=None, clock_h=None,
-        snr_one_sub=None, snr_patch=None,
+        snr_one_sub=None, snr_patch=None, snr_ceiling=math.inf,
         noise_share=_shares(case, rate, None, sub_s, at),
         bounded_by=bounded_by, storage_gb=None,
     )

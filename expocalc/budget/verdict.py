@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.noise import hours_growth
+from expocalc.budget.estimator import estimator_warning, median_refusal
+from expocalc.budget.noise import hours_growth, sub_variance_e2
 
 if TYPE_CHECKING:
     from expocalc.budget.answer import Row
@@ -53,7 +54,7 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
     if most.light is None:
         sentences.append("The filter passes none of the target's light, so no number of hours will show it.")
     elif most.kept is None or most.kept_h is None:
-        sentences.append(f"{most.light} is far too faint for SNR {say_number(case.goal.snr)} in any number of hours.")
+        sentences.append(_hopeless_sentence(case, rate, most))
     elif most.shot is None or most.clock_h is None:
         sentences.append("Hardly a sub of that length survives the losses, so no number of hours will do.")
     else:
@@ -63,8 +64,9 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
             f"({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, {say_duration(most.clock_h * 3600)} on "
             "the clock, at best."
         )
-    sky = _sky_sentence(case, rate)
-    return " ".join([*sentences, sky] if sky else sentences)
+        sentences.append(estimator_warning(case.routine.stacking, most.kept, case.routine.clip) or "")
+    sentences.append(_sky_sentence(case, rate))
+    return " ".join(filter(None, sentences))
 
 
 def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:
@@ -100,6 +102,23 @@ def _price_sentence(case: Case, rows: tuple[Row, ...], most: Row) -> str:
         f"At that length read noise adds {say_share(growth)} to the noise, which is "
         f"{say_share(float(hours_growth(growth)))} more hours."
     )
+
+
+def _hopeless_sentence(case: Case, rate: Rates, most: Row) -> str:
+    """Why no number of hours reaches the goal."""
+    at = rate.colours.index(most.colour) if most.colour else 0
+    setting, goal = case.camera.setting, say_number(case.goal.snr)
+    if case.routine.stacking == "median":
+        variance = float(sub_variance_e2(rate.background_e_s[at], most.sub_s, setting.read_variance_e2))
+        refusal = median_refusal(variance, setting.read_variance_e2, setting.native_step_e)
+        if refusal:
+            return f"No hours are given: {refusal}."
+    if case.goal.snr >= most.snr_ceiling:
+        return (
+            f"SNR {goal} for {most.light} is out of reach: what all subs have in common, the flatness of the background "
+            f"and the masters' noise, ends it at {say_number(most.snr_ceiling)} whatever the hours."
+        )
+    return f"{most.light} is far too faint for SNR {goal} in any number of hours."
 
 
 def _sky_sentence(case: Case, rate: Rates) -> str:
