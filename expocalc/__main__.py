@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
+import math
 import os
 import sys
 import textwrap
@@ -11,6 +13,7 @@ from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.answer import Answer, Row
+from expocalc.budget.spread import Range, Spread
 from expocalc.plan import Plan, PlanError, as_json
 
 __all__ = ["main", "report"]
@@ -29,7 +32,7 @@ def _hours(hours: float | None) -> str:
 
 
 def _median(row: Row) -> str:
-    return _number(row.median_adu) if row.median_adu else f"bias+{_number(row.median_adu_above_bias)}"
+    return _number(row.median_adu) if row.median_adu is not None else f"bias+{_number(row.median_adu_above_bias)}"
 
 
 # Heading, unit below it, and what stands in a row; the first three are words.
@@ -53,12 +56,24 @@ _WORDS = 3
 _WIDTH = 100
 
 
-def report(answer: Answer) -> str:
-    """An answer as a table and its verdicts.
+def _likely(hours: Range) -> str:
+    """The range of hours in words."""
+    if math.isinf(hours.p50_h):
+        return "Since not all of this is exactly known, it is out of reach in more than half of all cases."
+    if math.isinf(hours.p90_h):
+        return f"Since not all of this is exactly known: {_hours(hours.p10_h)} of kept subs or more, in nine cases of ten."
+    reach = f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
+    return f"Since not all of this is exactly known: {reach} of kept subs, in eight cases of ten."
+
+
+def report(answer: Answer, spread: Spread) -> str:
+    """An answer as a table, its verdicts and the spread of the hours.
 
     Parameters
     ----------
     answer : Answer
+    spread : Spread
+        Of the same plan.
 
     Returns
     -------
@@ -77,7 +92,10 @@ def report(answer: Answer) -> str:
         padded.append([cell.ljust(width) if place < words else cell.rjust(width) for cell in column])
     lines = ["  ".join(cells).rstrip() for cells in zip(*padded, strict=True)]
     rule = "-" * max(map(len, lines))
-    verdicts = [textwrap.fill(summary.verdict, _WIDTH) for summary in answer.filters]
+    likely = {name: _likely(hours) for name, hours in spread.filters.items()}
+    verdicts = [
+        textwrap.fill(f"{one.verdict} {likely.get(one.filter_name, '')}".rstrip(), _WIDTH) for one in answer.filters
+    ]
     return "\n".join([answer.title, "", *lines[:2], rule, *lines[2:], "", *verdicts])
 
 
@@ -90,12 +108,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
     given = parser.parse_args(arguments)
     try:
-        answer = Plan.read(given.plan).solve()
+        plan = Plan.read(given.plan)
+        answer = plan.solve()
+        spread = plan.spread(answer)
     except PlanError as error:
         print(f"expocalc: {error}", file=sys.stderr)
         return 2
+    if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal or file that lacks a sign gets its number
+        sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        print(json.dumps(as_json(answer), allow_nan=False, indent=2) if given.json else report(answer), flush=True)
+        print(
+            json.dumps(as_json(answer, spread), allow_nan=False, indent=2) if given.json else report(answer, spread),
+            flush=True,
+        )
     except BrokenPipeError:  # the reader, such as a pager, has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return 0

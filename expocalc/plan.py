@@ -13,11 +13,11 @@ import errno
 import math
 import os
 import re
-import stat
 import tempfile
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -25,9 +25,12 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.noun import suggest
+from expocalc.base.textfile import read_text
 from expocalc.budget.answer import Answer, FilterAnswer, Row, answer
 from expocalc.budget.case import Case
+from expocalc.budget.doubt import Doubt
 from expocalc.budget.routine import Goal, Routine
+from expocalc.budget.spread import Range, Spread, spread
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter, Passband
 from expocalc.gear.telescope import Telescope
@@ -49,6 +52,7 @@ _SECTIONS: Mapping[str, type] = MappingProxyType(
         "target": Target,
         "routine": Routine,
         "goal": Goal,
+        "doubt": Doubt,
     }
 )
 _REQUIRED = ("sky", "telescope", "camera", "filters", "target")
@@ -67,9 +71,10 @@ class PlanError(ValueError):
     """
 
     def __init__(self, message: str) -> None:
-        if len(message) > _LONGEST_MESSAGE:
-            message = f"{message[: _LONGEST_MESSAGE // 2]} … {message[-_LONGEST_MESSAGE // 2 :]}"
-        super().__init__("".join(c if c.isprintable() else ascii(c)[1:-1] for c in message))
+        shown = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in message)
+        if len(shown) > _LONGEST_MESSAGE:
+            shown = f"{shown[: _LONGEST_MESSAGE // 2]} … {shown[-_LONGEST_MESSAGE // 2 :]}"
+        super().__init__(shown)
 
 
 def _build(cls: type, values: Any, where: str) -> Any:
@@ -234,7 +239,11 @@ class Plan:
             With one sentence, if the file can't be read or a value is not allowed.
         """
         path = Path(path)
-        return cls.parse(_read_text(path), path.parent)
+        try:
+            text = read_text(path, _LARGEST_BYTES)
+        except ValueError as error:
+            raise PlanError(str(error)) from None
+        return cls.parse(text, path.parent)
 
     @classmethod
     def parse(cls, text: str, folder: str | Path = ".") -> Plan:
@@ -282,15 +291,24 @@ class Plan:
         PlanError
             If parts of the plan do not fit together, such as a filter wider than the camera's curve.
         """
-        try:
-            with np.errstate(over="raise", invalid="raise", divide="raise"):
-                return answer(self.case)
-        except ValueError as error:
-            msg = f"the plan: {error}"
-            raise PlanError(msg) from None
-        except ArithmeticError:
-            msg = "the plan's numbers are too large or too small to compute with; is one of them in a wrong unit?"
-            raise PlanError(msg) from None
+        with _one_sentence():
+            return answer(self.case)
+
+    def spread(self, found: Answer | None = None) -> Spread:
+        """Spread of the hours by all that is not exactly known, as the plan's section [doubt] says or by its defaults.
+
+        Parameters
+        ----------
+        found : Answer, optional
+            What :meth:`solve` gave, if it is at hand.
+
+        Raises
+        ------
+        PlanError
+            As :meth:`solve`.
+        """
+        with _one_sentence():
+            return spread(self.case, self.case.doubt, found=found)
 
     def to_toml(self) -> str:
         """The plan as text, with the comments of the file that it came from."""
@@ -311,12 +329,26 @@ class Plan:
         write_whole(Path(path), self.to_toml())
 
 
+@contextlib.contextmanager
+def _one_sentence() -> Iterator[None]:
+    """Whatever the numbers of a plan lead to, it is said in one sentence."""
+    try:
+        with np.errstate(over="raise", invalid="raise", divide="raise"):
+            yield
+    except ValueError as error:
+        msg = f"the plan: {error}"
+        raise PlanError(msg) from None
+    except ArithmeticError:
+        msg = "the plan's numbers are too large or too small to compute with; is one of them in a wrong unit?"
+        raise PlanError(msg) from None
+
+
 def _put(values: Any, where: Where, value: Any) -> None:
-    *way, last = where
-    for step, following in zip(way, [*way[1:], last], strict=True):
+    for step, following in pairwise(where):
         if isinstance(step, str) and step not in values:
             values[step] = [] if isinstance(following, int) else {}
         values = values[step]
+    last = where[-1]
     if value is None:
         if isinstance(last, int) or last in values:
             del values[last]
@@ -386,38 +418,6 @@ def _leaves(value: Any, deepest: int) -> Iterator[Any]:
         yield from _leaves(entry, deepest - 1)
 
 
-def _read_text(path: Path) -> str:
-    try:
-        with open(path, "rb", opener=_open_now) as file:
-            before = os.fstat(file.fileno())
-            if not stat.S_ISREG(before.st_mode):
-                msg = f"{path} is not a file"
-                raise PlanError(msg)
-            if before.st_size > _LARGEST_BYTES:
-                msg = f"{path.name} is {before.st_size / 1e6:.2g} MB; a plan is a text of at most 1 MB"
-                raise PlanError(msg)
-            data = file.read(_LARGEST_BYTES)
-            after = os.fstat(file.fileno())
-    except PlanError:
-        raise
-    except (OSError, ValueError) as error:  # a path may hold what no path can
-        msg = f"{path} can't be read: {getattr(error, 'strerror', None) or error}"
-        raise PlanError(msg) from None
-    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or len(data) != after.st_size:
-        msg = f"{path.name} is being written by another program; try again when it is done"
-        raise PlanError(msg)
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        msg = f"{path.name} is not a text file; a plan is TOML in UTF-8"
-        raise PlanError(msg) from None
-
-
-def _open_now(path: str, flags: int) -> int:
-    """Open without waiting, as a pipe would make us."""
-    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
-
-
 def write_whole(path: Path, text: str) -> None:
     """Write a text file whole or not at all; PlanError with one sentence if that fails."""
     path = Path(os.path.realpath(path))  # a link stays a link
@@ -468,12 +468,12 @@ _ROW_KEYS = MappingProxyType(
         "exposed_h": "exposed_h",
         "kept_h": "kept_h",
         "clock_h": "clock_h",
-        "hours_p10": None,
-        "hours_p50": None,
-        "hours_p90": None,
+        "hours_p10": "p10_h",
+        "hours_p50": "p50_h",
+        "hours_p90": "p90_h",
         "snr_pixel_one_sub": "snr_one_sub",
         "snr_patch": "snr_patch",
-        "snr_ceiling": None,
+        "snr_ceiling": "snr_ceiling",
         "noise_share": "noise_share",
         "bounded_by": "bounded_by",
         "expected_median_adu": "median_adu",
@@ -501,24 +501,27 @@ def _plain(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def _keyed(thing: Row | FilterAnswer, keys: Mapping[str, str | None]) -> dict[str, Any]:
-    return {key: None if name is None else _plain(getattr(thing, name)) for key, name in keys.items()}
+def _keyed(thing: Row | FilterAnswer, keys: Mapping[str, str], hours: Range | None = None) -> dict[str, Any]:
+    return {key: _plain(getattr(thing, name, getattr(hours, name, None))) for key, name in keys.items()}
 
 
-def as_json(found: Answer) -> dict[str, Any]:
+def as_json(found: Answer, hours: Spread | None = None) -> dict[str, Any]:
     """An answer as plain data: `title`, `filters` and `rows`, with infinite and missing numbers as None.
 
     Parameters
     ----------
     found : Answer
+    hours : Spread, optional
+        Of the same plan; without it the p10, p50 and p90 of the hours are None.
 
     Returns
     -------
     dict
         Ready for ``json.dumps(..., allow_nan=False)``; units stand in the keys.
     """
+    ranges = {(row.filter_name, row.light): row.range for row in hours.rows} if hours else {}
     return {
         "title": found.title,
         "filters": [_keyed(one, _FILTER_KEYS) for one in found.filters],
-        "rows": [_keyed(row, _ROW_KEYS) for row in found.rows],
+        "rows": [_keyed(row, _ROW_KEYS, ranges.get((row.filter_name, row.light or ""))) for row in found.rows],
     }

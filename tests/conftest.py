@@ -56,14 +56,16 @@ class Lab:
         # Lets a test ask JupyterLab itself how its notebook stands.
         (config / "jupyter_lab_config.py").write_text("c.LabApp.expose_app_in_browser = True")
         places = {"CONFIG": config, "DATA": self.home / "data", "RUNTIME": self.home / "runtime"}
-        command = [sys.executable, "-m", "workbook", self.folder, "--no-browser", "--port", self.port]
-        self.log_file = (self.home / "log").open("wb")
-        self.process = subprocess.Popen(
-            [str(word) for word in (*command, *words)],
-            cwd=self.home,
-            env=os.environ | {f"JUPYTER_{name}_DIR": str(place) for name, place in places.items()} | environment,
-            stdout=self.log_file, stderr=subprocess.STDOUT, start_new_session=True,
-        )
+        with (self.home / "log").open("wb") as log:
+            self.process = subprocess.Popen(
+                [str(word) for word in (*self.command(), *words)],
+                cwd=self.home,
+                env=os.environ | {f"JUPYTER_{name}_DIR": str(place) for name, place in places.items()} | environment,
+                stdout=log, stderr=subprocess.STDOUT, start_new_session=True,
+            )
+
+    def command(self):
+        return [sys.executable, "-m", "workbook", self.folder, "--no-browser", "--port", self.port]
 
     @property
     def log(self):
@@ -85,14 +87,15 @@ class Lab:
     def ctrl_c(self):
         """Press Ctrl-C in its window; return the exit code."""
         self.process.send_signal(signal.SIGINT)
-        code = self.process.wait(timeout=30)
-        self.log_file.close()
-        return code
+        try:
+            return self.process.wait(timeout=30)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            pytest.fail(f"the workbook did not end on Ctrl-C:\n{self.log}")
 
     def close(self):
         if self.process.poll() is None:
             self.ctrl_c()
-        self.log_file.close()
 
 
 @pytest.fixture(scope="module")

@@ -15,6 +15,7 @@ from types import MappingProxyType
 import numpy as np
 
 from expocalc.base.curve import Floats
+from expocalc.base.textfile import read_text
 
 __all__ = ["DATA", "read_table"]
 
@@ -49,15 +50,9 @@ def read_table(path: Path) -> MappingProxyType[str, Floats]:
     ['response', 'wavelength']
     """
     try:
-        if path.stat().st_size > _LARGEST_BYTES:
-            msg = f"the table {path.name} is larger than 2 MB; a curve needs a few hundred lines"
-            raise ValueError(msg)
-        lines = path.read_text(encoding="utf-8").splitlines()
-    except OSError as error:
-        msg = f"the table {path} can't be read: {error.strerror or error}"
-        raise ValueError(msg) from None
-    except UnicodeDecodeError:
-        msg = f"the table {path.name} is not a text file"
+        lines = read_text(path, _LARGEST_BYTES).splitlines()
+    except ValueError as error:
+        msg = f"the table {error}"
         raise ValueError(msg) from None
     rows = [re.split(r"\s*,\s*|\s+", line.strip()) for line in lines if line.strip() and line.lstrip()[0] != "#"]
     if len(rows) < 3 or len({len(row) for row in rows}) != 1:

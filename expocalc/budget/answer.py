@@ -121,7 +121,7 @@ def seen_by(case: Case, rate: Rates, light: str) -> Seen:
 def _shares(
     case: Case, rate: Rates, light: str | None, sub_s: float, at: int, calibration: float = 0.0
 ) -> dict[str, float]:
-    """Shares of the stack's variance in the pixels of colour number `at`, `calibration` being that of the common part."""
+    """Shares of the stack's variance in the pixels of colour number `at`; `calibration` is that of the common part."""
     setting, area = case.camera.setting, _area_px(rate, light)
     target = sum((light_e_s[at] for light_e_s in rate.extended.values()), 0.0)
     star = rate.stars[light][at] if light is not None and light in rate.stars else 0.0

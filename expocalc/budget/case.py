@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from expocalc.base.noun import Noun, field_of, text
+from expocalc.budget.doubt import Doubt
 from expocalc.budget.routine import Goal, Routine
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
@@ -47,6 +48,7 @@ class Case(Noun):
     site : Site, optional
     routine : Routine, optional
     goal : Goal, optional
+    doubt : Doubt, optional
 
     Raises
     ------
@@ -63,3 +65,4 @@ class Case(Noun):
     site: Site = field(default_factory=Site)
     routine: Routine = field(default_factory=Routine)
     goal: Goal = field(default_factory=Goal)
+    doubt: Doubt = field(default_factory=Doubt)

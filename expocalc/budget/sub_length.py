@@ -132,16 +132,16 @@ def best_sub(seen: Seen, routine: Routine, longest_s: float = math.inf) -> Best:
     Returns
     -------
     Best
-        Without losses and bound the efficiency climbs for ever: the best is then the shortest sub within 2 % of its
-        limit, and the range has no upper end.
+        Without losses the efficiency climbs for ever: the best is then the shortest sub within 2 % of its limit, if
+        that is allowed, and the range ends where the bound is.
     """
     low, high = min(SHORTEST_S, longest_s), min(longest_s, LONGEST_S)
     grid = np.geomspace(low, high, _GRID) if high > low else np.array([low])
     worth = efficiency(seen, grid, routine)
-    if not routine.lost_per_hour and math.isinf(longest_s):
-        limit = _limit(seen, routine)
-        found = _first_reach(grid, worth, WITHIN * limit)
-        return Best(found, found, math.inf, peaks=False)
+    if not routine.lost_per_hour:
+        found = _first_reach(grid, worth, WITHIN * _limit(seen, routine))
+        if found <= longest_s:
+            return Best(found, found, longest_s, peaks=False)
     at = int(np.argmax(worth))
     best_s, best = float(grid[at]), float(worth[at])
     peaks = 0 < at < grid.size - 1

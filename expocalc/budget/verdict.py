@@ -115,8 +115,8 @@ def _hopeless_sentence(case: Case, rate: Rates, most: Row) -> str:
             return f"No hours are given: {refusal}."
     if case.goal.snr >= most.snr_ceiling:
         return (
-            f"SNR {goal} for {most.light} is out of reach: what all subs have in common, the flatness of the background "
-            f"and the masters' noise, ends it at {say_number(most.snr_ceiling)} whatever the hours."
+            f"SNR {goal} for {most.light} is out of reach: what all subs have in common, the flatness of the "
+            f"background and the masters' noise, ends it at {say_number(most.snr_ceiling)} whatever the hours."
         )
     return f"{most.light} is far too faint for SNR {goal} in any number of hours."
 

@@ -6,6 +6,7 @@ import shutil
 import time
 
 import pytest
+from playwright.sync_api import TimeoutError, sync_playwright
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = [
@@ -42,8 +43,13 @@ class Screen:
 
     def wait_live(self, timeout=60):
         """Wait until a plot stands on the page and the kernel rests."""
-        self.page.wait_for_function(LIVE, timeout=timeout * SECONDS)
-        self.page.wait_for_function(IDLE, timeout=timeout * SECONDS)
+        for state in (LIVE, IDLE):
+            try:
+                self.page.wait_for_function(state, timeout=timeout * SECONDS)
+            except TimeoutError as late:
+                stands = self.page.locator(".jp-Cell, .jp-Dialog").all_inner_texts()
+                msg = f"no live plot within {timeout} s; on the page stands {stands}"
+                raise AssertionError(msg) from late
 
     def wait_until(self, true, timeout=20):
         """Wait until `true()` is."""
@@ -97,8 +103,6 @@ def chromium_path():
 @pytest.fixture(scope="module")
 def browser(chromium_path):
     """Chromium, for one module only: Playwright keeps an event loop running while it is open."""
-    from playwright.sync_api import sync_playwright
-
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=chromium_path, args=FLAGS)
         yield opened
@@ -113,14 +117,15 @@ def page_of(browser):
     def leaves(url):
         return not re.match(r"(https?|wss?)://127\.0\.0\.1:|data:|blob:|about:|chrome:", url)
 
-    def open_page(lab):
+    def open_page(lab, *, outlives_lab=False):
         context = browser.new_context(viewport={"width": 1366, "height": 768})
         opened.append(context)
         context.on("request", lambda request: leaves(request.url) and strays.append(request.url))
         page = context.new_page()
         page.on("websocket", lambda socket: leaves(socket.url) and strays.append(socket.url))
-        page.on("console", lambda said: said.type == "error" and errors.append(f"{said.text} {said.location}"))
-        page.on("pageerror", lambda error: errors.append(str(error)))
+        if not outlives_lab:  # a page whose server went away says so, at length
+            page.on("console", lambda said: said.type == "error" and errors.append(f"{said.text} {said.location}"))
+            page.on("pageerror", lambda error: errors.append(str(error)))
         return Screen(page, lab)
 
     yield open_page

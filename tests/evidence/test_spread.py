@@ -288,3 +288,15 @@ def test_a_mosaic_draw_is_the_plan_changed():
     got = drawn(colour, only(filter_centre="0.8 nm"), at(filter_centre__narrow=-1.0))
     assert got.sky_e_s.shape == (1, 3)
     assert_same_rates(got, expected, 5e-3)
+
+
+def test_a_filter_that_moves_off_an_airglow_line_loses_it(plan):
+    """Oxygen at 557.7 nm in a dark sky, a third of the filter's width from its middle."""
+    band = {"centre": "557.7 nm", "width": "4 nm", "shape": "gaussian"}
+    dark = plan.with_values({("sky", "zenith_brightness"): "21.9 mag/arcsec2",
+                             ("filters",): [{"name": "narrow", "passbands": [band]}]})
+    other = dark.with_values({("filters", 0, "passbands", 0, "centre"): "555.3 nm"})
+    before, expected = (rates(p.case, p.case.filters[0]).sky_e_s[0] for p in (dark, other))
+    got = drawn(dark, only(filter_centre="0.8 nm"), at(filter_centre__narrow=-3.0)).sky_e_s[0, 0]
+    assert got == pytest.approx(expected, rel=5e-3)
+    assert got < 0.7 * before

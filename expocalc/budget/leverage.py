@@ -1,0 +1,261 @@
+"""What buys hours: every real choice, one at a time, and the hours on the clock with it.
+
+The moon is not in the model yet, so that "moonless nights only" is not among the choices.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from types import MappingProxyType
+from typing import Any
+
+import astropy.units as u
+
+from expocalc.budget.answer import Answer, answer
+from expocalc.budget.case import Case
+from expocalc.budget.rates import rates
+from expocalc.budget.routine import Routine, clock_s, kept_share
+from expocalc.gear.passband import Filter, Passband
+from expocalc.light.measured import MeasuredSky
+from expocalc.light.reading import BORTLE, bortle_v
+from expocalc.light.sky import Sky
+
+__all__ = ["Choice", "leverage"]
+
+LARGER = 1.25
+"""The next class of aperture has this times the diameter: common practice, no source."""
+COOLER_K = 10.0
+NARROW_NM = 30.0
+"""Passbands up to this width are sold in several widths; others are not halved or doubled. [nm]"""
+USUAL_CADENCE = 3
+"""Subs between dithers where a plan has none: common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """One choice and the hours on the clock of all filters together; infinite where the goal is out of reach.
+
+    Attributes
+    ----------
+    key : str
+        "darker", "narrower", "wider", "aperture", "cooler", "gain NAME", "dither less", "dither more", "dither",
+        "darks", "flats", "patch".
+    label : str
+        The choice in plain words.
+    before_h, after_h : float
+        Hours on the clock, parts of a sub counted. [h]
+    filters_h : mapping of str to float
+        Those after the choice, by filter. [h]
+    lost_lights : tuple of str
+        Lights of the target that no filter passes any more.
+    """
+
+    key: str
+    label: str
+    before_h: float
+    after_h: float
+    filters_h: Mapping[str, float]
+    lost_lights: tuple[str, ...] = ()
+
+    @property
+    def saved_h(self) -> float:
+        """Hours that it saves, negative where it costs; 0 where the goal stays out of reach. [h]"""
+        return 0.0 if math.isinf(self.before_h) and math.isinf(self.after_h) else self.before_h - self.after_h
+
+    @property
+    def ratio(self) -> float:
+        """Hours after over hours before: 0 where only the choice brings the goal within reach. [-]"""
+        if math.isinf(self.before_h):
+            return 1.0 if math.isinf(self.after_h) else 0.0
+        return self.after_h / self.before_h
+
+
+def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
+    """All choices that a case has, the one that saves most first.
+
+    Parameters
+    ----------
+    case : Case
+    found : Answer, optional
+        The case's answer, where it is at hand.
+
+    Returns
+    -------
+    tuple of Choice
+        Empty where no filter passes any of the target's light. Choices that lose a light come last.
+
+    Notes
+    -----
+    Sub lengths are found anew for each choice, as far as the plan leaves them to us. A measured sky is brought along by
+    the ratio that the model gives.
+
+    Examples
+    --------
+    >>> from expocalc.plan import Plan
+    >>> case = Plan.parse('''
+    ... sky = { zenith_brightness = "19.0 mag/arcsec2" }
+    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
+    ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "6 nm" }] }]
+    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
+    ... [camera]
+    ... pixel = "3.8 um"
+    ... columns = 3000
+    ... rows = 2000
+    ... quantum_efficiency = 0.8
+    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
+    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
+    ... ''').case
+    >>> for choice in leverage(case):
+    ...     print(f"{choice.ratio:.2f} {choice.label}")
+    0.25 a patch twice as wide, 20 arcsec
+    0.48 a site one Bortle class darker, V 20.0 instead of 19.0
+    0.53 narrow filters half as wide
+    0.64 100 mm of aperture at the same f/6
+    0.98 a sensor 10 K cooler, at -20 deg C
+    1.00 a dither after every 3rd sub
+    1.95 narrow filters twice as wide
+    """
+    found = found or answer(case)
+    before = _clock_hours(case, found)
+    if not before:
+        return ()
+    choices = []
+    for key, label, section, change in _changes(case):
+        try:
+            moved = _with_measured_sky(dataclasses.replace(case, **{section: change()}), case)
+            other = answer(moved)
+        except ValueError:
+            continue  # what the model can't take is no choice, such as a filter wider than the camera's curve
+        after = _clock_hours(moved, other)
+        kept = _lights(other)
+        choices.append(
+            Choice(
+                key=key,
+                label=label,
+                before_h=sum(before.values()),
+                after_h=sum(after.values()),
+                filters_h=MappingProxyType(after),
+                lost_lights=tuple(light for light in _lights(found) if light not in kept),
+            )
+        )
+    return tuple(sorted(choices, key=lambda choice: (bool(choice.lost_lights), choice.after_h)))
+
+
+def _clock_hours(case: Case, found: Answer) -> dict[str, float]:
+    """Hours on the clock of each filter that passes light: the most that one of its lights needs."""
+    hours: dict[str, float] = {}
+    for row in found.rows:
+        if row.light is not None:
+            shot = math.inf
+            if row.shot is not None and row.kept is not None and row.snr_patch is not None:
+                # back from whole subs, so that a small gain is not lost in rounding: squares of SNR add
+                kept = row.kept * (case.goal.snr / row.snr_patch) ** 2
+                shot = kept / float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
+            needed = clock_s(shot, row.sub_s, case.routine) / 3600
+            hours[row.filter_name] = max(needed, hours.get(row.filter_name, 0.0))
+    return hours
+
+
+def _lights(found: Answer) -> tuple[str, ...]:
+    """Lights that one filter or another passes."""
+    return tuple(dict.fromkeys(row.light for row in found.rows if row.light is not None))
+
+
+def _changes(case: Case) -> Iterator[tuple[str, str, str, Callable[[], Any]]]:
+    """Every choice: key, label, the part of the case that it changes, and what makes the new part."""
+    sky, scope, camera, target = case.sky, case.telescope, case.camera, case.target
+    v, step = _class_step(sky)
+    if step:
+        label = f"a site one Bortle class darker, V {v + step:.1f} instead of {v:.1f}"
+        yield "darker", label, "sky", partial(_with_v, sky, v + step)
+
+    if any(_is_narrow(passband) for filter_ in case.filters for passband in filter_.passbands):
+        for key, times, words in (("narrower", 0.5, "half"), ("wider", 2.0, "twice")):
+            yield key, f"narrow filters {words} as wide", "filters", partial(_wider, case.filters, times)
+
+    parts = {name: LARGER * getattr(scope, name) for name in ("aperture", "focal_length", "obstruction")}
+    label = f"{parts['aperture'].value:.0f} mm of aperture at the same f/{scope.focal_ratio:.2g}"
+    yield "aperture", label, "telescope", partial(dataclasses.replace, scope, **parts)
+
+    cooler = u.Quantity(camera.temperature.value - COOLER_K, "deg_C")
+    label = f"a sensor {COOLER_K:g} K cooler, at {cooler.value:g} deg C"
+    yield "cooler", label, "camera", partial(dataclasses.replace, camera, temperature=cooler)
+    for name in camera.gains:
+        if name != camera.gain:
+            yield f"gain {name}", f'gain setting "{name}"', "camera", partial(dataclasses.replace, camera, gain=name)
+
+    for key, label, field, number in _habits(case.routine):
+        yield key, label, "routine", partial(dataclasses.replace, case.routine, **{field: number})
+
+    label = f"a patch twice as wide, {2 * target.patch.value:g} arcsec"
+    yield "patch", label, "target", partial(dataclasses.replace, target, patch=2 * target.patch)
+
+
+def _habits(routine: Routine) -> Iterator[tuple[str, str, str, int]]:
+    """Choices of the routine: key, label, field and its new value."""
+    every = routine.dither_every
+    if every is None:
+        yield "dither", f"a dither after every {USUAL_CADENCE}rd sub", "dither_every", USUAL_CADENCE
+    else:
+        yield "dither less", f"a dither every {2 * every} subs instead of {every}", "dither_every", 2 * every
+        if every > 1:
+            more = "sub" if every < 4 else f"{every // 2} subs"
+            yield "dither more", f"a dither every {more} instead of {every}", "dither_every", every // 2
+    for kind in ("darks", "flats"):
+        frames = getattr(routine, kind)
+        if frames is not None:
+            yield kind, f"{2 * frames} {kind} instead of {frames}", kind, 2 * frames
+
+
+def _class_step(sky: Sky) -> tuple[float, float]:
+    """V of a sky, and the step from the nearest Bortle class to the next darker one, 0 in the darkest. [mag/arcsec2]"""
+    v = sky.brightness("bessell-V")
+    nearest = min(BORTLE, key=lambda number: abs(bortle_v(number) - v))
+    return v, bortle_v(nearest - 1) - bortle_v(nearest) if nearest - 1 in BORTLE else 0.0
+
+
+def _with_v(sky: Sky, v: float) -> Sky:
+    other_readings: dict[str, Any] = dict.fromkeys(("bortle", "luminance", "naked_eye_limit"))
+    reading = u.Quantity(v, "mag/arcsec2")
+    return dataclasses.replace(sky, zenith_brightness=reading, reading_band="bessell-V", **other_readings)
+
+
+def _is_narrow(passband: Passband) -> bool:
+    return passband.width is not None and bool(passband.width.value <= NARROW_NM)
+
+
+def _wider(filters: Sequence[Filter], times: float) -> tuple[Filter, ...]:
+    """Filters with each narrow passband that is given by its width `times` as wide, the others as they are."""
+    return tuple(
+        dataclasses.replace(
+            filter_,
+            passbands=tuple(
+                dataclasses.replace(passband, width=times * passband.width) if _is_narrow(passband) else passband
+                for passband in filter_.passbands
+            ),
+        )
+        if any(map(_is_narrow, filter_.passbands))
+        else filter_
+        for filter_ in filters
+    )
+
+
+def _with_measured_sky(case: Case, old: Case) -> Case:
+    """The case with what was measured under the old one, times the ratio of the two by the model."""
+    if not old.sky.measured or (case.sky, case.telescope, case.filters) == (old.sky, old.telescope, old.filters):
+        return case
+    measured = {}
+    for new, filter_ in zip(case.filters, old.filters, strict=True):
+        if filter_.name in old.sky.measured:
+            before, after = rates(old, filter_), rates(case, new)
+            moved = before.sky_e_s * after.model_sky_e_s / before.model_sky_e_s
+            measured[filter_.name] = (
+                MeasuredSky(electron_s=float(moved[0]))
+                if before.colours == ("mono",)
+                else MeasuredSky(colours=dict(zip(before.colours, map(float, moved), strict=True)))
+            )
+    return dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=measured))

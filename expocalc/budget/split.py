@@ -1,0 +1,216 @@
+"""Sharing hours out: how to split the hours that there are over filters, so that the weakest light is as strong as can be.
+
+The weakest light is as strong as can be when no filter could give an hour away without making a weaker one: all filters
+then stand at the same share of their goal. That share follows from the hours alone, as the hours that all filters take
+for a share grow with it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.budget.answer import Answer, answer
+from expocalc.budget.case import Case
+from expocalc.budget.rates import rates
+from expocalc.budget.routine import clock_s, kept_share
+from expocalc.budget.stack import Habits, Patch, snr_ceiling, snr_per_patch, subs_for_snr
+from expocalc.budget.stacked import habits_of, patch_of
+
+__all__ = ["Split", "even_level", "split", "split_hours"]
+
+_CLOSE = 1e-9
+_FARTHEST = 1e12
+"""Times the goal, or below it, beyond which no level is looked for."""
+
+
+def even_level(hours: float, hours_for: Callable[[float], Floats]) -> float:
+    """Level that all filters reach together in some hours.
+
+    Parameters
+    ----------
+    hours : float
+        To be shared out, above 0. [h]
+    hours_for : callable
+        From a level to the hours of each filter, which grow with it; infinite beyond what a filter can reach. [h]
+
+    Returns
+    -------
+    level : float
+        Largest level whose hours fit. [-]
+
+    Examples
+    --------
+    Noise of independent subs: hours grow with the square of SNR.
+
+    >>> need_h = np.array([2.0, 6.0])
+    >>> round(even_level(2.0, lambda level: need_h * level**2), 6)
+    0.5
+    """
+
+    def fits(level: float) -> bool:
+        return float(np.sum(hours_for(level))) <= hours
+
+    low = high = 1.0
+    while not fits(low) and low > 1 / _FARTHEST:
+        low, high = low / 4, low
+    while fits(high) and high < _FARTHEST:
+        low, high = high, 4 * high
+    while high > low * (1 + _CLOSE):
+        middle = math.sqrt(low * high)
+        low, high = (middle, high) if fits(middle) else (low, middle)
+    return low
+
+
+def split_hours(hours: float, hours_for: Callable[[float], Floats]) -> Floats:
+    """Hours of each filter that bring the weakest as far as can be; arguments as in :func:`even_level`.
+
+    Returns
+    -------
+    ndarray
+        They sum to `hours`, unless a filter is at the end of what it can reach: the rest helps nobody. [h]
+
+    Examples
+    --------
+    >>> need_h = np.array([2.0, 6.0])
+    >>> split_hours(2.0, lambda level: need_h * level**2).round(6)
+    array([0.5, 1.5])
+    """
+    return hours_for(even_level(hours, hours_for))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Split:
+    """Some hours on the clock, shared out over the filters of a case.
+
+    Attributes
+    ----------
+    hours : mapping of str to float
+        Of each filter that can show its lights. [h]
+    level : float
+        SNR of the weakest light over the goal; 0 where no filter can show anything. [-]
+    snr : mapping of (str, str) to float
+        Of each of these filters' lights, by filter and light. [-]
+    equal_snr : mapping of (str, str) to float
+        What it would be with as many hours for each filter. [-]
+    hopeless : tuple of str
+        Filters that pass no light or can't show one of theirs: they get no hours.
+    """
+
+    hours: Mapping[str, float]
+    level: float
+    snr: Mapping[tuple[str, str], float]
+    equal_snr: Mapping[tuple[str, str], float]
+    hopeless: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Light:
+    filter_name: str
+    name: str
+    patch: Patch
+    habits: Habits
+    clock_h: float
+    """Of one kept sub, with pauses and lost ones. [h]"""
+
+    def snr(self, hours: float) -> float:
+        return float(snr_per_patch(self.patch, self.habits, hours / self.clock_h))
+
+
+def split(case: Case, hours: float, found: Answer | None = None) -> Split:
+    """Split of some hours on the clock over the filters of a case, that makes the weakest light as strong as can be.
+
+    Parameters
+    ----------
+    case : Case
+    hours : float
+        On the clock, for all filters together, above 0. [h]
+    found : Answer, optional
+        The case's answer, where it is at hand: its sub lengths are taken.
+
+    Returns
+    -------
+    Split
+
+    Raises
+    ------
+    ValueError
+        If there are no hours.
+
+    Examples
+    --------
+    >>> from expocalc.plan import Plan
+    >>> case = Plan.parse('''
+    ... sky = { zenith_brightness = "19.5 mag/arcsec2" }
+    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
+    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }, { line = "O III", brightness = "6 R" }] }
+    ... [[filters]]
+    ... name = "H-alpha"
+    ... passbands = [{ centre = "656.3 nm", width = "5 nm" }]
+    ... [[filters]]
+    ... name = "O III"
+    ... passbands = [{ centre = "500.7 nm", width = "5 nm" }]
+    ... [camera]
+    ... pixel = "3.8 um"
+    ... columns = 3000
+    ... rows = 2000
+    ... quantum_efficiency = 0.8
+    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
+    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
+    ... ''').case
+    >>> shared = split(case, 10)
+    >>> shared.hours["O III"] > shared.hours["H-alpha"], round(sum(shared.hours.values()), 3)
+    (True, 10.0)
+    >>> [round(snr, 1) for snr in shared.snr.values()] == [round(10 * shared.level, 1)] * 2
+    True
+    """
+    if not 0 < hours < math.inf:
+        msg = f"hours must be above 0 h, got {hours:g} h"
+        raise ValueError(msg)
+    found = found or answer(case)
+    lights = _lights_of(case, found)
+    able = [filter_.name for filter_ in case.filters if _can_show(lights.get(filter_.name, []))]
+    hopeless = tuple(filter_.name for filter_ in case.filters if filter_.name not in able)
+    if not able:
+        return Split(hours={}, level=0.0, snr={}, equal_snr={}, hopeless=hopeless)
+
+    def hours_for(level: float) -> Floats:
+        goal = level * case.goal.snr
+        return np.array(
+            [max(float(subs_for_snr(light.patch, light.habits, goal)) * light.clock_h for light in lights[name]) for name in able]
+        )
+
+    level = even_level(hours, hours_for)
+    shares = dict(zip(able, map(float, hours_for(level)), strict=True))
+    those = [light for name in able for light in lights[name]]
+    return Split(
+        hours=MappingProxyType(shares),
+        level=level,
+        snr=MappingProxyType({(one.filter_name, one.name): one.snr(shares[one.filter_name]) for one in those}),
+        equal_snr=MappingProxyType({(one.filter_name, one.name): one.snr(hours / len(able)) for one in those}),
+        hopeless=hopeless,
+    )
+
+
+def _lights_of(case: Case, found: Answer) -> dict[str, list[_Light]]:
+    lights: dict[str, list[_Light]] = {}
+    for filter_, summary in zip(case.filters, found.filters, strict=True):
+        rate, sub_s = rates(case, filter_), summary.sub_s
+        share = float(kept_share(sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
+        clock_h = clock_s(1.0, sub_s, case.routine) / 3600 / share if share > 0 else math.inf
+        lights[filter_.name] = [
+            _Light(filter_.name, light, patch_of(case, rate, light, sub_s), habits_of(case, rate.scale_arcsec), clock_h)
+            for light in (*rate.extended, *rate.stars)
+        ]
+    return lights
+
+
+def _can_show(lights: list[_Light]) -> bool:
+    return bool(lights) and all(
+        math.isfinite(light.clock_h) and float(snr_ceiling(light.patch, light.habits)) > 0 for light in lights
+    )

@@ -1,0 +1,340 @@
+r"""How sure the hours are: thousands of draws of everything that is not exactly known, and whose doubt matters most.
+
+Each draw is a plan of its own, with the sub lengths of the plan at hand: they are what the user will set. The share of
+an input is its first-order part of the variance of the logarithm of the hours [sobol]_, from the draws themselves:
+their mean given the input, as a series of Hermite polynomials up to the third. What is missing to 1 is what inputs do
+together, and steps too sudden for such a series.
+
+References
+----------
+.. [sobol] Sobol', I. M. 1993, Mathematical Modelling and Computational Experiments 1, 407: shares of variance (from
+   memory).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Generator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+
+import numpy as np
+import numpy.typing as npt
+
+from expocalc.base.curve import Floats
+from expocalc.budget.answer import MOST_SUBS, Answer, answer
+from expocalc.budget.case import Case
+from expocalc.budget.doubt import Doubt
+from expocalc.budget.drawn import Draws, Skies, drawn_rates, skies
+from expocalc.budget.rates import Rates, rates
+from expocalc.budget.stack import Habits, Patch, stack_snr2, subs_for_snr
+from expocalc.budget.stacked import habits_of, patch_of
+from expocalc.gear.passband import Filter
+
+__all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "spread", "spread_steps"]
+
+DRAWS = 2000
+"""Draws where nobody asks for more: the 10th and 90th percentile are then known to some 2 in 100 of the draws."""
+SEED = 20_260
+"""Where the draws start: any number, the same each time."""
+QUANTILES = (0.1, 0.5, 0.9)
+_CHUNK = 5000
+_LEAST = 50
+"""Draws within reach below which nothing is said of their variance."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Range:
+    """Kept hours between which the answer lies; infinite where that part of the draws can't reach the goal.
+
+    Attributes
+    ----------
+    p10_h, p50_h, p90_h : float
+        A tenth, half and nine tenths of the draws need no more, in whole subs. [h]
+    out_of_reach : float
+        Share of the draws in which no hours reach the goal. [-]
+    """
+
+    p10_h: float
+    p50_h: float
+    p90_h: float
+    out_of_reach: float
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class RowSpread:
+    """Spread of one light in one filter.
+
+    Attributes
+    ----------
+    filter_name, light : str
+    sub_s : float
+        Length of a sub, the plan's. [s]
+    kept_h : ndarray
+        Kept hours of each draw, parts of a sub counted, infinite where out of reach; shape (draws,). [h]
+    range : Range
+    shares : mapping of str to float
+        Part of the variance of log hours that each input's doubt brings, the largest first; names of
+        :data:`expocalc.budget.doubt.INPUTS`. Empty where too few draws reach the goal, or there is no variance. [-]
+    patch, habits : Patch, Habits
+        What the model of the stack takes, for all draws.
+    """
+
+    filter_name: str
+    light: str
+    sub_s: float
+    kept_h: Floats
+    range: Range
+    shares: Mapping[str, float]
+    patch: Patch
+    habits: Habits
+
+    def snr_at(self, kept_h: npt.ArrayLike) -> Floats:
+        """SNR that a tenth, half and nine tenths of the draws stay below after some kept hours.
+
+        Parameters
+        ----------
+        kept_h : array_like
+            Kept hours above 0, shape (n,). [h]
+
+        Returns
+        -------
+        ndarray
+            Shape (3, n). [-]
+        """
+        subs = np.asarray(kept_h, dtype=float)[:, None] * 3600 / self.sub_s
+        return np.asarray(np.sqrt(np.quantile(stack_snr2(self.patch, self.habits, subs), QUANTILES, axis=-1)))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Spread:
+    """Spread of a plan's hours.
+
+    Attributes
+    ----------
+    draws, seed : int
+    rows : tuple of RowSpread
+        One per filter and light that it passes.
+    filters : mapping of str to Range
+        Hours of each filter that passes a light: in each draw the most that one of its lights needs.
+    """
+
+    draws: int
+    seed: int
+    rows: tuple[RowSpread, ...]
+    filters: Mapping[str, Range]
+
+
+def spread(case: Case, doubt: Doubt, draws: int = DRAWS, seed: int = SEED, found: Answer | None = None) -> Spread:
+    """Spread of the hours of all filters.
+
+    Parameters
+    ----------
+    case : Case
+    doubt : Doubt
+        What the inputs may be off by.
+    draws : int, optional
+    seed : int, optional
+        The same seed draws the same numbers for an input, whatever else the plan holds.
+    found : Answer, optional
+        The case's answer, where it is at hand.
+
+    Returns
+    -------
+    Spread
+
+    Examples
+    --------
+    >>> from expocalc.plan import Plan
+    >>> case = Plan.parse('''
+    ... sky = { zenith_brightness = "19.5 mag/arcsec2" }
+    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
+    ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "5 nm" }] }]
+    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
+    ... [camera]
+    ... pixel = "3.8 um"
+    ... columns = 3000
+    ... rows = 2000
+    ... quantum_efficiency = 0.8
+    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
+    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
+    ... ''').case
+    >>> row = spread(case, Doubt()).rows[0]
+    >>> row.range.p10_h < row.range.p50_h < row.range.p90_h
+    True
+    >>> list(row.shares)[0]
+    'target'
+    >>> sure = spread(case, Doubt(target=1)).rows[0]
+    >>> "target" in sure.shares, sure.range.p90_h < row.range.p90_h
+    (False, True)
+    """
+    steps = spread_steps(case, doubt, draws, seed, found)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as done:
+            return done.value
+
+
+def spread_steps(
+    case: Case, doubt: Doubt, draws: int = DRAWS, seed: int = SEED, found: Answer | None = None
+) -> Generator[float, None, Spread]:
+    """As :func:`spread`, in steps that a progress bar can follow and that can be left at any of them.
+
+    Yields
+    ------
+    float
+        Share of the work that is done.
+
+    Returns
+    -------
+    Spread
+    """
+    if draws < 1:
+        msg = f"draws must be at least 1, got {draws}"
+        raise ValueError(msg)
+    subs_s = {one.filter_name: one.sub_s for one in (found or answer(case)).filters}
+
+    @cache
+    def of_all(name: str) -> Floats:
+        return np.random.default_rng([seed, *name.encode()]).standard_normal(draws)
+
+    @cache
+    def sky_from(start: int) -> Skies:
+        return skies(case.sky, doubt, _part_of(of_all, start))
+
+    rows: list[RowSpread] = []
+    starts = range(0, draws, _CHUNK)
+    for at, filter_ in enumerate(case.filters):
+        rate = rates(case, filter_)
+        pieces: list[list[tuple[Patch, Floats]]] = []
+        for piece, start in enumerate(starts, start=1):
+            some = _part_of(of_all, start)
+            drawn = drawn_rates(case, filter_, rate, doubt, sky_from(start), some)
+            pieces.append(_piece(case, drawn, doubt, some, subs_s[filter_.name]))
+            yield (at + piece / len(starts)) / len(case.filters)
+        for number, light in enumerate((*rate.extended, *rate.stars)):
+            patches, hours = zip(*(piece[number] for piece in pieces), strict=True)
+            rows.append(_row(case, filter_, rate, light, doubt, of_all, subs_s[filter_.name], patches, hours))
+    return Spread(draws=draws, seed=seed, rows=tuple(rows), filters=MappingProxyType(_of_filters(rows)))
+
+
+def _part_of(draws: Draws, start: int) -> Draws:
+    return lambda name: draws(name)[start : start + _CHUNK]
+
+
+def _piece(case: Case, drawn: Rates, doubt: Doubt, draws: Draws, sub_s: float) -> list[tuple[Patch, Floats]]:
+    """Patch and kept hours of each light of a filter, for some draws."""
+    setting = case.camera.setting
+    louder = np.exp(2 * doubt.log_sd("read_noise") * draws("read_noise"))
+    read = float(setting.read_noise.value) ** 2 * louder + setting.quantisation_variance_e2
+    habits = habits_of(case, drawn.scale_arcsec)
+    found = []
+    for light in (*drawn.extended, *drawn.stars):
+        patch = dataclasses.replace(patch_of(case, drawn, light, sub_s), read_variance_e2=read[:, None])
+        subs = subs_for_snr(patch, habits, case.goal.snr)
+        found.append((patch, np.where(subs <= MOST_SUBS, subs, np.inf) * sub_s / 3600))
+    return found
+
+
+def _row(
+    case: Case, filter_: Filter, rate: Rates, light: str, doubt: Doubt, draws: Draws, sub_s: float,
+    patches: Sequence[Patch], hours: Sequence[Floats],
+) -> RowSpread:
+    kept_h = np.concatenate(hours)
+    kept_h.setflags(write=False)
+    doubtful = {
+        name: [draws(part) for part in parts]
+        for name, parts in _parts(case, filter_, rate, light).items()
+        if (case.sky.brightness_error.value if name == "sky_reading" else doubt.size(name)) > 0
+    }
+    return RowSpread(
+        filter_name=filter_.name,
+        light=light,
+        sub_s=sub_s,
+        kept_h=kept_h,
+        range=_range(kept_h, sub_s),
+        shares=MappingProxyType(_shares(kept_h, doubtful)),
+        patch=_joined(patches),
+        habits=habits_of(case, rate.scale_arcsec),
+    )
+
+
+def _joined(patches: Sequence[Patch]) -> Patch:
+    """One patch of all draws from those of the pieces; what is the same in all stays as it is."""
+    if len(patches) == 1:
+        return patches[0]
+    drawn = ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")
+    of_stars = ("side_px",) if np.ndim(patches[0].side_px) else ()
+    joined = {name: np.concatenate([getattr(patch, name) for patch in patches]) for name in (*drawn, *of_stars)}
+    return dataclasses.replace(patches[0], **joined)
+
+
+def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, list[str]]:
+    """Names of the draws of each input that this light in this filter depends on."""
+    measured = case.sky.measured is not None and filter_.name in case.sky.measured
+    sky = {
+        "sky_reading": ["sky_reading"],
+        "lamp_mix": [f"lamp_mix {lamp}" for lamp in case.sky.lamps] if len(case.sky.lamps) > 1 else [],
+        "lamp_colour": ["lamp_colour"],
+        "natural_sky": ["natural_sky"],
+    }
+    return {
+        **({"measured_sky": ["measured_sky"]} if measured else sky),
+        "target": [f"target {name}" for name in dict.fromkeys((light, *rate.extended))],
+        **{name: [name] for name in ("efficiency", "extinction", "dark_current", "read_noise")},
+        **({"seeing": ["seeing"]} if light in rate.stars else {}),
+        "filter_centre": [f"filter_centre {filter_.name}"],
+    }
+
+
+def _shares(kept_h: Floats, parts: Mapping[str, Sequence[Floats]]) -> dict[str, float]:
+    """Share of the variance of log hours that the mean given each input alone explains, largest first."""
+    within = np.isfinite(kept_h)
+    if within.sum() < _LEAST:
+        return {}
+    y = np.log(kept_h[within])
+    y = y - y.mean()
+    variance = float(y @ y) / y.size
+    if variance < 1e-18:
+        return {}
+    shares = {}
+    for name, places in parts.items():
+        explained = 0.0
+        for place in places:
+            z = place[within]
+            z2 = z * z
+            for hermite in (z, (z2 - 1) / math.sqrt(2), (z2 - 3) * z / math.sqrt(6)):
+                # a correlation of nothing with nothing squares to one over their number
+                explained += max(float(hermite @ y / y.size) ** 2 / variance - 1 / y.size, 0.0)
+        shares[name] = min(explained, 1.0)
+    return dict(sorted(shares.items(), key=lambda item: -item[1]))
+
+
+def _range(kept_h: Floats, sub_s: float) -> Range:
+    low, middle, high = np.quantile(kept_h, QUANTILES, method="inverted_cdf")
+    return Range(
+        p10_h=_in_whole_subs(low, sub_s),
+        p50_h=_in_whole_subs(middle, sub_s),
+        p90_h=_in_whole_subs(high, sub_s),
+        out_of_reach=float(np.mean(np.isinf(kept_h))),
+    )
+
+
+def _in_whole_subs(hours: float, sub_s: float) -> float:
+    # rounding errors add no sub, as in the plan's answer
+    return math.ceil(hours * 3600 / sub_s * (1 - 1e-9)) * sub_s / 3600 if math.isfinite(hours) else math.inf
+
+
+def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
+    by_filter: dict[str, list[RowSpread]] = {}
+    for row in rows:
+        by_filter.setdefault(row.filter_name, []).append(row)
+    return {
+        name: lights[0].range
+        if len(lights) == 1
+        else _range(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
+        for name, lights in by_filter.items()
+    }

@@ -1,0 +1,166 @@
+"""Speed of the workbook in a real browser, as ratios within one run: ``python tests/benchmarks/bench_browser.py``.
+
+Measured against a bare notebook with one slider and one curve, in the same JupyterLab, browser and run: from a key
+press on a slider to the curve's new data in the browser, and from the command to the first live plot.
+"""
+
+import importlib.util
+import shutil
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import nbformat
+from playwright.sync_api import sync_playwright
+
+TESTS = Path(__file__).resolve().parents[1]
+PRESSES = 60
+STARTS = 3
+
+BARE = """
+import ipywidgets as W
+import numpy as np
+from bokeh.io import output_notebook
+from bokeh.models import ColumnDataSource
+from bokeh.plotting import figure
+from bokeh.resources import INLINE
+from jupyter_bokeh import BokehModel
+import os
+if "WORKBOOK_BOKEH" not in os.environ:
+    output_notebook(INLINE)
+x = np.linspace(0, 10, 200)
+source = ColumnDataSource({"x": x, "y": np.sin(x)}, name="bare")
+fig = figure(height=320, sizing_mode="stretch_width")
+fig.line("x", "y", source=source)
+slider = W.FloatSlider(description="Bare", min=0, max=10, step=0.1)
+slider.observe(lambda change: source.update(data={"x": x, "y": np.sin(x + change["new"])}), names="value")
+W.VBox([slider, BokehModel(fig)], layout=W.Layout(width="100%"))
+"""
+
+# When the data of the source of that name changes, the browser notes the time; so does a key that is pressed.
+WATCH = """name => {
+  for (const d of Bokeh.documents) for (const m of d._all_models.values())
+    if (m.type === 'ColumnDataSource' && m.name === name)
+      m.properties.data.change.connect(() => { window.arrived = performance.now(); });
+  window.addEventListener('keydown', () => { window.pressed = performance.now(); window.arrived = 0; }, true);
+}"""
+
+
+def load(name, path):
+    spec = importlib.util.spec_from_file_location(name, path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+shared = load("shared", TESTS / "conftest.py")
+browser_side = load("browser_side", TESTS / "browser" / "conftest.py")
+
+
+class BareLab(shared.Lab):
+    """JupyterLab as it comes, on a notebook of the same name."""
+
+    def command(self):
+        return [
+            sys.executable, "-m", "jupyterlab", "--no-browser", "--ServerApp.ip=127.0.0.1", f"--port={self.port}",
+            f"--ServerApp.root_dir={self.folder}", "--LabApp.default_url=/doc/tree/start.ipynb", "--allow-root",
+        ]
+
+
+def open_screen(browser, lab):
+    page = browser.new_context(viewport={"width": 1366, "height": 768}).new_page()
+    return browser_side.Screen(page, lab)
+
+
+def run_all(screen):
+    screen.page.wait_for_function(browser_side.IDLE, timeout=60_000)
+    screen.page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
+
+
+def presses(screen, source, focus):
+    """Milliseconds from key press to data, for each of many presses at rest."""
+    screen.wait_until(lambda: screen.source(source) is not None, timeout=60)
+    screen.page.wait_for_timeout(1500)
+    screen.page.evaluate(WATCH, source)
+    focus()
+    took = []
+    for turn in range(PRESSES):
+        screen.page.keyboard.press("ArrowRight" if turn % 2 else "ArrowLeft")
+        screen.page.wait_for_function("() => window.arrived > window.pressed", timeout=10_000)
+        took.append(screen.page.evaluate("() => window.arrived - window.pressed"))
+        screen.page.wait_for_timeout(150)
+    return took
+
+
+def say(name, took):
+    p95 = statistics.quantiles(took, n=20)[-1]
+    print(f"  {name}: median {statistics.median(took):.0f} ms, p95 {p95:.0f} ms")
+    return p95
+
+
+def slider_ratio(browser, home, notebook, source, label):
+    lab = shared.Lab(home / notebook, home / notebook / "mine")
+    try:
+        _ = lab.address
+        nbformat.write(nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(BARE)]), lab.folder / "bare.ipynb")
+        screen = open_screen(browser, lab)
+        screen.open(notebook)
+        screen.wait_live()
+        ours = say(notebook, presses(screen, source, lambda: screen.control(label, ".noUi-handle").focus()))
+        screen.page.context.close()
+        screen = open_screen(browser, lab)
+        screen.open("bare.ipynb")
+        run_all(screen)
+        handle = screen.page.locator(".noUi-handle")
+        bare = say("bare", presses(screen, "bare", handle.focus))
+        screen.page.context.close()
+    finally:
+        lab.close()
+    print(f"slider press to plotted data, {notebook}: p95 {ours / bare:.2f} x that of a bare panel (bar 1.25)")
+
+
+def start_ratio(browser, home):
+    ours, bare = [], []
+    for turn in range(STARTS):
+        start = time.perf_counter()
+        lab = shared.Lab(home / f"ours{turn}", home / f"ours{turn}" / "mine")
+        screen = open_screen(browser, lab)
+        screen.open()
+        screen.page.wait_for_function(browser_side.LIVE, timeout=60_000)
+        ours.append(time.perf_counter() - start)
+        screen.page.context.close()
+        lab.close()
+
+        folder = home / f"bare{turn}" / "mine"
+        folder.mkdir(parents=True)
+        nbformat.write(nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(BARE)]), folder / "start.ipynb")
+        start = time.perf_counter()
+        lab = BareLab(home / f"bare{turn}" / "home", folder)
+        screen = open_screen(browser, lab)
+        screen.open()
+        run_all(screen)
+        screen.page.wait_for_function(browser_side.LIVE, timeout=60_000)
+        bare.append(time.perf_counter() - start)
+        screen.page.context.close()
+        lab.close()
+    first, second = statistics.median(ours), statistics.median(bare)
+    print(f"command to first live plot: {first:.1f} s, bare JupyterLab {second:.1f} s, {first / second:.2f} x (bar 1.3)")
+
+
+def main():
+    chromium = next(filter(None, map(shutil.which, browser_side.BROWSERS)), None)
+    if chromium is None:
+        sys.exit("needs Chromium on the path")
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=browser_side.FLAGS)
+        home = Path(folder)
+        slider_ratio(browser, home, "sub_length.ipynb", "hours", "Sky")
+        start_ratio(browser, home)
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()
