@@ -41,6 +41,18 @@ def test_the_start_notebook_is_live_without_a_click(screen):
     assert not screen.page.locator(".Toastify__toast").count(), "a news pop-up stands on the page"
 
 
+@pytest.mark.parametrize("notebook", ["start.ipynb", PANEL])
+def test_every_code_cell_runs_and_the_focus_stays(screen, notebook):
+    screen.open(notebook)
+    screen.page.locator(".expo-panel :is(input, button, .noUi-handle)").first.focus()
+    focused = screen.page.evaluate_handle("document.activeElement")
+    screen.wait_until(lambda: None not in screen.page.evaluate(
+        """() => window.jupyterapp.shell.currentWidget.content.widgets
+            .filter(cell => cell.model.type === 'code').map(cell => cell.model.executionCount)"""
+    ))
+    assert focused.evaluate("control => document.activeElement === control")
+
+
 def test_a_link_leads_to_a_notebook_that_is_live_too(screen):
     screen.open()
     screen.wait_live()
