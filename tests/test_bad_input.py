@@ -84,6 +84,11 @@ WHOLE = {
         "biases": 50, "background_flatness": 0.002, "background_patch": "60 arcsec",
     },
     "goal": {"snr": 10, "noise_growth": 0.05, "unsaturated_star": "9 mag", "sky_share_of_well": 0.2},
+    "doubt": {
+        "lamp_mix": 2.0, "lamp_colour": 0.8, "natural_sky": 1.35, "target": 1.25, "efficiency": "10 %",
+        "extinction": 1.25, "dark_current": 5, "read_noise": 1.1, "seeing": 1.2, "filter_centre": "0.3 nm",
+        "measured_sky": 1.05,
+    },
 }
 
 
@@ -149,7 +154,7 @@ FIELDS = {
     "Case.filters": [(value, "one table or more") for value in ([], {}, 5, "x", True)] + [([5], "must be a table")],
     **{
         f"Case.{section}": [(value, "must be a table") for value in (5, "x", [], True, math.nan)]
-        for section in ("site", "sky", "telescope", "camera", "target", "routine", "goal")
+        for section in ("site", "sky", "telescope", "camera", "target", "routine", "goal", "doubt")
     },
     "Site.latitude": quantity("deg", ("91", "at most 90"), ("-91", "at least -90")),
     "Site.longitude": quantity("deg", ("361", "at most 360"), ("-181", "at least -180")),
@@ -268,6 +273,15 @@ FIELDS = {
     "Goal.noise_growth": number((0, "above 0"), (-0.1, "above 0"), (11, "at most 10")),
     "Goal.unsaturated_star": quantity("mag", ("-31", "at least -30"), ("41", "at most 40")),
     "Goal.sky_share_of_well": number((0, "above 0"), (-1, "above 0"), (1.1, "at most 1")),
+    "Doubt.lamp_colour": number((-0.1, "at least 0"), (6, "at most 5")),
+    "Doubt.filter_centre": quantity("nm", NEGATIVE, ("51", "at most 50")),
+    **{
+        f"Doubt.{name}": number((0, "at least 1"), (0.9, "at least 1"), (-2, "at least 1"), ("-5 %", "at least 0"))
+        for name in (
+            "lamp_mix", "natural_sky", "target", "efficiency", "extinction", "dark_current", "read_noise", "seeing",
+            "measured_sky",
+        )
+    },
 }
 
 

@@ -55,9 +55,19 @@ def test_moving_time_between_filters_of_a_plan_never_helps(mono, hours):
     assert list(ours.snr.values()) == pytest.approx([ours.level * mono.goal.snr] * 2, rel=1e-6)
     # a filter alone with its hours shows what the split says, and less with fewer
     for filter_ in mono.filters:
-        alone = Plan.read(PLANS / "mono-single-lines.toml").with_values({("filters",): [
-            one for one in Plan.read(PLANS / "mono-single-lines.toml").values["filters"] if one["name"] == filter_.name
-        ]}).case
+        alone = (
+            Plan.read(PLANS / "mono-single-lines.toml")
+            .with_values(
+                {
+                    ("filters",): [
+                        one
+                        for one in Plan.read(PLANS / "mono-single-lines.toml").values["filters"]
+                        if one["name"] == filter_.name
+                    ]
+                }
+            )
+            .case
+        )
         for part in (1.0, 0.97):
             own = split(alone, part * ours.hours[filter_.name])
             assert own.level == pytest.approx(ours.level, rel=1e-6) if part == 1.0 else own.level < ours.level

@@ -1,5 +1,6 @@
 """The best sub against closed forms and brute force, and what bounds it."""
 
+import dataclasses
 import math
 from pathlib import Path
 
@@ -8,17 +9,45 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from expocalc.budget import sub_length
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import Routine, clock_s, kept_share
-from expocalc.budget.sub_length import Seen, best_sub, clock_hours, efficiency, snr2_per_sub
+from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.plan import Plan
 
 MONO = Path(__file__).resolve().parent.parent / "notebooks" / "plans" / "mono-single-lines.toml"
 
 
+def colours(weight, signal, rate, read_variance):
+    """One light in the pixels of each colour: how many, its own rate, all light's rate, read variance."""
+    weight, signal, rate, read = (np.array(values, dtype=float) for values in (weight, signal, rate, read_variance))
+    return Patch(
+        side_px=1.0, sub_s=1.0, pixel_share=weight, signal_e_s=signal, light_e_s=rate - signal, read_variance_e2=read
+    )
+
+
 def seen(signal=0.01, rate=0.2, read_variance=2.0, weight=1.0):
     """One light in the pixels of one colour."""
-    return Seen(*(np.array([value], dtype=float) for value in (weight, signal, rate, read_variance)))
+    return colours([weight], [signal], [rate], [read_variance])
+
+
+def snr2_per_sub(light, sub_s):
+    return float(stack_snr2(dataclasses.replace(light, sub_s=sub_s), Habits(), 1.0))
+
+
+def clock_hours(light, sub_s, night, snr):
+    return sub_length.clock_hours(light, Habits(), night, snr, sub_s)
+
+
+def efficiency(light, sub_s, night):
+    return 100 / clock_hours(light, sub_s, night, 10.0)
+
+
+def best_sub(light, night, longest_s=math.inf):
+    def hours(sub_s):
+        return clock_hours(light, sub_s, night, 10.0)
+
+    return sub_length.best_sub(hours, lossless=not night.lost_per_hour, longest_s=longest_s)
 
 
 def routine(dead_s=0.0, lost_per_hour=0.0, **more):
@@ -34,13 +63,13 @@ def test_worth_of_a_sub_by_hand():
 
 
 def test_colours_add_their_squared_snr():
-    both = Seen(np.array([25.0, 50.0]), np.array([0.1, 0.3]), np.array([1.0, 2.0]), np.array([4.0, 9.0]))
+    both = colours([25, 50], [0.1, 0.3], [1, 2], [4, 9])
     alone = [snr2_per_sub(seen(0.1, 1.0, 4.0, 25.0), 30.0), snr2_per_sub(seen(0.3, 2.0, 9.0, 50.0), 30.0)]
     assert math.isclose(snr2_per_sub(both, 30.0), sum(alone), rel_tol=1e-12)
 
 
 def test_colour_that_sees_nothing_adds_nothing():
-    blind = Seen(np.array([25.0, 50.0]), np.array([0.1, 0.0]), np.array([1.0, 0.0]), np.array([4.0, 0.0]))
+    blind = colours([25, 50], [0.1, 0], [1, 0], [4, 0])
     assert snr2_per_sub(blind, 30.0) == snr2_per_sub(seen(0.1, 1.0, 4.0, 25.0), 30.0)
 
 

@@ -16,7 +16,8 @@ RAMP = Curve([400, 500], [0, 1])
     ("wavelength", "value", "words"),
     [
         ([400], [1], "two or more pairs"), ([400, 500], [1], "two or more pairs"),
-        ([[400, 500]], [[1, 1]], "two or more"), ([], [], "two or more"), ([400, math.nan], [1, 1], "finite"), ([400, 500], [1, math.inf], "finite"),
+        ([[400, 500]], [[1, 1]], "two or more"), ([], [], "two or more"),
+        ([400, math.nan], [1, 1], "finite"), ([400, 500], [1, math.inf], "finite"),
         ([500, 400], [1, 1], "must increase, got 400 nm"), ([400, 400], [1, 1], "must increase, got 400 nm"),
     ],
 )

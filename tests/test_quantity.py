@@ -103,6 +103,7 @@ def test_wrong_kind_of_unit_is_a_value_error_too():
         ({"above": 2}, "2.001 mm", "2 mm", "above 2 mm"), ({"below": 2}, "1.999 mm", "2 mm", "below 2 mm"),
         ({"above": 0}, "1e-9 mm", "-0 mm", "above 0 mm"), ({"minimum": 0}, "-0 mm", "-1e-9 mm", "at least 0 mm"),
         ({"minimum": 2}, "0.002 m", "0.001 m", "at least 2 mm, got 1 mm"),
+        ({"maximum": 1e-3}, "1 um", "1.001 um", "at most 0.001 mm"),
     ],
 )
 def test_range_is_in_the_fields_unit_with_its_ends(limits, allowed, refused, rule):
@@ -133,6 +134,11 @@ def test_numbers_that_are_refused(value, words):
 def test_parts_of_a_text():
     assert parse_quantity("x", "0,11 e-/s") == (0.11, u.electron / u.s)
     assert parse_quantity("x", "5") == (5.0, None)
+
+
+def test_end_of_a_range_is_allowed_in_every_unit():
+    assert read_quantity("x", "1 mm", "um", maximum=1000) == 1000
+    assert read_quantity("x", "333.15 K", "deg_C", maximum=60) == 60
 
 
 # --- whatever is typed ---

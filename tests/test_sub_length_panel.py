@@ -135,7 +135,8 @@ def test_a_filter_without_light_has_no_curve_and_says_so(mono):
 @pytest.mark.parametrize("name", KNOBS)
 def test_every_reach_of_a_knob_has_a_picture(mono, name):
     knob = KNOBS[name]
-    least = 0.5 * float(mono.case.telescope.aperture.value) if name == "focal length" else knob.low  # no faster than f/0.5
+    fastest_mm = 0.5 * float(mono.case.telescope.aperture.value)  # no telescope is faster than f/0.5
+    least = fastest_mm if name == "focal length" else knob.low
     for turn in np.linspace(knob.turn(least), knob.turn(knob.high), 9):
         changed = mono.with_values(changes(mono, first(mono), name, knob.at(turn)))
         shown_ = picture(changed, first(mono))

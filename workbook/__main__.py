@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import signal
 import sys
 import tempfile
 from pathlib import Path
@@ -30,7 +31,7 @@ def main(argv: list[str] | None = None) -> int:
     try:
         return _run(_parser().parse_args(argv))
     except KeyboardInterrupt:
-        return 0  # Ctrl-C before the server listens; once it does, it ends by itself
+        return 0  # Ctrl-C before the server listens
 
 
 def _run(asked: argparse.Namespace) -> int:
@@ -106,12 +107,11 @@ def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
     os.environ["WORKBOOK_BOKEH"] = "1"  # the notebooks then don't bring the plot library along
     # Our extension, and a kernel that runs this very Python and imports nothing from a notebook's folder.
     os.environ["JUPYTER_PATH"] = os.pathsep.join(filter(None, [str(LAB), os.environ.get("JUPYTER_PATH")]))
-    LabApp.launch_instance([
+    server = LabApp.initialize_server([
         "--ServerApp.ip=127.0.0.1",
         f"--ServerApp.port={port}",
         f"--ServerApp.root_dir={folder}",
         f"--ServerApp.open_browser={open_browser}",
-        "--ServerApp.answer_yes=True",
         "--ServerApp.allow_root=True",
         "--ServerApp.log_level=WARN",
         "--LabApp.log_level=WARN",
@@ -122,6 +122,11 @@ def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
         "--ContentsManager.pre_save_hook=workbook.lab.save.strip_live",
     ])
+    # Ctrl-C, and closing the window, end the kernels too; by itself the server does so in a terminal only.
+    for name in ("SIGINT", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda *_: server.stop(from_signal=True))
+    server.start()
 
 
 if __name__ == "__main__":

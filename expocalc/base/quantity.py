@@ -217,13 +217,15 @@ def _convert(name: str, number: float, given: Any, wanted: Any, unit: str, examp
         return number
     try:
         if wanted == u.deg_C:
-            return float(given.to(wanted, number, equivalencies=u.temperature()))
-        return float(given.to(wanted, number))
+            found = given.to(wanted, number, equivalencies=u.temperature())
+        else:
+            found = given.to(wanted, number)
     except u.UnitsError:
         kind = given.physical_type
         shown = f"{number:g} {given} ({kind})" if kind != "unknown" else f"{number:g} {given}"
         msg = f"{name} must be convertible to {unit}, got {shown}{_hint(example)}"
         raise u.UnitConversionError(msg) from None  # the one that is a ValueError in every astropy
+    return float(f"{found:.15g}")  # 1 mm is 1000 um, not a rounding error more than is allowed
 
 
 def read_number(

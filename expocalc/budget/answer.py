@@ -4,29 +4,31 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
-from expocalc.base.curve import Floats
 from expocalc.base.noun import suggest
 from expocalc.budget.case import Case
 from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.routine import LONGEST_SUB_S, clock_s, kept_share
-from expocalc.budget.stack import calibration_share, snr_ceiling, snr_per_patch, subs_for_snr
+from expocalc.budget.stack import calibration_share, colour_snr2, snr_ceiling, snr_per_patch, subs_for_snr
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.budget.sub_length import Best, Seen, best_sub, snr2_per_sub
+from expocalc.budget.sub_length import SHORTEST_S, Best, best_sub, clock_hours
 from expocalc.budget.verdict import Limits, verdict
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
 
-__all__ = ["Answer", "FilterAnswer", "Row", "answer", "answer_filter", "seen_by", "sub_limits"]
+__all__ = ["Answer", "FilterAnswer", "Row", "answer", "answer_filter", "sub_limits"]
 
 NOISE_EQUIVALENT_AREA = 2.266
 """Pixels of a PSF fit over FWHM squared: 4 pi sigma^2 of a Gaussian (King 1983, PASP 95, 163)."""
 LEAST_USED = 0.05
 """A mosaic colour counts as used for a light when it carries this share of the squared SNR."""
+HOPELESS_SNR = 1e-6
+"""Stands for a goal out of reach in the search for the best sub: it is then the best by the noise that hours remove."""
 MOST_SUBS = 1e9
 """More subs than that are no plan: there is no answer then."""
 _GIGABYTE = 1e9
@@ -67,16 +69,34 @@ class Row:
 
 @dataclass(frozen=True, kw_only=True)
 class FilterAnswer:
-    """What one filter needs: the most that any of its lights needs."""
+    """What one filter needs: the most that any of its lights needs.
 
-    filter_name: str
-    sub_s: float
-    shot: float | None
-    exposed_h: float | None
-    kept_h: float | None
-    clock_h: float | None
-    storage_gb: float | None
-    verdict: str
+    Attributes
+    ----------
+    neediest : Row
+        The light that needs the most subs: its numbers are the filter's.
+    sentences : tuple of str
+        The answer in words, one thought each; the first says how long the subs should be.
+    rates : Rates
+        What the filter delivers.
+    """
+
+    neediest: Row
+    sentences: tuple[str, ...]
+    rates: Rates
+
+    filter_name = property(lambda self: self.neediest.filter_name)
+    sub_s = property(lambda self: self.neediest.sub_s)
+    shot = property(lambda self: self.neediest.shot)
+    exposed_h = property(lambda self: self.neediest.exposed_h)
+    kept_h = property(lambda self: self.neediest.kept_h)
+    clock_h = property(lambda self: self.neediest.clock_h)
+    storage_gb = property(lambda self: self.neediest.storage_gb)
+
+    @property
+    def verdict(self) -> str:
+        """All sentences in a row."""
+        return " ".join(self.sentences)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,16 +128,6 @@ def _area_px(rate: Rates, light: str | None) -> float:
     return max(1.0, NOISE_EQUIVALENT_AREA * rate.fwhm_px**2) if light in rate.stars else 1.0
 
 
-def seen_by(case: Case, rate: Rates, light: str) -> Seen:
-    """One light as the colours of the filter see it: a patch of an extended light, or the fit of a star."""
-    read = np.full(len(rate.colours), case.camera.setting.read_variance_e2)
-    if light in rate.stars:
-        area, star = _area_px(rate, light), rate.stars[light]
-        return Seen(rate.pixel_share, star, star + area * rate.background_e_s, area * read)
-    pixels = (float(case.target.patch.value) / rate.scale_arcsec) ** 2
-    return Seen(pixels * rate.pixel_share, rate.extended[light], rate.background_e_s, read)
-
-
 def _shares(
     case: Case, rate: Rates, light: str | None, sub_s: float, at: int, calibration: float = 0.0
 ) -> dict[str, float]:
@@ -142,25 +152,26 @@ class _Need:
     """One light of one filter before the filter's sub length is settled."""
 
     light: str
-    seen: Seen
     shortest_s: float
     best: Best
 
 
 def _need(case: Case, rate: Rates, light: str, longest_s: float) -> _Need:
-    seen = seen_by(case, rate, light)
-    best = best_sub(seen, case.routine, longest_s)
-    typical_s = min(best.best_s, longest_s, 3600.0)
-    worth = np.array([float(snr2_per_sub(_only(seen, i), typical_s)) for i in range(len(rate.colours))])
+    patch, habits, routine = patch_of(case, rate, light, SHORTEST_S), habits_of(case, rate.scale_arcsec), case.routine
+    lossless = not routine.lost_per_hour
+
+    def best_for(snr: float) -> Best:
+        hours = partial(clock_hours, patch, habits, routine, snr)
+        return best_sub(hours, lossless=lossless, longest_s=longest_s)
+
+    best = best_for(case.goal.snr)
+    if best.hopeless:
+        best = best_for(HOPELESS_SNR)
+    worth = colour_snr2(replace(patch, sub_s=min(best.best_s, longest_s)), habits, 1.0)
     used = worth >= LEAST_USED * worth.sum()
     read = case.camera.setting.read_variance_e2
     shortest = shortest_sub_s(rate.background_e_s[used], read, case.goal.noise_growth)
-    return _Need(light, seen, float(np.max(shortest)), best)
-
-
-def _only(seen: Seen, at: int) -> Seen:
-    pick: Floats = np.arange(seen.weight.size) == at
-    return Seen(seen.weight * pick, seen.signal_e_s, seen.rate_e_s, seen.read_variance_e2)
+    return _Need(light, float(np.max(shortest)), best)
 
 
 def _settle(case: Case, limits: Limits, needs: list[_Need], alone: float) -> tuple[float, str]:
@@ -203,16 +214,7 @@ def answer_filter(case: Case, filter_: Filter) -> tuple[FilterAnswer, tuple[Row,
     if not rows:
         rows = (_empty_row(case, filter_, rate, alone, sub_s, longest, bounded_by),)
     most = max(rows, key=lambda row: math.inf if row.shot is None else row.shot)
-    summary = FilterAnswer(
-        filter_name=filter_.name,
-        sub_s=sub_s,
-        shot=most.shot,
-        exposed_h=most.exposed_h,
-        kept_h=most.kept_h,
-        clock_h=most.clock_h,
-        storage_gb=most.storage_gb,
-        verdict=verdict(case, rate, rows, limits, most),
-    )
+    summary = FilterAnswer(neediest=most, sentences=verdict(case, rate, rows, limits, most), rates=rate)
     return summary, rows
 
 
@@ -273,13 +275,11 @@ def _frame_gb(camera: Camera) -> float:
 def _row(
     case: Case, filter_: Filter, rate: Rates, need: _Need, sub_s: float, longest: float, bounded_by: str
 ) -> Row:
-    seen = need.seen
-    worth = np.array([float(snr2_per_sub(_only(seen, i), sub_s)) for i in range(len(rate.colours))])
-    at = int(np.argmax(worth))
-    signal = float(seen.signal_e_s[at])
+    patch, habits = patch_of(case, rate, need.light, sub_s), habits_of(case, rate.scale_arcsec)
+    at = int(np.argmax(colour_snr2(patch, habits, 1.0)))
+    signal = float((rate.stars if need.light in rate.stars else rate.extended)[need.light][at])
     in_pixel = signal * rate.peak_share if need.light in rate.stars else signal
     behind = float(rate.background_e_s[at]) + (in_pixel if need.light in rate.stars else 0.0)
-    patch, habits = patch_of(case, rate, need.light, sub_s), habits_of(case, rate.scale_arcsec)
     kept = _count(float(subs_for_snr(patch, habits, case.goal.snr)))
     share = float(kept_share(sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
     shot = None if kept is None or share <= 0 else _count(kept / share)

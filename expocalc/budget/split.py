@@ -182,7 +182,10 @@ def split(case: Case, hours: float, found: Answer | None = None) -> Split:
     def hours_for(level: float) -> Floats:
         goal = level * case.goal.snr
         return np.array(
-            [max(float(subs_for_snr(light.patch, light.habits, goal)) * light.clock_h for light in lights[name]) for name in able]
+            [
+                max(float(subs_for_snr(light.patch, light.habits, goal)) * light.clock_h for light in lights[name])
+                for name in able
+            ]
         )
 
     level = even_level(hours, hours_for)

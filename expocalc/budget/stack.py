@@ -41,6 +41,7 @@ __all__ = [
     "Habits",
     "Patch",
     "calibration_share",
+    "colour_snr2",
     "dither_overlap",
     "dither_share",
     "resized",
@@ -245,6 +246,8 @@ class _Parts:
         1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so: false position in 1/N, with the
         Illinois rule that halves the value of an end that stays (Dowell & Jarratt 1971, BIT 11, 168).
         """
+        if self.estimator.stacking == "mean" and not np.any(self.common_e2):
+            return goal2 / (self.worth / self.random_e2).sum(axis=-1)
         wanted = 1 / np.asarray(goal2)
         low: Any = 1 / _MOST_SUBS
         high = 1.5 * wanted * (self.worth / self.random_e2).sum(axis=-1)  # no factor is below 2/3
@@ -327,6 +330,13 @@ def stack_snr2(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:
     """
     parts = _parts(patch, habits)
     return parts.with_floor(parts.random_snr2(_column(subs)))
+
+
+def colour_snr2(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:
+    """Squared SNR that each colour brings, without the floor that all have in common; arguments as above. [-]"""
+    parts = _parts(patch, habits)
+    new, common = parts.noise_e2(_column(subs))
+    return parts.worth / (new + common)
 
 
 def snr_per_patch(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:

@@ -48,7 +48,7 @@ class Limits:
         return bounds[name], name
 
 
-def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:
+def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most: Row) -> tuple[str, ...]:
     """Sentences that answer: how long, why, at what price, how many hours."""
     sentences = [_sub_sentence(case, rows, limits, most), _price_sentence(case, rows, most)]
     if most.light is None:
@@ -66,7 +66,7 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
         )
         sentences.append(estimator_warning(case.routine.stacking, most.kept, case.routine.clip) or "")
     sentences.append(_sky_sentence(case, rate))
-    return " ".join(filter(None, sentences))
+    return tuple(filter(None, sentences))
 
 
 def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -33,7 +34,7 @@ def _read_horizon(name: str, value: Any) -> tuple[tuple[float, float], ...]:
             raise ValueError(msg)
         azimuth = read_number(f"{name} azimuth", pair[0], minimum=0, maximum=360)
         pairs.append((azimuth, read_number(f"{name} altitude", pair[1], minimum=0, below=90)))
-    if not pairs or any(b[0] <= a[0] for a, b in zip(pairs, pairs[1:], strict=False)):
+    if not pairs or any(b[0] <= a[0] for a, b in pairwise(pairs)):
         msg = f"{name} must hold pairs [azimuth, altitude] with increasing azimuth, got {value!r}"
         raise ValueError(msg)
     return tuple(pairs)

@@ -1,5 +1,7 @@
 """Zero points, luminance and the rayleigh against published values and other packages."""
 
+import importlib
+
 import astropy.units as u
 import numpy as np
 import pytest
@@ -86,8 +88,8 @@ def _vega_of_the_package():
 @pytest.mark.parametrize("band", ["U", "B", "V", "R", "I"])
 def test_ab_magnitude_of_vega_as_another_package_computes_it(band):
     # speclite's own integration of the unthinned CALSPEC file, on its own grid.
-    filters = pytest.importorskip("speclite.filters")
-    pytest.importorskip("sedpy")
+    filters = importlib.import_module("speclite.filters")
+    importlib.import_module("sedpy")
     angstrom, flux = _vega_of_the_package()
     theirs = filters.load_filter(f"bessell-{band}").get_ab_magnitude(
         flux * u.Unit("erg/(s cm2 Angstrom)"), angstrom * u.Angstrom

@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from html import escape
 
-import ipywidgets as W
+import ipywidgets as w
 
 from workbook.parts.knob import Knob, Shown
 
-__all__ = ["Choice", "Folds", "Number", "say_wrong"]
-
-_LABEL = W.Layout(width="132px", flex="0 0 auto", margin="0 4px 0 0")
-_ORIGIN = W.Layout(width="78px", flex="0 0 auto", margin="0 0 0 4px")
+__all__ = ["Choice", "Entry", "Folds", "Number", "say_wrong"]
 
 
 def say_wrong(error: Exception | str) -> str:
@@ -23,13 +20,14 @@ def say_wrong(error: Exception | str) -> str:
 class _Control:
     """A row of a label and its widgets, where the value comes from, and under it what is wrong."""
 
-    def __init__(self, label: str, *widgets: W.Widget) -> None:
-        self.origin = W.Label("", layout=_ORIGIN)
+    def __init__(self, label: str, *widgets: w.Widget) -> None:
+        self.origin = w.Label("", layout=w.Layout(width="86px", flex="0 0 auto", margin="0 0 0 4px"))
         self.origin.add_class("expo-origin")
-        self.wrong = W.HTML(layout=W.Layout(display="none", margin="0 0 4px 136px", width="auto"))
-        row = W.HBox([W.Label(label, layout=_LABEL), *widgets, self.origin], layout=W.Layout(width="100%"))
+        self.wrong = w.HTML(layout=w.Layout(display="none", margin="0 0 4px 128px", width="auto"))
+        name = w.Label(label, layout=w.Layout(width="124px", flex="0 0 auto", margin="0 4px 0 0"))
+        row = w.HBox([name, *widgets, self.origin], layout=w.Layout(width="100%"))
         row.add_class("expo-row")
-        self.widget = W.VBox([row, self.wrong], layout=W.Layout(width="100%"))
+        self.widget = w.VBox([row, self.wrong], layout=w.Layout(width="100%"))
 
     def attempt(self, action: Callable[[], None]) -> None:
         """Do it; an input that is refused leaves its sentence, one that is taken removes the last."""
@@ -58,16 +56,18 @@ class Number(_Control):
 
     def __init__(self, knob: Knob, change: Callable[[float | None], None]) -> None:
         self.knob, self._change, self._showing = knob, change, False
-        kind = W.FloatLogSlider if knob.log else W.FloatSlider
+        self._turn: float | None = None
+        kind = w.FloatLogSlider if knob.log else w.FloatSlider
         reach = {"min": knob.turn(knob.low), "max": knob.turn(knob.high), "value": knob.low, "step": knob.step}
         self.slider = kind(
-            **reach, readout=False, continuous_update=True, layout=W.Layout(flex="1 1 auto", width="90px", min_width="60px")
+            **reach,
+            description=f"{knob.label}, slider",  # its name for a screen reader; others see the label beside it
+            readout=False,
+            continuous_update=True,
+            layout=w.Layout(flex="1 1 auto", width="90px", min_width="60px"),
         )
-        self.slider.description = f"{knob.label}, slider"  # its name for a screen reader; the label shows it to others
         self.slider.add_class("expo-slider")
-        self.box = W.Text(
-            tooltip=knob.label, continuous_update=False, layout=W.Layout(width="128px", flex="0 0 auto")
-        )
+        self.box = w.Text(tooltip=knob.label, continuous_update=False, layout=w.Layout(width="122px", flex="0 0 auto"))
         super().__init__(knob.label, self.slider, self.box)
         self.slider.observe(self._slid, "value")
         self.box.observe(self._typed, "value")
@@ -76,23 +76,24 @@ class Number(_Control):
         """Show a value without asking for a change."""
         self._showing = True
         try:
-            self.slider.value = self._position(shown.value)
+            self._turn = self.knob.turn(shown.value)
+            if not self._stands(self.knob.turn(self.slider.value)):
+                self.slider.value = 10**self._turn if self.knob.log else self._turn
             self.box.value = shown.text
             self.origin.value = shown.origin
         finally:
             self._showing = False
         self.forgive()
 
-    def _position(self, value: float | None) -> float:
-        turn = self.knob.turn(value)
-        position = 10**turn if self.knob.log else turn
-        # A slider that stands within half a step is left alone: moving it would fight the hand on it.
-        here = self.knob.turn(self.slider.value)
-        return self.slider.value if abs(here - turn) <= self.knob.step / 2 else position
+    def _stands(self, turn: float) -> bool:
+        """Whether that position shows the value at hand, as near as the slider's steps go."""
+        return self._turn is not None and abs(turn - self._turn) <= self.knob.step / 2
 
     def _slid(self, change: dict[str, float]) -> None:
-        if not self._showing:
-            self.attempt(lambda: self._change(self.knob.at(self.knob.turn(change["new"]))))
+        turn = self.knob.turn(change["new"])
+        # The browser rounds a value to the slider's next step and tells us: that is no one's wish.
+        if not self._showing and not self._stands(turn):
+            self.attempt(lambda: self._change(self.knob.at(turn)))
 
     def _typed(self, change: dict[str, str]) -> None:
         if not self._showing:
@@ -111,7 +112,7 @@ class Choice(_Control):
 
     def __init__(self, label: str, change: Callable[[str], None]) -> None:
         self._change, self._showing = change, False
-        self.menu = W.Dropdown(tooltip=label, layout=W.Layout(flex="1 1 auto", width="90px"))
+        self.menu = w.Dropdown(tooltip=label, layout=w.Layout(flex="1 1 auto", width="90px"))
         super().__init__(label, self.menu)
         self.menu.observe(self._chosen, "value")
 
@@ -131,6 +132,44 @@ class Choice(_Control):
             self.attempt(lambda: self._change(change["new"]))
 
 
+class Entry(_Control):
+    """A line of text.
+
+    Parameters
+    ----------
+    label : str
+    change : callable
+        Called with the new text; it raises ValueError to refuse.
+    example : str
+        Shown while the line is empty.
+    offered : iterable of str, optional
+        Texts that are offered while one types; others may be typed as well.
+    """
+
+    def __init__(
+        self, label: str, change: Callable[[str], None], example: str = "", offered: Iterable[str] = ()
+    ) -> None:
+        self._change, self._showing = change, False
+        look = {"tooltip": label, "placeholder": example, "continuous_update": False}
+        layout = w.Layout(flex="1 1 auto", width="90px")
+        self.box = w.Combobox(options=offered, layout=layout, **look) if offered else w.Text(layout=layout, **look)
+        super().__init__(label, self.box)
+        self.box.observe(self._typed, "value")
+
+    def show(self, text: str) -> None:
+        """Show a text without asking for a change."""
+        self._showing = True
+        try:
+            self.box.value = text
+        finally:
+            self._showing = False
+        self.forgive()
+
+    def _typed(self, change: dict[str, str]) -> None:
+        if not self._showing:
+            self.attempt(lambda: self._change(change["new"]))
+
+
 class Folds:
     """Groups of controls of which one is open; the others show their values in one line.
 
@@ -140,20 +179,20 @@ class Folds:
         Name and contents of each group; the first is open.
     """
 
-    def __init__(self, groups: Iterable[tuple[str, list[W.Widget]]]) -> None:
+    def __init__(self, groups: Iterable[tuple[str, list[w.Widget]]]) -> None:
         self._names: list[str] = []
-        self._heads: list[W.Button] = []
-        self._bodies: list[W.VBox] = []
+        self._heads: list[w.Button] = []
+        self._bodies: list[w.VBox] = []
         self._said: dict[str, str] = {}
         for name, widgets in groups:
-            head = W.Button(layout=W.Layout(width="100%", height="27px", margin="1px 0"))
+            head = w.Button(layout=w.Layout(width="100%", height="27px", margin="1px 0"))
             head.add_class("expo-fold")
             head.on_click(lambda _, name=name: self.open("" if name == self.opened else name))
             self._names.append(name)
             self._heads.append(head)
-            self._bodies.append(W.VBox(widgets, layout=W.Layout(width="100%", padding="2px 0 6px 0")))
+            self._bodies.append(w.VBox(widgets, layout=w.Layout(width="100%", padding="2px 0 6px 0")))
         pairs = zip(self._heads, self._bodies, strict=True)
-        self.widget = W.VBox([part for pair in pairs for part in pair], layout=W.Layout(width="100%"))
+        self.widget = w.VBox([part for pair in pairs for part in pair], layout=w.Layout(width="100%"))
         self.open(self._names[0])
 
     def open(self, opened: str) -> None:

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
-import ipywidgets as W
+import ipywidgets as w
 from bokeh.models import ColumnDataSource, FixedTicker
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
 
+from workbook.parts.dress import dress
 from workbook.parts.looks import INK, PAPER
 
 __all__ = ["FONT", "HOURS", "SECONDS", "Data", "put", "quiet_figure", "say_ticks", "stand"]
@@ -48,7 +49,7 @@ def quiet_figure(description: str, **settings: Any) -> Any:
     bokeh.plotting.figure
     """
     fig = figure(
-        **{"tools": "save", "sizing_mode": "stretch_width", "min_width": 300} | settings,
+        **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 300} | settings,
         css_classes=["quiet-figure"],
         html_attributes={"role": "img", "aria-label": description},
         background_fill_color=PAPER,
@@ -79,10 +80,19 @@ def say_ticks(axis: Any, words: Mapping[float, str]) -> None:
     axis.major_label_overrides = dict(words)
 
 
+class _Stand(BokehModel):
+    """Widget of a figure that may be closed twice: by us, and by Python when it throws the object away."""
+
+    def close(self) -> None:
+        """Close it, once."""
+        if self.comm is not None:
+            super().close()
+
+
 def stand(fig: Any) -> BokehModel:
-    """The figure as a widget that fits into boxes."""
-    view = BokehModel(fig, layout=W.Layout(flex="1 1 auto", width="auto", min_width="0"))
-    return view
+    """The figure as a widget that fits into boxes, drawn for a desk or a wall as all others are."""
+    dress(fig)
+    return _Stand(fig, layout=w.Layout(flex="1 1 auto", width="auto", min_width="0"))
 
 
 def put(source: ColumnDataSource, data: Data) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import ipywidgets as W
+import ipywidgets as w
 
 from workbook.parts.table import Table
 
@@ -23,10 +23,10 @@ class FoldedTable:
     def __init__(self, name: str) -> None:
         self._name = name
         self._numbers: Callable[[], Table] | None = None
-        self.button = W.ToggleButton(
-            description=f"▸ {name}", layout=W.Layout(width="auto", height="26px", margin="1px 4px 1px 0")
+        self.button = w.ToggleButton(
+            description=f"▸ {name}", layout=w.Layout(width="auto", height="26px", margin="1px 4px 1px 0")
         )
-        self.body = W.HTML(layout=W.Layout(display="none", width="100%"))
+        self.body = w.HTML(layout=w.Layout(display="none", width="100%"))
         self.button.observe(self._turn, "value")
 
     def show(self, numbers: Callable[[], Table]) -> None:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import ipywidgets as W
+import ipywidgets as w
 
 __all__ = ["frame"]
 
@@ -13,8 +11,8 @@ STYLE = """<style>
 .expo-panel .widget-html-content, .expo-panel .widget-html { line-height: 1.35; height: auto; min-height: 0; }
 .expo-panel .expo-title { font-size: 15px; font-weight: 600; }
 .expo-panel .expo-verdict { border-left: 5px solid #0072B2; padding: 2px 0 2px 12px; }
-.expo-panel .expo-headline { font-size: 19px; font-weight: 600; line-height: 1.25; margin: 0 0 2px; }
-.expo-panel .expo-verdict p { margin: 0; font-size: 13px; }
+.expo-panel .expo-verdict p { margin: 0; font-size: 12.5px; }
+.expo-panel .expo-verdict p.expo-headline { font-size: 17px; font-weight: 600; line-height: 1.25; margin: 0 0 2px; }
 .expo-panel .expo-small { color: var(--jp-ui-font-color1, #222); opacity: .85; }
 .expo-panel .expo-wrong { color: var(--jp-error-color0, #b00020); font-size: 12px; }
 .expo-panel .expo-wrong::before { content: "⚠ "; }
@@ -33,8 +31,9 @@ body[data-jp-theme-light="false"] .quiet-figure { filter: invert(.92) hue-rotate
 </style>"""
 
 
-def frame(*rows: W.Widget, **layout: Any) -> W.VBox:
+def frame(*rows: w.Widget) -> w.VBox:
     """Rows of a panel under one another, in the look that all panels share."""
-    box = W.VBox([W.HTML(STYLE, layout=W.Layout(height="0", margin="0")), *rows], layout=W.Layout(width="100%", **layout))
+    style = w.HTML(STYLE, layout=w.Layout(height="0", margin="0"))
+    box = w.VBox([style, *rows], layout=w.Layout(width="100%"))
     box.add_class("expo-panel")
     return box

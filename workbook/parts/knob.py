@@ -9,7 +9,7 @@ from expocalc.base.quantity import read_number, read_quantity
 
 __all__ = ["Knob", "Shown"]
 
-_SHOWN_UNITS = {"deg_C": "°C", "deg": "°", "mag/arcsec2": "mag/arcsec²"}
+_SHOWN_UNITS = {"deg_C": "°C", "deg": "°", "um": "µm", "mag/arcsec2": "mag/arcsec²"}
 """How people write what astropy spells otherwise; the reader takes both."""
 
 
@@ -60,7 +60,8 @@ class Knob:
         """The value as it stands in the box, with the unit that a person would write."""
         if value is None:
             return self.without
-        return f"{value:.4g} {_SHOWN_UNITS.get(self.unit, self.unit)}".strip()
+        shown = _SHOWN_UNITS.get(self.unit, self.unit)
+        return f"{value:.4g}{'' if shown == '°' else ' '}{shown}".strip()
 
     def toml(self, value: float | None) -> str | None:
         """The value as a plan file holds it; None where it holds none."""

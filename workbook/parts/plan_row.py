@@ -6,7 +6,7 @@ from collections.abc import Callable
 from html import escape
 from pathlib import Path
 
-import ipywidgets as W
+import ipywidgets as w
 
 from expocalc.plan import Plan, PlanError
 from workbook.parts.controls import say_wrong
@@ -57,19 +57,28 @@ class PlanRow:
         Called with the plan that was read; it raises PlanError to refuse.
     current : callable
         Gives the plan to save.
+    label : str, optional
+        What the file is called on the screen.
     """
 
-    def __init__(self, folder: Path, name: str, load: Callable[[Plan], None], current: Callable[[], Plan]) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        name: str,
+        load: Callable[[Plan], None],
+        current: Callable[[], Plan],
+        label: str = "Plan file",
+    ) -> None:
         self._folder, self._load, self._current = folder, load, current
-        self.title = W.HTML(layout=W.Layout(flex="1 1 auto", min_width="0"))
-        self.name = W.Text(name, tooltip="Plan file", layout=W.Layout(width="230px", flex="0 0 auto"))
-        self.load = W.Button(description="Load", tooltip="Read the plan file", layout=W.Layout(width="64px"))
-        self.save = W.Button(description="Save", tooltip="Write the plan file", layout=W.Layout(width="64px"))
-        self.said = W.HTML(layout=W.Layout(display="none", width="auto"))
-        label = W.Label("Plan file", layout=W.Layout(flex="0 0 auto", margin="0 4px 0 12px"))
-        row = W.HBox([self.title, label, self.name, self.load, self.save], layout=W.Layout(width="100%"))
+        self.title = w.HTML(layout=w.Layout(flex="1 1 auto", min_width="0"))
+        self.name = w.Text(name, tooltip=label, layout=w.Layout(width="230px", flex="0 0 auto"))
+        self.load = w.Button(description="Load", tooltip=f"Read: {label}", layout=w.Layout(width="64px"))
+        self.save = w.Button(description="Save", tooltip=f"Write: {label}", layout=w.Layout(width="64px"))
+        self.said = w.HTML(layout=w.Layout(display="none", width="auto"))
+        shown = w.Label(label, layout=w.Layout(flex="0 0 auto", margin="0 4px 0 12px"))
+        row = w.HBox([self.title, shown, self.name, self.load, self.save], layout=w.Layout(width="100%"))
         row.add_class("expo-row")
-        self.widget = W.VBox([row, self.said], layout=W.Layout(width="100%"))
+        self.widget = w.VBox([row, self.said], layout=w.Layout(width="100%"))
         self.load.on_click(self._read)
         self.save.on_click(self._write)
 

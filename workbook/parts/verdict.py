@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-import ipywidgets as W
+import ipywidgets as w
 
 __all__ = ["Verdict"]
 
@@ -13,7 +13,7 @@ class Verdict:
     """One big sentence and smaller ones under it; every word is shown as text, whatever it holds."""
 
     def __init__(self) -> None:
-        self.widget = W.HTML(layout=W.Layout(width="100%"))
+        self.widget = w.HTML(layout=w.Layout(width="100%"))
 
     def say(self, headline: str, *others: str) -> None:
         """Say it."""

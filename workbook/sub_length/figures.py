@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from types import MappingProxyType
 
 import numpy as np
-from bokeh.models import ColumnDataSource, HoverTool, Range1d
+from bokeh.core.properties import value
+from bokeh.models import ColumnDataSource, CustomJSHover, HoverTool, LinearScale, Range1d
 
 from workbook.parts.figures import FONT, HOURS, SECONDS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES, Look, filter_look
@@ -24,6 +25,13 @@ _BOUNDS: Mapping[str, Look] = MappingProxyType(
 )
 _ROW = 0.075
 """Height of a bound's words, as a share of the figure's."""
+_SAY_TIME = """
+const time = value * unit_s;
+if (!Number.isFinite(time)) return 'never';
+if (time < 119.5) return `${time.toPrecision(2)} s`;
+return time < 5400 ? `${(time / 60).toPrecision(2)} min` : `${(time / 3600).toFixed(1)} h`;
+"""
+"""Under the pointer, a time as :func:`expocalc.base.words.say_duration` says it."""
 _ROOM_PX = 200
 """Room for the words at the lines' ends."""
 
@@ -33,23 +41,23 @@ class HoursFigure:
 
     Parameters
     ----------
-    names : sequence of str
-        The plan's filters.
+    picture : Picture
+        What it shows first; later pictures have the same filters.
     height : int
         [px]
     """
 
-    def __init__(self, names: Sequence[str], height: int = 290) -> None:
-        self.names = tuple(names)
+    def __init__(self, picture: Picture, height: int = 255) -> None:
+        names = [line.name for line in picture.lines]
         self.lines = ColumnDataSource(name="hours")
         self.ends = ColumnDataSource(name="ends")
         self.bounds = ColumnDataSource(name="bounds")
         self.good = ColumnDataSource(name="good")
         self._reach = Range1d(1, 100)
-        self._fig = fig = quiet_figure(
+        fig = quiet_figure(
             "Hours on the clock against the length of one sub, one curve for each filter; a band marks the subs that "
             "cost at most 2 % more, and upright lines mark what limits them.",
-            title="Hours until the goal is reached",
+            title="Hours it takes, for each length of sub",
             height=height,
             x_axis_type="log",
             y_axis_type="log",
@@ -57,6 +65,7 @@ class HoursFigure:
             y_range=self._reach,
             min_border_right=_ROOM_PX,
             extra_y_ranges={"frame": Range1d(0, 1)},
+            extra_y_scales={"frame": LinearScale()},
         )
         fig.xaxis.axis_label = "length of one sub"
         fig.yaxis.axis_label = "time on the clock"
@@ -64,7 +73,7 @@ class HoursFigure:
         say_ticks(fig.yaxis, HOURS)
         fig.vstrip("from", "to", source=self.good, fill_color="#0072B2", fill_alpha=0.13, line_color=None)
         fig.vspan("sub_s", source=self.bounds, line_color="colour", line_dash="dash", line_width=1.5)
-        for number, _ in enumerate(self.names):
+        for number in range(len(names)):
             look = filter_look(number)
             fig.line(
                 "sub_s", f"hours_{number}", source=self.lines, color=look.colour, line_dash=look.dash, line_width=2.5
@@ -72,27 +81,33 @@ class HoursFigure:
         fig.scatter(
             "sub_s", "hours", source=self.ends, size=9, fill_color=PAPER, line_color="colour", line_width=2.5
         )
-        words = {"text_font": FONT, "text_font_size": "12px", "text_baseline": "middle"}
+        words = {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle"}
         fig.text(
-            "end_s", "label_hours", "label", source=self.ends, x_offset=8, level="annotation", text_color="colour", **words
+            "end_s", "label_hours", "label", source=self.ends, x_offset=8, level="annotation", text_color="colour",
+            **words,
         )
         fig.text(
             "sub_s", "row", "words", source=self.bounds, y_range_name="frame", text_color=INK, text_align="align",
-            x_offset="offset", background_fill_color=PAPER, background_fill_alpha=0.8, **words,
+            x_offset="offset", level="annotation", background_fill_color=PAPER, background_fill_alpha=0.8, **words,
         )
-        self._hover(fig)
+        # One box with the value of every curve at the pointer's sub length.
+        lowest = fig.line("sub_s", "lowest", source=self.lines, line_alpha=0)
+        keys = ["sub_s", *(f"hours_{number}" for number in range(len(names)))]
+        says = {
+            f"@{key}": CustomJSHover(code=_SAY_TIME, args={"unit_s": 1 if key == "sub_s" else 3600}) for key in keys
+        }
+        rows = [(name, f"@{key}{{custom}}") for name, key in zip(["sub", *names], keys, strict=True)]
+        fig.add_tools(
+            HoverTool(renderers=[lowest], mode="vline", tooltips=rows, formatters=says, visible=False)
+        )
+        self.show(picture)
         self.widget = stand(fig)
-
-    def _hover(self, fig: object) -> None:
-        """One box with the value of every curve at the pointer's sub length."""
-        lowest = fig.line("sub_s", "lowest", source=self.lines, line_alpha=0)  # type: ignore[attr-defined]
-        rows = [("sub", "@sub_s{0} s"), *((name, f"@hours_{at}{{0.0}} h") for at, name in enumerate(self.names))]
-        fig.add_tools(HoverTool(renderers=[lowest], mode="vline", tooltips=rows))  # type: ignore[attr-defined]
 
     def show(self, picture: Picture) -> None:
         """Draw a picture of a plan with these filters."""
         curves = [line.hours for line in picture.lines]
-        lowest = np.fmin.reduce([*curves, np.full(SUB_S.size, picture.hours_reach[1])])
+        middle = float(np.sqrt(np.prod(picture.hours_reach)))  # where no curve is, the pointer still finds something
+        lowest = np.fmin.reduce([*curves, np.full(SUB_S.size, middle)])
         columns = {f"hours_{number}": hours.tolist() for number, hours in enumerate(curves)}
         put(self.lines, {"sub_s": SUB_S.tolist(), "lowest": lowest.tolist(), **columns})
         if (self._reach.start, self._reach.end) != picture.hours_reach:
@@ -113,10 +128,9 @@ class HoursFigure:
         self._show_bounds(picture)
 
     def _show_bounds(self, picture: Picture) -> None:
-        middle = float(np.sqrt(SUB_S[0] * SUB_S[-1]))
         bounds = sorted(picture.bounds, key=lambda bound: bound.sub_s)
         looks = [_BOUNDS[bound.kind] for bound in bounds]
-        right = [bound.sub_s < middle for bound in bounds]
+        right = [bound.kind != "read noise" or bound.sub_s < 60 for bound in bounds]  # where there is room
         put(
             self.bounds,
             {
@@ -132,38 +146,41 @@ class HoursFigure:
 
 
 class NoiseFigure:
-    """What the noise of one sub is made of: one bar for each filter, its parts in words.
+    """What the noise is made of: one bar for each filter, its parts in words.
 
     Parameters
     ----------
-    names : sequence of str
-        The plan's filters.
+    picture : Picture
+        What it shows first; later pictures have the same filters.
     """
 
-    def __init__(self, names: Sequence[str]) -> None:
-        count = len(names)
+    def __init__(self, picture: Picture) -> None:
+        count = len(picture.bars)
         self.parts = ColumnDataSource(name="noise")
         self.bars = ColumnDataSource(name="bars")
         fig = quiet_figure(
-            "What the noise of one sub is made of: one bar for each filter, divided into target, sky, dark, read noise "
-            "and calibration.",
-            title="What the noise (squared) of one sub is made of",
-            height=30 + 52 * count,
+            "What the noise is made of, squared: one bar for each filter, divided into target, sky, dark, read "
+            "noise and calibration.",
+            title="What the noise (squared) is made of",
+            height=28 + 47 * count,
             x_range=Range1d(0, 1),
             y_range=Range1d(count - 0.5, -0.5),
             min_border_right=_ROOM_PX,
         )
         fig.axis.visible = False
         fig.grid.visible = False
-        fig.hbar(
-            y="bar", left="start", right="end", height=0.4, source=self.parts, fill_color="colour", line_color=PAPER,
+        bars = fig.hbar(
+            y="bar", left="start", right="end", height=0.36, source=self.parts, fill_color="colour", line_color=PAPER,
             hatch_pattern="hatch", hatch_color=PAPER, hatch_alpha=0.75, hatch_scale=8, hatch_weight=1.5,
         )
-        words = {"text_font": FONT, "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
+        words = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
         fig.segment("middle", "foot", "words_at", "neck", source=self.parts, line_color=INK, line_width=1)
-        fig.text("words_at", "words_y", "words", source=self.parts, text_align="center", level="annotation", **words)
+        places = {"text_align": "center", "level": "annotation"}
+        fig.text("words_at", "words_y", "words", source=self.parts, **places, **words)
         fig.text("end", "bar", "words", source=self.bars, x_offset=8, level="annotation", **words)
-        fig.add_tools(HoverTool(tooltips=[("cause", "@quantity"), ("share", "@share{0.0 %}")], renderers=[fig.renderers[0]]))
+        rows = [("cause", "@quantity"), ("share", "@share{0.0 %}")]
+        fig.add_tools(HoverTool(renderers=[bars], tooltips=rows, visible=False))
+        self.show(picture)
         self.widget = stand(fig)
 
     def show(self, picture: Picture) -> None:
@@ -182,9 +199,9 @@ class NoiseFigure:
                 "words": [part.words for _, part in pairs],
                 "words_at": [part.words_at for _, part in pairs],
                 "middle": [(part.start + part.end) / 2 if part.words else part.words_at for _, part in pairs],
-                "foot": [number + 0.2 for number, _ in pairs],
-                "neck": [number + (0.27 if part.words else 0.2) for number, part in pairs],
-                "words_y": [number + 0.38 for number, _ in pairs],
+                "foot": [number + 0.18 for number, _ in pairs],
+                "neck": [number + (0.29 if part.words else 0.18) for number, part in pairs],
+                "words_y": [number + 0.42 for number, _ in pairs],
             },
         )
         put(

@@ -12,12 +12,24 @@ from expocalc.light.sky import sky_readings
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
 
-__all__ = ["KNOBS", "Lamps", "changes", "gain_change", "gain_origin", "gains", "lamps", "lamps_change", "shown"]
+__all__ = [
+    "KNOBS",
+    "Lamps",
+    "changes",
+    "gain_change",
+    "gain_origin",
+    "gains",
+    "lamps",
+    "lamps_change",
+    "shown",
+    "summary",
+]
 
 KNOBS: Mapping[str, Knob] = MappingProxyType(
     {
         "sky": Knob(
-            label="Sky at the zenith", unit="mag/arcsec2", low=16.5, high=22, step=0.05, example='"19.1 mag/arcsec2"'
+            label="Sky at the zenith", unit="mag/arcsec2", low=16.5, high=22, step=0.05,
+            example='"19.1 mag/arcsec2"',
         ),
         "bortle": Knob(label="Bortle class", unit="", low=1, high=9, step=1, example="6"),
         "lamps": Knob(label="Share of the first", unit="%", low=0, high=100, step=5, example='"60 %"'),
@@ -237,3 +249,17 @@ def gain_change(name: str) -> dict[Where, Any]:
 def gain_origin(plan: Plan) -> str:
     """Where the gain setting comes from; a camera with a single one leaves no choice."""
     return _origin(plan, ("camera", "gain")) if len(plan.case.camera.gains) > 1 else "the only one"
+
+
+def summary(plan: Plan, values: Mapping[str, Shown]) -> dict[str, str]:
+    """One line of each group of controls, for when it is folded."""
+    text = {name: value.text for name, value in values.items()}
+    holds = text["longest sub"] if values["longest sub"].value is None else f"holds {text['longest sub']}"
+    return {
+        "Sky": text["sky"],
+        "Target": f"{text['altitude']} high",
+        "Telescope": f"{text['aperture']} at f/{plan.case.telescope.focal_ratio:.3g}",
+        "Camera": f"gain {plan.case.camera.gain}, {text['temperature']}",
+        "Filter": f"{text['width']} wide" if values["width"].value else text["width"],
+        "Mount and pauses": f"{holds}, pause {text['dead time']}",
+    }

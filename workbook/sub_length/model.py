@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,9 +9,10 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import Answer, Row, answer_filter, seen_by, sub_limits
+from expocalc.budget.answer import Answer, Row, answer_filter, sub_limits
 from expocalc.budget.case import Case
-from expocalc.budget.rates import Rates, rates
+from expocalc.budget.rates import Rates
+from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 from expocalc.light.sky import sky_readings
 from expocalc.plan import Plan, PlanError
@@ -25,11 +25,13 @@ __all__ = ["SUB_S", "Bar", "Bound", "Line", "Part", "Picture", "Words", "hours_t
 SUB_S: Floats = np.geomspace(1, 3600, 145)
 """Sub lengths at which the curves are drawn. [s]"""
 _TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
+_MOST_H = 1e5
+"""Where the axis of hours ends: more than anyone has. [h]"""
 _LABEL_GAP = 0.085
 """Room of a label at a line's end, as a share of the figure's height."""
 _LEAST_LABELLED = 0.005
 """A part of a bar gets its words when it has this share; the table holds them all."""
-_PART_GAP = 0.17
+_PART_GAP = 0.18
 """Room of a part's words, as a share of the bar."""
 
 
@@ -72,7 +74,7 @@ class Part:
 
 @dataclass(frozen=True, kw_only=True)
 class Bar:
-    """Shares of one sub's noise, squared, for one filter, in the order of the quantities."""
+    """Shares of the noise, squared, for one filter, in the order of the quantities."""
 
     name: str
     words: str
@@ -140,8 +142,8 @@ def picture(plan: Plan, filter_name: str) -> Picture:
         If parts of the plan do not fit together.
     """
     case, found = plan.case, plan.solve()
-    rows = {f.name: _neediest(found, f.name) for f in case.filters}
-    rate = {f.name: rates(case, f) for f in case.filters}
+    rows = {one.filter_name: one.neediest for one in found.filters}
+    rate = {one.filter_name: one.rates for one in found.filters}
     reach, lines = _lines(case, rows, rate)
     row = rows[filter_name]
     good = (max(row.sub_low_s, row.sub_shortest_s), min(row.sub_high_s, row.sub_longest_s))
@@ -157,19 +159,15 @@ def picture(plan: Plan, filter_name: str) -> Picture:
     )
 
 
-def _neediest(found: Answer, filter_name: str) -> Row:
-    """The light of a filter that needs the most subs: its hours are the filter's."""
-    return max((row for row in found.rows if row.filter_name == filter_name), key=lambda row: row.shot or 0.0)
-
-
 def _hours(case: Case, rate: Rates, sub_s: Sequence[float] | Floats) -> Floats:
     """Hours on the clock until every light of the filter reaches the goal; NaN where it passes none. [h]"""
     lights = (*rate.extended, *rate.stars)
     if not lights:
         return np.full(len(sub_s), np.nan)
-    each = [clock_hours(seen_by(case, rate, light), sub_s, case.routine, case.goal.snr) for light in lights]
-    worst = np.max(each, axis=0)
-    return np.where(np.isfinite(worst), worst, np.nan)
+    routine, habits, snr = case.routine, habits_of(case, rate.scale_arcsec), case.goal.snr
+    patches = [patch_of(case, rate, light, 1.0) for light in lights]
+    hours = np.max([clock_hours(patch, habits, routine, snr, sub_s) for patch in patches], axis=0)
+    return np.where(np.isfinite(hours), hours, np.nan)
 
 
 def _lines(
@@ -180,9 +178,10 @@ def _lines(
     reach = _reach([hours for hours in at_sub if np.isfinite(hours).any()])
     low, high = np.log(reach)
     ends = [
-        float(np.clip(np.log(hours[-2]), low, high)) if np.isfinite(hours[-2]) else float(low) for hours in at_sub
+        float(np.clip(np.log(hours[-2]), low, high)) if np.isfinite(hours[-2]) else float(low)
+        for hours in at_sub
     ]
-    places = np.exp(spread(ends, _LABEL_GAP * float(high - low)))
+    places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
     return reach, tuple(
         Line(
             name=name,
@@ -197,8 +196,10 @@ def _lines(
 
 
 def _end_label(row: Row) -> str:
-    if row.clock_h is None:
+    if row.light is None or not row.target_e_s:
         return f"{row.filter_name}: no light"
+    if row.clock_h is None:
+        return f"{row.filter_name}: out of reach"
     return f"{row.filter_name}: {say_duration(row.clock_h * 3600)}"
 
 
@@ -207,8 +208,8 @@ def _reach(curves: list[Floats]) -> tuple[float, float]:
     if not curves:
         return 1.0, 100.0
     low = min(float(np.nanmin(hours)) for hours in curves)
-    high = max(float(hours[-1]) for hours in curves)
-    return nice_below(0.8 * low), nice_above(3 * high)
+    high = max(float(hours[-1]) if np.isfinite(hours[-1]) else float(np.nanmin(hours)) for hours in curves)
+    return nice_below(min(0.8 * low, _MOST_H / 10)), nice_above(min(3 * high, _MOST_H))
 
 
 def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
@@ -216,7 +217,9 @@ def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
     growth, fill = say_share(case.goal.noise_growth), say_share(case.goal.sky_share_of_well)
     found = (
         Bound(
-            kind="read noise", sub_s=row.sub_shortest_s, words=f"read noise adds {growth} at {say_duration(row.sub_shortest_s)}"
+            kind="read noise",
+            sub_s=row.sub_shortest_s,
+            words=f"read noise adds {growth} at {say_duration(row.sub_shortest_s)}",
         ),
         Bound(kind="mount", sub_s=limits.mount, words=f"mount holds {say_duration(limits.mount)}"),
         Bound(
@@ -249,7 +252,7 @@ def _bar(row: Row) -> Bar:
                 start=float(start),
                 end=float(end),
                 words=f"{name} {say_share(shares[name])}" if name in places else "",
-                words_at=places.get(name, middles[name]),
+                words_at=float(places.get(name, middles[name])),
             )
             for name, start, end in zip(QUANTITIES, starts, ends, strict=True)
         ),
@@ -257,18 +260,17 @@ def _bar(row: Row) -> Bar:
 
 
 def _words(plan: Plan, found: Answer, row: Row) -> Words:
-    said = next(one.verdict for one in found.filters if one.filter_name == row.filter_name)
-    head = f"{row.filter_name}: "
-    first, *rest = re.split(r"(?<=\.) (?=[A-Z])", said.removeprefix(head))  # the name may hold a full stop
-    return Words(headline=head + first, rest=" ".join(rest), basis=_basis(plan.case, row), change=_change(plan, row))
+    first, *rest = next(one.sentences for one in found.filters if one.filter_name == row.filter_name)
+    return Words(headline=first, rest=" ".join(rest), basis=_basis(plan.case, row), change=_change(plan, row))
 
 
 def _basis(case: Case, row: Row) -> str:
-    telescope, setting = case.telescope, case.camera.setting
+    telescope, altitude = case.telescope, float(case.target.altitude.value)
+    read_noise_e = float(case.camera.setting.read_noise.value)
     return (
-        f"It rests on {_sky_words(case, row.filter_name)}, the target at {say_number(float(case.target.altitude.value))}°, "
+        f"It rests on {_sky_words(case, row.filter_name)}, the target at {say_number(altitude)}°, "
         f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, read noise "
-        f"{say_number(float(setting.read_noise.value))} electrons, and {say_duration(case.routine.dead_s)} of pause per sub."
+        f"{say_number(read_noise_e)} electrons, {say_duration(case.routine.dead_s)} lost per sub."
     )
 
 
@@ -303,7 +305,7 @@ def _change(plan: Plan, row: Row) -> str:
         found, _ = answer_filter(other, filter_)
         if found.clock_h is not None:
             return (
-                f"A sky 1 mag {word} would make it {say_duration(found.sub_s)} subs and "
+                f"With a sky 1 mag {word}: {say_duration(found.sub_s)} subs, "
                 f"{say_duration(found.clock_h * 3600)} on the clock."
             )
     return ""
@@ -312,9 +314,9 @@ def _change(plan: Plan, row: Row) -> str:
 def hours_table(plan: Plan) -> Table:
     """Table behind the figure of hours: each filter at round sub lengths, with the price against its own sub."""
     case, found = plan.case, plan.solve()
-    subs = [_neediest(found, f.name).sub_s for f in case.filters]
+    subs = [one.sub_s for one in found.filters]
     rows = sorted({*_TABLE_S, *subs})
-    hours = [_hours(case, rates(case, f), [*rows, sub]) for f, sub in zip(case.filters, subs, strict=True)]
+    hours = [_hours(case, one.rates, [*rows, one.sub_s]) for one in found.filters]
     return Table(
         caption="Hours on the clock until the goal is reached, and how much more that is than with the best sub",
         head=("Sub", *(f.name for f in case.filters)),
@@ -327,6 +329,8 @@ def hours_table(plan: Plan) -> Table:
 def _priced(hours: float, best: float) -> str:
     if not np.isfinite(hours):
         return "never"
+    if not np.isfinite(best):
+        return say_duration(hours * 3600)
     more = hours / best - 1
     price = "best" if more == 0 else f"{'+' if more > 0 else '−'}{say_share(abs(more))}"
     return f"{say_duration(hours * 3600)} ({price})"
@@ -335,9 +339,9 @@ def _priced(hours: float, best: float) -> str:
 def noise_table(plan: Plan) -> Table:
     """Table behind the figure of noise: all shares, in the pixels that the filter's weakest light needs."""
     found = plan.solve()
-    bars = [_bar(_neediest(found, f.name)) for f in plan.case.filters]
+    bars = [_bar(one.neediest) for one in found.filters]
     return Table(
-        caption="Share of each cause in the noise of one sub, squared, for one pixel",
+        caption="Share of each cause in the noise of one pixel, squared",
         head=("Filter and sub", *QUANTITIES),
         rows=tuple((bar.words, *(say_share(part.share) for part in bar.parts)) for bar in bars),
     )

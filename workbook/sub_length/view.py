@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import ipywidgets as W
+import ipywidgets as w
 
 from expocalc.light.lamps import LAMPS
 from expocalc.plan import Plan, Where
@@ -58,18 +58,19 @@ class SubLengthPanel:
         self.hours_table = FoldedTable("Hours in numbers")
         self.noise_table = FoldedTable("Noise in numbers")
         self.folds = Folds((group, self._group(group)) for group in _GROUPS)
-        self._pictures = W.VBox(layout=W.Layout(flex="1 1 auto", width="0", min_width="300px"))
+        self._pictures = w.VBox(layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"))
+        controls = w.VBox([self.filter.widget, self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
         self._draw()
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
-            W.HBox([W.VBox([self.filter.widget, self.folds.widget], layout=W.Layout(width="440px", flex="0 0 auto")), self._pictures]),
-            W.HBox([self.hours_table.button, self.noise_table.button]),
+            w.HBox([controls, self._pictures]),
+            w.HBox([self.hours_table.button, self.noise_table.button]),
             self.hours_table.body,
             self.noise_table.body,
         )
 
-    def _group(self, group: str) -> list[W.Widget]:
+    def _group(self, group: str) -> list[w.Widget]:
         widgets = [self.numbers[name].widget for name in _GROUPS[group]]
         if group == "Sky":
             widgets[2:2] = [lamp.widget for lamp in self.lamps]
@@ -104,10 +105,9 @@ class SubLengthPanel:
 
     def _draw(self) -> None:
         """New figures for the filters of a plan."""
-        names = [f.name for f in self.plan.case.filters]
-        old = self._pictures.children
-        self.hours, self.noise = HoursFigure(names), NoiseFigure(names)
-        self._show(picture(self.plan, self.filter_name))
+        old, shown = self._pictures.children, picture(self.plan, self.filter_name)
+        self.hours, self.noise = HoursFigure(shown), NoiseFigure(shown)
+        self._show(shown)
         self._pictures.children = (self.hours.widget, self.noise.widget)
         for view in old:
             view.close()
@@ -132,10 +132,7 @@ class SubLengthPanel:
         mix = knobs.lamps(self.plan)
         for choice, lamp in zip(self.lamps, (mix.first, mix.second), strict=True):
             choice.show(LAMPS, lamp, mix.origin)
-        self.folds.say(
-            {group: ", ".join(values[name].text for name in names) for group, names in _GROUPS.items()}
-            | {"Sky": values["sky"].text, "Camera": f"{gain}, {values['temperature'].text}"}
-        )
+        self.folds.say(knobs.summary(self.plan, values))
 
 
 class SubLengthAnswer:
@@ -152,24 +149,23 @@ class SubLengthAnswer:
     def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
         plan = Plan.read(Path(folder) / name)
         shown = picture(plan, plan.case.filters[0].name)
-        title = W.Label(shown.title)
+        title = w.Label(shown.title)
         title.add_class("expo-title")
         verdict = Verdict()
         verdict.say(shown.words.headline, shown.words.rest, shown.words.basis)
-        self.hours = HoursFigure([line.name for line in shown.lines])
-        self.hours.show(shown)
+        self.hours = HoursFigure(shown)
         table = FoldedTable("Hours in numbers")
         table.show(lambda: hours_table(plan))
-        self.widget = frame(title, verdict.widget, self.hours.widget, W.HBox([table.button]), table.body)
+        self.widget = frame(title, verdict.widget, self.hours.widget, w.HBox([table.button]), table.body)
 
 
-def show(name: str = DEMO) -> W.Widget:
+def show(name: str = DEMO) -> w.Widget:
     """The panel as the last line of a notebook's cell."""
     bring_plots()
     return SubLengthPanel(name).widget
 
 
-def show_answer(name: str = DEMO) -> W.Widget:
+def show_answer(name: str = DEMO) -> w.Widget:
     """The answer at a glance as the last line of a notebook's cell."""
     bring_plots()
     return SubLengthAnswer(name).widget

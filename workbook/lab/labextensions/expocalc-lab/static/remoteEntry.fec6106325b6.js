@@ -18,12 +18,15 @@
     }
   };
 
-  // ipywidgets leaves its slider handles without a name for screen readers.
-  const nameHandles = () => {
+  // For screen readers: ipywidgets leaves its slider handles without a name, and a tooltip alone is no label.
+  const nameControls = () => {
     for (const handle of document.querySelectorAll('.expo-panel .noUi-handle:not([aria-label])')) {
       const slider = handle.closest('.jupyter-widgets');
       const name = slider?.querySelector('.widget-label')?.textContent || slider?.title;
       if (name) handle.setAttribute('aria-label', name + (handle.matches('.noUi-handle-upper') ? ', upper' : ''));
+    }
+    for (const control of document.querySelectorAll('.expo-panel :is(input, select)[title]:not([aria-label])')) {
+      control.setAttribute('aria-label', control.title);
     }
   };
 
@@ -42,20 +45,17 @@
       const notebook = panel.content;
       if (!notebook.model.getMetadata('workbook')?.run_on_open) return;
       const known = await shipped;
-      const before = notebook.activeCellIndex;
-      for (const [index, cell] of notebook.widgets.entries()) {
+      for (const cell of notebook.widgets) {
         if (cell.model.type !== 'code' || !known.has(cell.model.sharedModel.getSource())) continue;
-        notebook.activeCellIndex = index;
-        notebook.deselectAll();
-        await app.commands.execute('notebook:run-cell');
+        // Not by the command that runs a cell: it would take the focus from a control that is already in use.
+        await cell.constructor.execute(cell, panel.sessionContext);
       }
-      notebook.activeCellIndex = before;
     };
 
     app.shell.currentChanged?.connect((_, { newValue }) => runShipped(newValue));
     runShipped(app.shell.currentWidget);
     window.addEventListener('keydown', keepKeys, true);
-    new MutationObserver(nameHandles).observe(document.body, { subtree: true, childList: true });
+    new MutationObserver(nameControls).observe(document.body, { subtree: true, childList: true });
   };
 
   (window._JUPYTERLAB ??= {})['expocalc-lab'] = {

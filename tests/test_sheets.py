@@ -1,0 +1,311 @@
+"""What leaves the workbook as a file, read back by the standard reader of its kind."""
+
+import csv
+import io
+import json
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import astropy.units as u
+import pytest
+from astropy.table import Table
+
+from expocalc.plan import Plan, PlanError, as_json
+from workbook.parts.export_row import ExportRow, free_path
+from workbook.sheets import FORMATS
+from workbook.sheets.field import MOST_LINES, WIDTH, field_sheet
+from workbook.sheets.night import night
+from workbook.sheets.page import to_html
+from workbook.sheets.table import to_csv, to_ecsv, to_json, unit_of
+
+NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
+PLANS = ("mono-single-lines", "colour-dual-band")
+MARKUP = "<script>alert(1)</script> & <b>shell</b>"
+CAUSES = ("target", "sky", "dark", "read", "quantisation", "calibration")
+PLAIN = {
+    "filter", "light", "colour", "bounded_by", "subs_to_shoot", "subs_kept", "snr_pixel_one_sub", "snr_patch",
+    "snr_ceiling", *(f"noise_share_{name}" for name in CAUSES),
+}  # fmt: skip
+
+
+def demo(name=PLANS[0]):
+    return Plan.read(NOTEBOOKS / "plans" / f"{name}.toml")
+
+
+def filters(*names):
+    return [{"name": name, "passbands": [{"centre": "656.3 nm", "width": "5 nm"}]} for name in names]
+
+
+def crowded():
+    """As many and as long names as a plan may hold, and lengths that differ."""
+    long = "Very long name with spaces, " * 7
+    plan = demo().with_values({("filters",): filters(*(f"{number} {long}"[:200] for number in range(100)))})
+    return plan.with_values(
+        {
+            ("title",): "W" * 200,
+            ("target", "name"): "m " * 100,
+            ("target", "right_ascension"): "20h 45m 38s",
+            ("target", "declination"): "+30d 43m",
+            ("camera", "gain"): "G" * 180,
+            ("camera", "gains"): {"G" * 180: demo().values["camera"]["gains"]["high"]},
+            ("routine", "biases"): 100_000,
+        }
+    )
+
+
+def awkward(kind):
+    """Plans whose answer has gaps."""
+    return demo().with_values(
+        {
+            "hopeless": {("routine", "background_flatness"): 0.5},
+            "dark filter": {
+                ("filters",): filters("H-alpha 5 nm", "empty"),
+                ("filters", 1, "passbands", 0, "centre"): "800 nm",
+            },
+            "no bias level": {("camera", "gains", "high", "bias_level"): None},
+            "no calibration": {("routine", name): None for name in ("darks", "flats", "dither_every")},
+            "star": {("target", "light"): [{"star": "15 mag"}]},
+        }[kind]
+    )
+
+
+AWKWARD = ("hopeless", "dark filter", "no bias level", "no calibration", "star")
+
+
+@pytest.fixture(params=[*PLANS, *AWKWARD])
+def plan(request):
+    return demo(request.param) if request.param in PLANS else awkward(request.param)
+
+
+def flat(plan):
+    """Rows as the command's JSON has them, the noise shares beside the rest."""
+    rows = json.loads(json.dumps(as_json(plan.solve())["rows"]))
+    return [
+        {**{key: value for key, value in row.items() if key != "noise_share"}}
+        | {f"noise_share_{name}": share for name, share in row["noise_share"].items()}
+        for row in rows
+    ]
+
+
+def test_csv_reads_back_as_the_rows_of_the_json(plan):
+    read = list(csv.DictReader(io.StringIO(to_csv(plan.solve()), newline="")))
+    for row, wanted in zip(read, flat(plan), strict=True):
+        assert list(row) == list(wanted)
+        for key, value in wanted.items():
+            if value is None:
+                assert row[key] == ""
+            else:
+                assert (row[key] if isinstance(value, str) else float(row[key])) == value
+
+
+def test_ecsv_reads_back_with_units_gaps_and_meta(plan):
+    found = plan.solve()
+    table = Table.read(to_ecsv(found), format="ascii.ecsv")
+    for number, wanted in enumerate(flat(plan)):
+        for key, value in wanted.items():
+            cell = table[key][number]
+            assert (getattr(cell, "mask", False) or cell == "") if value is None else cell == value
+    assert table.meta["title"] == plan.case.title
+    assert table.meta["verdicts"] == {one.filter_name: one.verdict for one in found.filters}
+    assert table["sub_s"].quantity[0].to_value(u.min) == pytest.approx(found.rows[0].sub_s / 60)
+    assert table["sky_electron_s"].unit == u.electron / u.s
+    assert table["pixel_scale_arcsec"].unit == u.arcsec / u.pix
+    assert table["expected_median_adu_above_bias"].unit == u.adu
+    assert (1 * table["storage_gb"].unit).to_value(u.byte) == pytest.approx(1e9)
+
+
+def test_every_column_has_a_unit_or_is_known_to_need_none():
+    assert {key for key in flat(demo())[0] if unit_of(key) is None} == PLAIN
+
+
+def test_json_is_what_the_command_prints(plan):
+    assert json.loads(to_json(plan.solve())) == json.loads(json.dumps(as_json(plan.solve())))
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+A1", "-2", "@SUM(A1)"])
+def test_a_name_is_no_formula_to_a_spreadsheet(name):
+    found = demo().with_values({("filters", 0, "name"): name}).solve()
+    row = next(csv.DictReader(io.StringIO(to_csv(found), newline="")))
+    assert row["filter"] == f"'{name}"
+    assert float(row["sub_s"]) > 0
+
+
+def test_the_field_sheet_fits_and_is_plain(plan):
+    sheet(plan)
+
+
+def test_the_field_sheet_of_the_largest_plan_fits_and_counts_what_it_leaves_out():
+    text = sheet(crowded())
+    left_out = int(re.search(r"and (\d+) filters more", text)[1])
+    assert left_out + len(re.findall(r"^\d+ Very long", text, re.M)) == 100
+
+
+def sheet(plan):
+    text = field_sheet(plan.case, plan.solve())
+    lines = text.splitlines()
+    assert len(lines) <= MOST_LINES == 30
+    assert max(map(len, lines)) <= WIDTH == 60
+    assert text.isascii()
+    assert all(line.isprintable() for line in lines)
+    return text
+
+
+def test_seven_filters_find_room_on_the_field_sheet():
+    names = ("L", "R", "G", "B", "H-alpha", "O III", "S II")
+    text = sheet(demo().with_values({("filters",): filters(*names)}))
+    assert all(re.search(rf"^{name} +\d", text, re.M) for name in names)
+
+
+def test_the_field_sheet_says_what_the_night_needs():
+    text, found = sheet(demo()), demo().solve()
+    for one, row in zip(found.filters, found.rows, strict=True):
+        line = next(line for line in text.splitlines() if line.startswith(one.filter_name))
+        words = line.removeprefix(one.filter_name).split()
+        assert words[:3] == ["5", "min", str(one.shot)]
+        assert float(words[5]) == pytest.approx(row.median_adu, rel=0.005)
+    spaced = re.sub(r"\s+", " ", text)
+    for word in ("outer shell", "gain high", "-10 C", "every 2 subs", "25 deg", "40 of 5 min", "24500 ADU", "sunrise"):
+        assert word in spaced
+
+
+def test_signs_and_accents_are_spelt_in_ascii():
+    text = sheet(demo().with_values({("title",): "Schleier, Süd – Hα 5″", ("filters", 0, "name"): "Синий"}))
+    assert text.startswith("Schleier, Sud - Halpha 5 arcsec\n")
+    assert "\n????? " in text
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_sky_times_two_is_what_a_plan_with_twice_the_sky_expects(name):
+    plan = demo(name)
+    found = plan.solve()
+    words = night(plan.case, found).filters[0]
+    row = max((row for row in found.rows if row.filter_name == words.name), key=lambda row: row.shot)
+    twice = f"{2 * row.sky_e_s} electron/s"
+    measured = {words.name: dict.fromkeys("RGB", twice) if row.colour else twice}
+    brighter = plan.with_values({("sky", "measured"): measured, ("routine", "sub_length"): f"{row.sub_s} s"})
+    other = next(one for one in brighter.solve().rows if (one.filter_name, one.light) == (row.filter_name, row.light))
+    number = float(words.twice.removeprefix(f"{row.colour} "))
+    assert number == pytest.approx(other.median_adu, rel=0.005)
+
+
+def test_what_is_not_known_is_not_invented():
+    words = night(awkward("no bias level").case, awkward("no bias level").solve())
+    assert words.filters[0].median.startswith("bias+")
+    words = night(awkward("no calibration").case, awkward("no calibration").solve())
+    assert dict(words.calibration) == {"Darks": "none planned", "Flats": "none planned"}
+    assert words.dither == "none planned"
+    words = night(awkward("hopeless").case, awkward("hopeless").solve())
+    assert {words.filters[0].shoot, words.filters[0].clock, words.total.shoot} == {"-"}
+
+
+class Page(HTMLParser):
+    """Tags, attributes and text of a page."""
+
+    def __init__(self, html):
+        super().__init__()
+        self.tags, self.attributes, self.words = [], {}, []
+        self.feed(html)
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes.update(attrs)
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+def test_the_page_is_text_in_black_and_white_without_script_or_address(plan):
+    named = plan.with_values({("title",): MARKUP, ("target", "name"): MARKUP, ("filters", 0, "name"): MARKUP})
+    html = to_html(named.case, named.solve())
+    page = Page(html)
+    assert not {"script", "img", "link", "iframe", "a", "b"} & set(page.tags)
+    assert set(page.attributes) <= {"lang", "charset", "http-equiv", "content", "scope", "class"}
+    assert "//" not in html
+    assert "url(" not in html
+    assert set(re.findall(r"#[0-9a-f]{3,6}\b", html)) == {"#fff", "#000"}
+    assert page.words.count(MARKUP) >= 3  # title, heading and table
+    assert page.tags.count("h1") == page.tags.count("title") == page.tags.count("table") == 1
+
+
+def test_the_page_holds_every_filters_numbers():
+    page = Page(to_html(demo().case, demo().solve()))
+    for one in night(demo().case, demo().solve()).filters:
+        at = page.words.index(one.name)
+        cells = [word for word in page.words[at : at + 9] if word.strip()]
+        assert cells[:8] == [one.name, one.sub, one.shoot, one.kept, one.clock, one.storage, one.median, one.twice]
+
+
+@pytest.fixture
+def row(tmp_path):
+    return ExportRow(tmp_path, demo)
+
+
+def test_each_button_writes_its_file_and_says_so(row, tmp_path):
+    for form in FORMATS:
+        row.buttons[form.name].click()
+        path = tmp_path / f"tonight{form.suffix}"
+        assert path.read_bytes().decode() == form.write(demo().case, demo().solve())
+        assert f"Wrote {path.name} in {tmp_path}" in row.said.value
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(f"tonight{form.suffix}" for form in FORMATS)
+
+
+def test_no_file_is_ever_replaced(row, tmp_path):
+    (tmp_path / "tonight.csv").write_text("mine")
+    (tmp_path / "tonight-2.csv").symlink_to(tmp_path / "nowhere")
+    row.buttons["CSV"].click()
+    assert (tmp_path / "tonight.csv").read_text() == "mine"
+    assert not (tmp_path / "nowhere").exists()
+    assert "Wrote tonight-3.csv" in row.said.value
+    assert (tmp_path / "tonight-3.csv").read_text().startswith("filter,")
+
+
+BAD_NAMES = (
+    "", " ", ".csv", "..", "../up", "/etc/up", "a/../../up", ".hidden", "a\nb", "a:b", 'a"b', "a\\b", "a/", "x" * 300,
+    "no/such",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BAD_NAMES)
+def test_a_bad_name_is_refused_in_one_sentence_and_leaves_nothing(row, tmp_path, name):
+    row.name.value = name
+    row.buttons["CSV"].click()
+    assert 'class="expo-wrong"' in row.said.value
+    assert not list(tmp_path.iterdir())
+    assert not (tmp_path.parent / "up.csv").exists()
+
+
+def test_a_typed_suffix_is_not_doubled(row, tmp_path):
+    row.name.value = "two shells.csv"
+    row.buttons["CSV"].click()
+    assert [path.name for path in tmp_path.iterdir()] == ["two shells.csv"]
+
+
+def test_a_plan_that_has_no_answer_writes_nothing(tmp_path):
+    def broken():
+        return demo().with_values({("camera", "quantum_efficiency"): [[650, 0.5], [660, 0.5]]})
+
+    row = ExportRow(tmp_path, broken)
+    row.buttons["JSON"].click()
+    assert 'class="expo-wrong"' in row.said.value
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_write_that_fails_leaves_no_empty_file(row, tmp_path, monkeypatch):
+    def full(path, text):
+        msg = f"{path.name} with {len(text)} signs can't be written: No space left on device"
+        raise PlanError(msg)
+
+    monkeypatch.setattr("workbook.parts.export_row.write_whole", full)
+    row.buttons["CSV"].click()
+    assert "No space left" in row.said.value
+    assert not list(tmp_path.iterdir())
+
+
+def test_names_that_are_all_taken_end_in_a_sentence(tmp_path, monkeypatch):
+    monkeypatch.setattr("workbook.parts.export_row._MOST_NUMBERED", 3)
+    for _ in range(2):
+        free_path(tmp_path, "full", ".txt")
+    with pytest.raises(PlanError, match="are taken"):
+        free_path(tmp_path, "full", ".txt")

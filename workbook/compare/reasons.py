@@ -1,0 +1,280 @@
+"""Why one plan takes fewer hours than another: its parts swapped one at a time, and the term that changed most.
+
+The plan that wins is the base, so that the hours are finite: in it one section after another is replaced by that of
+the plan that loses, and the hours are worked out anew. The section that would cost most hours is the reason. Within it
+the squared noise and the light per patch of sky are compared term by term.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from expocalc.base.words import say_number
+from expocalc.budget.answer import NOISE_EQUIVALENT_AREA, Answer, Row, answer
+from expocalc.budget.case import Case
+from expocalc.budget.rates import rates
+from expocalc.budget.routine import clock_s, kept_share
+from expocalc.light.measured import MeasuredSky
+from expocalc.plan import Plan
+
+__all__ = ["SECTIONS", "Reason", "carried", "light_hours", "reasons", "total_hours"]
+
+SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "sky": ("sky", "site"),
+        "telescope": ("telescope",),
+        "camera": ("camera",),
+        "filters": ("filters",),
+        "target": ("target",),
+        "routine": ("routine",),
+        "goal": ("goal",),
+    }
+)
+"""What is swapped as one, by the name that people give it."""
+_PLAIN: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "target": ("its target is easier to show", "its target is harder to show"),
+        "routine": ("its routine and calibration cost less", "its routine and calibration cost more"),
+        "goal": ("its goal asks for less", "its goal asks for more"),
+    }
+)
+"""Sections that are said without looking for a term: for the better, and for the worse."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reason:
+    """One section of the plan that wins against that of the plan that loses.
+
+    Attributes
+    ----------
+    section : str
+        One of :data:`SECTIONS`.
+    times : float
+        Hours of the winner with the loser's section, over its own: above 1 the section helps it to win. Infinite where
+        the goal is then out of reach, NaN where the two don't fit together. [-]
+    words : str
+        What about it makes most of that.
+    """
+
+    section: str
+    times: float
+    words: str
+
+    @property
+    def weight(self) -> float:
+        """How much it changes, whichever way."""
+        return 0.0 if math.isnan(self.times) else abs(math.log(self.times)) if self.times > 0 else math.inf
+
+
+def light_hours(case: Case, row: Row) -> float:
+    """Hours on the clock that one light takes, parts of a sub counted; infinite where the goal is out of reach. [h]"""
+    if row.shot is None or row.kept is None or not row.snr_patch:
+        return math.inf
+    # back from whole subs, so that a small difference is not lost in rounding: squares of SNR add
+    kept = row.kept * (case.goal.snr / row.snr_patch) ** 2
+    shot = kept / float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
+    return clock_s(shot, row.sub_s, case.routine) / 3600
+
+
+def total_hours(case: Case, found: Answer, lights: frozenset[str]) -> float:
+    """Hours on the clock of all filters, for some of the target's lights. [h]"""
+    hours: dict[str, float] = {}
+    for row in found.rows:
+        if row.light in lights:
+            hours[row.filter_name] = max(light_hours(case, row), hours.get(row.filter_name, 0.0))
+    return sum(hours.values())
+
+
+def carried(case: Case, owner: Case) -> Case:
+    """The case with a sky that was measured under another: times the ratio of the two by the model.
+
+    Parameters
+    ----------
+    case : Case
+        With the `owner`'s sky, or one changed from it.
+    owner : Case
+        The case that the measurement belongs to.
+
+    Returns
+    -------
+    Case
+        Filters that the two do not share, or see in other colours, go back to the model.
+    """
+    if not owner.sky.measured:
+        return case
+    theirs = {filter_.name: filter_ for filter_ in owner.filters}
+    measured = {}
+    for filter_ in case.filters:
+        if (
+            filter_.name in owner.sky.measured
+            and filter_.name in theirs
+            and case.camera.colours == owner.camera.colours
+        ):
+            before = rates(owner, theirs[filter_.name])
+            plain = dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=None))
+            moved = before.sky_e_s * rates(plain, filter_).model_sky_e_s / before.model_sky_e_s
+            measured[filter_.name] = (
+                MeasuredSky(electron_s=float(moved[0]))
+                if before.colours == ("mono",)
+                else MeasuredSky(colours=dict(zip(before.colours, map(float, moved), strict=True)))
+            )
+    return dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=measured or None))
+
+
+def reasons(winner: Plan, found: Answer, loser: Plan, lights: frozenset[str]) -> tuple[Reason, ...]:
+    """Sections in which two plans differ, the one that changes the hours most first.
+
+    Parameters
+    ----------
+    winner : Plan
+        The one that reaches the goal, in fewer hours.
+    found : Answer
+        Of the winner.
+    loser : Plan
+    lights : frozenset of str
+        Lights that both see.
+
+    Returns
+    -------
+    tuple of Reason
+    """
+    own = total_hours(winner.case, found, lights)
+    each = []
+    for section in SECTIONS:
+        if not _differ(winner, loser, section):
+            continue
+        try:
+            swapped = _swapped(winner.case, loser.case, section)
+            other = answer(swapped)
+        except (ValueError, ArithmeticError):  # a filter wider than the camera's curve, for one
+            each.append(Reason(section=section, times=math.nan, words="can't be swapped alone"))
+            continue
+        times = total_hours(swapped, other, lights) / own
+        if section in _PLAIN:
+            words = _PLAIN[section][times < 1]
+        else:
+            words = _words(winner.case, found, swapped, other, lights)
+        each.append(Reason(section=section, times=times, words=words))
+    return tuple(sorted(each, key=lambda reason: -reason.weight))
+
+
+def _differ(one: Plan, other: Plan, section: str) -> bool:
+    """Whether two plans say different things, or the same about files in different folders."""
+    if all(getattr(one.case, part) is getattr(other.case, part) for part in SECTIONS[section]):
+        return False
+    return one.folder != other.folder or any(
+        one.values.get(part) != other.values.get(part) for part in SECTIONS[section]
+    )
+
+
+def _swapped(case: Case, other: Case, section: str) -> Case:
+    parts: dict[str, Any] = {part: getattr(other, part) for part in SECTIONS[section]}
+    return carried(dataclasses.replace(case, **parts), other if section == "sky" else case)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Terms:
+    """What hours are made of, per square arcsecond of sky and second, or for the whole of a star. [electron s-1]"""
+
+    signal: float
+    noise: Mapping[str, float]
+    clock: float
+
+    @property
+    def variance(self) -> float:
+        return sum(self.noise.values())
+
+
+def _terms(case: Case, row: Row) -> _Terms:
+    filter_ = next(one for one in case.filters if one.name == row.filter_name)
+    rate = rates(case, filter_)
+    share = case.camera.colour_share[row.colour or "mono"]
+    star = row.light in rate.stars
+    pixels = share * (
+        max(1.0, NOISE_EQUIVALENT_AREA * rate.fwhm_px**2) if star else 1 / row.scale_arcsec_px**2
+    )
+    known = {
+        "sky": row.sky_e_s,
+        "dark": row.dark_e_s,
+        "read": case.camera.setting.read_variance_e2 / row.sub_s,
+    }
+    of_all = sum(row.noise_share[name] for name in ("sky", "dark", "read", "quantisation"))
+    total = pixels * sum(known.values()) / of_all if of_all > 0 else math.nan
+    kept = float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
+    return _Terms(
+        signal=(row.target_e_s or 0.0) * (share if star else pixels),
+        noise={
+            **{name: pixels * part for name, part in known.items()},
+            **{name: total * row.noise_share[name] for name in ("target", "calibration")},
+        },
+        clock=(1 + case.routine.dead_s / row.sub_s) / kept,
+    )
+
+
+def _words(case: Case, found: Answer, swapped: Case, other: Answer, lights: frozenset[str]) -> str:
+    """What changed most between a case and one with a section swapped, for the light whose hours change most."""
+    pairs = [
+        (abs(light_hours(swapped, theirs) - light_hours(case, row)), row, theirs)
+        for row in found.rows
+        if row.light in lights and (theirs := _like(row, other)) is not None
+    ]
+    finite = [pair for pair in pairs if not math.isnan(pair[0])]
+    if not finite:
+        return ""
+    _, row, theirs = max(finite, key=lambda pair: pair[0])
+    own, his = _terms(case, row), _terms(swapped, theirs)
+    effects = _effects(own, his)
+    helps = light_hours(swapped, theirs) >= light_hours(case, row)
+    name = max(effects, key=lambda term: effects[term] if helps else 1 / effects[term])
+    return _say(name, own, his, row)
+
+
+def _like(row: Row, other: Answer) -> Row | None:
+    """The other plan's row of that light: in the filter of that name, else the quickest one."""
+    rows = [theirs for theirs in other.rows if theirs.light == row.light]
+    same = [theirs for theirs in rows if theirs.filter_name == row.filter_name]
+    return min(
+        same or rows, key=lambda theirs: math.inf if theirs.clock_h is None else theirs.clock_h, default=None
+    )
+
+
+def _effects(own: _Terms, his: _Terms) -> dict[str, float]:
+    """Hours with one of his terms in place of the own, over the own hours."""
+    effects = {
+        name: (own.variance - own.noise[name] + his.noise[name]) / own.variance
+        for name in ("sky", "dark", "read", "calibration")
+    }
+    effects["signal"] = (own.signal / his.signal) ** 2 if his.signal > 0 else math.inf
+    effects["clock"] = his.clock / own.clock
+    return {name: effect for name, effect in effects.items() if effect > 0}
+
+
+def _say(name: str, own: _Terms, his: _Terms, row: Row) -> str:
+    """The term in words, from the own side."""
+    if name == "clock":
+        return f"it loses {'less' if own.clock <= his.clock else 'more'} to pauses and spoilt subs"
+    if name == "signal":
+        ratio, more, fewer = own.signal / his.signal if his.signal > 0 else math.inf, "more", "less"
+        if ratio < 1:
+            ratio, more = 1 / ratio, fewer
+        return f"it collects {_times(ratio)} {more} light of {row.light} from the same patch of sky"
+    before, after = own.noise[name], his.noise[name]
+    less = before <= after
+    ratio = _times(max(before, after) / min(before, after)) if min(before, after) > 0 else "far"
+    if row.light is not None and row.light.startswith("star"):  # its disc may have another size
+        return f"{ratio} {'less' if less else 'more'} noise lies behind its {row.light}"
+    return {
+        "sky": f"its sky in {row.filter_name} is {ratio} {'darker' if less else 'brighter'}",
+        "dark": f"its chip makes {ratio} {'less' if less else 'more'} dark current",
+        "read": f"its read noise, squared, counts {ratio} {'less' if less else 'more'}",
+        "calibration": f"its calibration leaves {ratio} {'less' if less else 'more'} noise behind",
+    }[name]
+
+
+def _times(ratio: float) -> str:
+    return f"{say_number(ratio).removesuffix('.0')} times" if ratio < 1e4 else "far"

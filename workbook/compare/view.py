@@ -1,0 +1,169 @@
+"""The comparison panel's widgets: they show what the model says, and compute nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as w
+
+from expocalc.plan import Plan, Where
+from workbook.compare import knobs
+from workbook.compare.figures import PairsFigure, ReasonsFigure
+from workbook.compare.model import Comparison, Side, compare, hours_table, reasons_table
+from workbook.lab.plots import bring_plots
+from workbook.parts.controls import Choice, Folds, Number
+from workbook.parts.folded_table import FoldedTable
+from workbook.parts.frame import frame
+from workbook.parts.knob import Shown
+from workbook.parts.plan_row import PlanRow
+from workbook.parts.verdict import Verdict
+from workbook.sub_length.knobs import gain_change, gains
+
+__all__ = ["DEMO", "ComparePanel", "show"]
+
+DEMO = "plans/mono-single-lines.toml"
+"""The plan that opens first, from the notebook's folder."""
+_FIRST: dict[Where, Any] = {("sky", "zenith_brightness"): "21 mag/arcsec2"}
+"""The question that the panel opens with: a trip to a darker sky."""
+
+
+class ComparePanel:
+    """Two plans side by side: which one takes fewer hours, by how much, and why.
+
+    Parameters
+    ----------
+    name : str
+        Plan file that opens on the left, from `folder`.
+    folder : str or pathlib.Path, optional
+        The notebook's folder; by default the one that the kernel runs in.
+    """
+
+    def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
+        folder = Path(folder).resolve()
+        self.left = Side.of(Plan.read(folder / name))
+        self.right = Side.of(knobs.changed(self.left.plan, _FIRST))
+        self.filter_name = self.right.case.filters[0].name
+        self.same_h = 10.0
+        self.left_row = PlanRow(folder, name, self._load_left, lambda: self.left.plan, "Left plan file")
+        self.right_row = PlanRow(
+            folder, "plans/right.toml", self._load_right, lambda: self.right.plan, "Right plan file"
+        )
+        self.verdict = Verdict()
+        self.filter = Choice("Filter to change", self._look_at)
+        self.gain = Choice("Gain setting", lambda gain: self._change(gain_change(gain)))
+        self.numbers = {key: Number(knob, self._turner(key)) for key, knob in knobs.KNOBS.items()}
+        self.hours = Number(knobs.HOURS, self._compare_after)
+        self.again = w.Button(
+            description="Make right as left",
+            tooltip="Undo all changes of the right side",
+            layout=w.Layout(width="auto"),
+        )
+        self.swap = w.Button(
+            description="Swap sides", tooltip="Swap left and right", layout=w.Layout(width="auto")
+        )
+        self.again.on_click(lambda _: self._take(self.left, self.left))
+        self.swap.on_click(lambda _: self._swap())
+        self.folds = Folds((group, self._group(group)) for group in knobs.GROUPS)
+        self.facts = w.HTML(layout=w.Layout(width="100%", margin="4px 0 0 0"))
+        self.hours_table = FoldedTable("Hours in numbers")
+        self.reasons_table = FoldedTable("Reasons in numbers")
+        found = self._compared(self.left, self.right)
+        self.pairs, self.reasons = PairsFigure(found), ReasonsFigure(found)
+        self._show(found)
+        head = w.HTML('<span class="expo-title">Change the right side</span>')
+        controls = [
+            w.HBox([head, self.again, self.swap], layout=w.Layout(align_items="center")),
+            self.folds.widget,
+            self.hours.widget,
+            self.facts,
+        ]
+        self.widget = frame(
+            self.left_row.widget,
+            self.right_row.widget,
+            self.verdict.widget,
+            w.HBox(
+                [
+                    w.VBox(controls, layout=w.Layout(width="440px", flex="0 0 auto")),
+                    w.VBox(
+                        [self.pairs.widget, self.reasons.widget],
+                        layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
+                    ),
+                ]
+            ),
+            w.HBox([self.hours_table.button, self.reasons_table.button]),
+            self.hours_table.body,
+            self.reasons_table.body,
+        )
+
+    def _group(self, group: str) -> list[w.Widget]:
+        widgets = [self.numbers[key].widget for key in knobs.GROUPS[group]]
+        first = {"Camera": self.gain, "Filter": self.filter}.get(group)
+        return [first.widget, *widgets] if first else widgets
+
+    def _turner(self, key: str) -> Any:
+        return lambda value: self._change(knobs.changes(self.right.plan, self.filter_name, key, value))
+
+    def _change(self, changes: dict[Where, Any]) -> None:
+        """Take changed values on the right, or raise and leave everything as it was."""
+        self._take(self.left, Side.of(knobs.changed(self.right.plan, changes)))
+
+    def _compare_after(self, hours: float | None) -> None:
+        self.same_h = knobs.checked_hours(hours)
+        self._show(self._compared(self.left, self.right))
+
+    def _look_at(self, filter_name: str) -> None:
+        self.filter_name = filter_name
+        self._show_controls()
+
+    def _load_left(self, plan: Plan) -> None:
+        side = Side.of(plan)
+        self._take(side, side)
+
+    def _load_right(self, plan: Plan) -> None:
+        self._take(self.left, Side.of(plan))
+
+    def _swap(self) -> None:
+        self._take(self.right, self.left)
+        names = (self.right_row.name.value, self.left_row.name.value)  # a plan keeps its file
+        self.left_row.name.value, self.right_row.name.value = names
+
+    def _compared(self, left: Side, right: Side) -> Comparison:
+        return compare(left, right, self.same_h)
+
+    def _take(self, left: Side, right: Side) -> None:
+        """Take two sides, or raise and leave everything as it was."""
+        found = self._compared(left, right)
+        self.left, self.right = left, right
+        names = [one.name for one in right.case.filters]
+        if self.filter_name not in names:
+            self.filter_name = names[0]
+        self._show(found)
+
+    def _show(self, found: Comparison) -> None:
+        self.pairs.show(found)
+        self.reasons.show(found)
+        self.verdict.say(found.words.headline, found.words.others, found.words.basis)
+        for row, name, side in ((self.left_row, "Left", self.left), (self.right_row, "Right", self.right)):
+            row.show(f"{name}: {side.case.title}{' (changed)' if side.plan.changes else ''}")
+        self.facts.value = found.facts.to_html()
+        self._show_controls()
+        self.hours_table.show(lambda: hours_table(self.left, self.right, self.same_h))
+        self.reasons_table.show(lambda: reasons_table(found))
+
+    def _show_controls(self) -> None:
+        plan = self.right.plan
+        values = knobs.shown(plan, self.left.plan, self.filter_name)
+        for key, value in values.items():
+            self.numbers[key].show(value)
+        self.hours.show(Shown(value=self.same_h, text=knobs.HOURS.say(self.same_h), origin="on the clock"))
+        self.filter.show((one.name for one in plan.case.filters), self.filter_name)
+        names, gain = gains(plan)
+        self.gain.show(names, gain, "as left" if gain == gains(self.left.plan)[1] else "changed")
+        self.folds.say(knobs.summary(plan, values))
+
+
+def show(name: str = DEMO) -> w.Widget:
+    """The panel as the last line of a notebook's cell."""
+    bring_plots()
+    return ComparePanel(name).widget

@@ -1,0 +1,309 @@
+"""What can be turned in the hours panel: where each value stands in a plan, and where it comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any
+
+import astropy.units as u
+
+from expocalc.base.quantity import read_number
+from expocalc.gear.image import field_arcmin, pixel_scale_arcsec
+from expocalc.light.target import Light, LineLight, StarLight
+from expocalc.plan import Plan, Where
+from workbook.parts.knob import Knob, Shown
+from workbook.sub_length import knobs as common
+
+__all__ = [
+    "HOURS",
+    "KNOBS",
+    "LIGHT_KNOBS",
+    "STACKING",
+    "changes",
+    "check_patch",
+    "hours_shown",
+    "light_kind",
+    "light_knob",
+    "light_named",
+    "light_shown",
+    "light_taken_out",
+    "light_turned",
+    "light_used",
+    "lights",
+    "shown",
+    "stacking",
+    "summary",
+]
+
+STACKING = ("mean", "clipped mean", "median")
+
+
+@dataclass(frozen=True, kw_only=True)
+class _CountKnob(Knob):
+    """A whole number, or none."""
+
+    def read(self, text: str) -> float | None:
+        if self.without and text.strip().lower() in ("", self.without):
+            return None
+        return read_number(self.label, text, example=self.example)
+
+    def at(self, turn: float) -> float:
+        return float(round(super().at(turn)))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _ErrorKnob(Knob):
+    """An error in per cent; none is the slider's low end."""
+
+    def read(self, text: str) -> float | None:
+        value = super().read(text)
+        return None if value == 0 else value
+
+    def turn(self, value: float | None) -> float:
+        return super().turn(self.low if value is None else value)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _LineKnob(Knob):
+    """Brightness of one line, which may be typed as energy too."""
+
+    line: str = "H-alpha"
+
+    def read(self, text: str) -> float | None:
+        return float(LineLight(line=self.line, brightness=text).brightness.value)
+
+
+KNOBS: Mapping[str, Knob] = MappingProxyType(
+    {
+        "patch": Knob(
+            label="Side of the patch", unit="arcsec", low=1, high=300, step=0.02, log=True, example='"15 arcsec"'
+        ),
+        "goal": Knob(label="Goal, SNR", unit="", low=1, high=200, step=0.02, log=True, example="10"),
+        "clip": Knob(label="Clipped at", unit="", low=1.5, high=6, step=0.1, example="3"),
+        "dither": _CountKnob(
+            label="Subs per dither", unit="", low=1, high=20, step=1, example="2", without="no dither"
+        ),
+        "box": Knob(label="Size of the dither", unit="pixel", low=0, high=100, step=1, example='"20 pixel"'),
+        "darks": _CountKnob(
+            label="Darks", unit="", low=1, high=500, step=0.01, log=True, example="40", without="perfect"
+        ),
+        "flats": _CountKnob(
+            label="Flats", unit="", low=1, high=500, step=0.01, log=True, example="30", without="perfect"
+        ),
+        "flatness": _ErrorKnob(
+            label="Uneven background", unit="%", low=0.01, high=5, step=0.02, log=True, example='"0.2 %"',
+            without="perfect",
+        ),
+        "sky": common.KNOBS["sky"],
+        "width": common.KNOBS["width"],
+    }
+)  # fmt: skip
+"""The numbers of the panel that belong to the plan, by name."""
+
+LIGHT_KNOBS: Mapping[str, Knob] = MappingProxyType(
+    {
+        "line": _LineKnob(label="Its brightness", unit="R", low=0.1, high=5000, step=0.02, log=True, example='"12 R"'),
+        "continuum": Knob(
+            label="Its brightness", unit="mag/arcsec2", low=16, high=30, step=0.05, example='"25.2 mag/arcsec2"'
+        ),
+        "star": Knob(label="Its brightness", unit="mag", low=2, high=24, step=0.1, example='"15.0 mag"'),
+    }
+)
+"""Brightness of a light, by its kind."""
+
+HOURS = Knob(label="Hours you have", unit="h", low=0.5, high=500, step=0.02, log=True, example='"10 h"')
+"""On the clock, for all filters; not part of a plan."""
+
+_FIELDS = MappingProxyType({"line": "brightness", "continuum": "continuum", "star": "star"})
+
+_PLACES: Mapping[str, Where] = MappingProxyType(
+    {
+        "patch": ("target", "patch"),
+        "goal": ("goal", "snr"),
+        "clip": ("routine", "clip"),
+        "dither": ("routine", "dither_every"),
+        "box": ("routine", "dither_size"),
+        "darks": ("routine", "darks"),
+        "flats": ("routine", "flats"),
+        "flatness": ("routine", "background_flatness"),
+    }
+)
+
+
+def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dict[Where, Any]:
+    """What turning the knob `name` to `value` changes in the plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    filter_name : str
+        The filter that is looked at.
+    name : str
+        One of :data:`KNOBS`.
+    value : float or None
+        In the knob's unit; None for having no value.
+
+    Returns
+    -------
+    dict
+        For :meth:`expocalc.plan.Plan.with_values`.
+
+    Raises
+    ------
+    ValueError
+        If the plan holds nothing that the knob could change.
+    """
+    if name in common.KNOBS:
+        return common.changes(plan, filter_name, name, value)
+    where, knob = _PLACES[name], KNOBS[name]
+    if value is None:
+        return {where: None}
+    if isinstance(knob, _CountKnob):
+        return {where: int(value) if value == int(value) else value}  # the routine refuses parts of a frame
+    if name == "flatness":
+        return {where: float(f"{value / 100:.6g}")}
+    return {where: knob.toml(value) if knob.unit else float(f"{value:.6g}")}
+
+
+def check_patch(plan: Plan) -> None:
+    """Refuse a patch that no picture of this camera can show.
+
+    Raises
+    ------
+    ValueError
+        If the patch is smaller than a pixel or larger than the field.
+    """
+    case = plan.case
+    pixel = float(pixel_scale_arcsec(case.telescope, case.camera))
+    field = 60 * min(field_arcmin(case.telescope, case.camera))
+    side = float(case.target.patch.value)
+    if not pixel * (1 - 1e-9) <= side <= field:
+        msg = (
+            f"Side of the patch must lie between one pixel, {pixel:.2g} arcsec, and the short side of the field, "
+            f'{field:.0f} arcsec, got {side:g} arcsec; write it like "15 arcsec"'
+        )
+        raise ValueError(msg)
+
+
+def shown(plan: Plan, filter_name: str) -> dict[str, Shown]:
+    """What each knob of the plan shows, by the names of :data:`KNOBS`."""
+    case, routine = plan.case, plan.case.routine
+    flatness = routine.background_flatness
+    values: dict[str, float | None] = {
+        "patch": float(case.target.patch.value),
+        "goal": case.goal.snr,
+        "clip": routine.clip,
+        "dither": routine.dither_every,
+        "box": float(routine.dither_size.value),
+        "darks": routine.darks,
+        "flats": routine.flats,
+        "flatness": None if flatness is None else 100 * flatness,
+    }
+    found = {
+        name: Shown(value=value, text=KNOBS[name].say(value), origin=_origin(plan, _PLACES[name]))
+        for name, value in values.items()
+    }
+    others = common.shown(plan, filter_name)
+    return found | {name: others[name] for name in ("sky", "width")}
+
+
+def _origin(plan: Plan, place: Where) -> str:
+    if place in plan.changes:
+        return "set here"
+    section, key = place
+    return "plan" if key in plan.values.get(str(section), {}) else "assumed"
+
+
+def stacking(plan: Plan) -> tuple[str, str]:
+    """How the subs are stacked, and where that comes from."""
+    return plan.case.routine.stacking, _origin(plan, ("routine", "stacking"))
+
+
+def lights(plan: Plan) -> tuple[str, ...]:
+    """Names of the target's lights."""
+    return tuple(name for name, _ in plan.case.target.named_lights)
+
+
+def light_named(plan: Plan, name: str) -> Light:
+    """Light of the target by its name."""
+    return dict(plan.case.target.named_lights)[name]
+
+
+def light_kind(light: Light) -> str:
+    """One of :data:`LIGHT_KNOBS`."""
+    return "line" if isinstance(light, LineLight) else "star" if isinstance(light, StarLight) else "continuum"
+
+
+def _brightness(light: Light) -> u.Quantity:
+    return getattr(light, _FIELDS[light_kind(light)])
+
+
+def light_shown(plan: Plan, name: str, origin: str = "plan") -> Shown:
+    """What the brightness of a light shows."""
+    light = light_named(plan, name)
+    value = float(_brightness(light).value)
+    return Shown(value=value, text=LIGHT_KNOBS[light_kind(light)].say(value), origin=origin)
+
+
+def light_knob(light: Light) -> Knob:
+    """The knob of a light's brightness."""
+    knob = LIGHT_KNOBS[light_kind(light)]
+    return replace(knob, line=light.line) if isinstance(light, LineLight) else knob
+
+
+def light_turned(plan: Plan, name: str, value: float) -> dict[Where, Any]:
+    """The plan's change for a brightness in the unit of the light's knob."""
+    kind = light_kind(light_named(plan, name))
+    return _light_changed(plan, name, {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)})
+
+
+def hours_shown(hours: float) -> Shown:
+    """What the hours at hand show."""
+    return Shown(value=hours, text=HOURS.say(hours), origin="yours")
+
+
+def _entries(plan: Plan) -> list[dict[str, Any]]:
+    given = plan.values["target"]["light"]
+    return [dict(given)] if isinstance(given, Mapping) else [dict(one) for one in given]
+
+
+def _light_changed(plan: Plan, name: str, new: Mapping[str, Any]) -> dict[Where, Any]:
+    at = lights(plan).index(name)
+    return {("target", "light"): [one | new if i == at else one for i, one in enumerate(_entries(plan))]}
+
+
+def light_used(plan: Plan, light: Mapping[str, str]) -> tuple[dict[Where, Any], str]:
+    """The plan's change for a light that was looked up, and the light's name.
+
+    It takes the place of the light of its name, whose companions stay; where there is none it comes in addition.
+    """
+    name = light.get("line", "continuum")
+    if name in lights(plan):
+        at = lights(plan).index(name)
+        old = _entries(plan)[at]
+        kept = {"companions": old["companions"]} if "companions" in old else {}
+        return {
+            ("target", "light"): [{**light, **kept} if i == at else one for i, one in enumerate(_entries(plan))]
+        }, name
+    return {("target", "light"): [*_entries(plan), dict(light)]}, name
+
+
+def light_taken_out(plan: Plan, name: str) -> dict[Where, Any]:
+    """The plan's change for a target without one of its lights."""
+    at = lights(plan).index(name)
+    return {("target", "light"): [one for i, one in enumerate(_entries(plan)) if i != at]}
+
+
+def summary(plan: Plan, values: Mapping[str, Shown], light: str, hours: float, looked_up: str) -> dict[str, str]:
+    """One line of each group of controls, for when it is folded."""
+    text = {name: value.text for name, value in values.items()}
+    dither = "no dither" if values["dither"].value is None else f"dither every {text['dither']}"
+    return {
+        "Target": f"{light} {light_shown(plan, light).text} in {text['patch']}",
+        "Look a brightness up": looked_up,
+        "Goal": f"SNR {text['goal']}, {HOURS.say(hours)} at hand",
+        "Stack": f"{plan.case.routine.stacking}, {dither}, {text['darks']} darks",
+        "Sky and filter": f"{text['sky']}, {text['width']}",
+    }

@@ -1,0 +1,72 @@
+"""What one change would save or cost."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from expocalc.base.words import say_duration, say_share
+from expocalc.budget.leverage import Choice, leverage
+from workbook.hours.model import Picture, say_hours
+from workbook.parts.table import Table
+
+__all__ = ["Lever", "levers", "levers_table"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lever:
+    """One choice as a bar from 0 to `saved_h`, right for hours saved; `words` stand at its end. [h]"""
+
+    label: str
+    words: str
+    saved_h: float
+    helps: bool
+
+
+def levers(shown: Picture) -> tuple[Lever, ...]:
+    """Choices of a plan, the one that saves most first; those that make no difference are left out."""
+    found = [choice for choice in leverage(shown.plan.case, shown.found) if choice.saved_h or choice.ratio != 1]
+    finite = [abs(choice.saved_h) for choice in found if math.isfinite(choice.saved_h)]
+    longest = max(finite, default=1.0)
+    return tuple(
+        Lever(
+            label=f"{choice.label[0].upper()}{choice.label[1:]}".split(", ")[0],  # the rest stands in the table
+            words=_lever_words(choice),
+            saved_h=float(np.clip(choice.saved_h, -longest, longest)),
+            helps=choice.saved_h > 0,
+        )
+        for choice in found
+    )
+
+
+def _lever_words(choice: Choice) -> str:
+    lost = f"; loses {', '.join(choice.lost_lights)}" if choice.lost_lights else ""
+    if math.isinf(choice.before_h):
+        return f"brings the goal within reach, {say_duration(choice.after_h * 3600)}{lost}"
+    if math.isinf(choice.after_h):
+        return f"puts the goal out of reach{lost}"
+    hours = abs(choice.saved_h)
+    share = abs(1 - choice.ratio)
+    if share < 0.0005:
+        return f"no difference{lost}"
+    return f"{'saves' if choice.saved_h > 0 else 'costs'} {say_duration(hours * 3600)} ({say_share(share)}){lost}"
+
+
+def levers_table(shown: Picture) -> Table:
+    """Table behind the picture of what helps: hours on the clock after each choice, by filter."""
+    names = [f.name for f in shown.plan.case.filters]
+    return Table(
+        caption="Hours on the clock after one choice, all else as it is; the moon is not among the choices yet",
+        head=("Choice", "Hours before", "Hours after", *names),
+        rows=tuple(
+            (
+                choice.label.replace("deg C", "°C"),
+                say_hours(choice.before_h),
+                say_hours(choice.after_h),
+                *(say_hours(choice.filters_h[name]) if name in choice.filters_h else "no light" for name in names),
+            )
+            for choice in leverage(shown.plan.case, shown.found)
+        ),
+    )

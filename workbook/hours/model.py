@@ -1,0 +1,205 @@
+"""What the hours panel shows of a plan at once: curves, ceilings and the words at them; no widgets."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.base.words import say_duration, say_number
+from expocalc.budget.answer import Answer, Row
+from expocalc.budget.case import Case
+from expocalc.budget.rates import Rates, rates
+from expocalc.budget.stack import Habits, Patch, snr_per_patch
+from expocalc.budget.stacked import habits_of, patch_of
+from expocalc.gear.passband import Filter
+from expocalc.plan import Plan, PlanError
+from workbook.hours import knobs
+from workbook.parts.places import nice_above, nice_below, spread
+
+__all__ = ["TABLE_H", "Ceiling", "Line", "Picture", "Stack", "apart", "picture", "say_hours"]
+
+_POINTS = 73
+TABLE_H = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+"""Hours of good subs in the tables. [h]"""
+_LABEL_GAP = 0.075
+"""Room of a label, as a share of the figure's height."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """SNR of the neediest light of one filter against kept hours; `snr` belongs to the picture's `hours`."""
+
+    name: str
+    light: str | None
+    snr: Floats
+    needed_h: float | None
+    label: str
+    label_snr: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ceiling:
+    """SNR that a filter can't pass, inside the picture's reach, with its words and their place."""
+
+    number: int
+    snr: float
+    words: str
+    words_snr: float
+
+
+@dataclass(frozen=True)
+class Stack:
+    """The neediest light of a filter, as the model of the stack takes it."""
+
+    row: Row
+    rate: Rates
+    patch: Patch | None
+    habits: Habits
+
+    def subs(self, hours: Floats) -> Floats:
+        """Kept subs in some kept hours; NaN below one."""
+        subs = np.asarray(hours) * 3600 / self.row.sub_s
+        return np.where(subs >= 1, subs, np.nan)
+
+    def snr(self, hours: Floats) -> Floats:
+        """SNR of the patch after some kept hours."""
+        if self.patch is None:
+            return np.full(np.shape(hours), np.nan)
+        subs = self.subs(hours)
+        safe = np.where(np.isnan(subs), 1.0, subs)
+        return np.where(np.isnan(subs), np.nan, snr_per_patch(self.patch, self.habits, safe))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """What can be drawn and said at once.
+
+    Attributes
+    ----------
+    plan : Plan
+    found : Answer
+        The plan's answer.
+    filter_name : str
+        The filter in view.
+    hours : ndarray
+        Kept hours of the curves. [h]
+    lines : tuple of Line
+        One for each filter.
+    ceilings : tuple of Ceiling
+    hours_reach, snr_reach : tuple of float
+        Ends of the axes.
+    """
+
+    plan: Plan
+    found: Answer
+    filter_name: str
+    hours: Floats
+    lines: tuple[Line, ...]
+    ceilings: tuple[Ceiling, ...]
+    hours_reach: tuple[float, float]
+    snr_reach: tuple[float, float]
+    stacks: Mapping[str, Stack] = field(repr=False)
+
+    @property
+    def goal(self) -> float:
+        """SNR to be reached."""
+        return self.plan.case.goal.snr
+
+
+def _neediest(found: Answer, filter_name: str) -> Row:
+    """The light of a filter that needs the most subs: its hours are the filter's."""
+    rows = [row for row in found.rows if row.filter_name == filter_name]
+    return max(rows, key=lambda row: math.inf if row.shot is None else row.shot)
+
+
+def _stack(case: Case, found: Answer, filter_: Filter) -> Stack:
+    row, rate = _neediest(found, filter_.name), rates(case, filter_)
+    patch = None if row.light is None else patch_of(case, rate, row.light, row.sub_s)
+    return Stack(row, rate, patch, habits_of(case, rate.scale_arcsec))
+
+
+def picture(plan: Plan, filter_name: str) -> Picture:
+    """Picture of a plan with one of its filters in view.
+
+    Raises
+    ------
+    PlanError
+        If parts of the plan do not fit together, or no picture can show the patch.
+    """
+    try:
+        knobs.check_patch(plan)
+    except ValueError as error:
+        raise PlanError(str(error)) from None
+    case, found = plan.case, plan.solve()
+    stacks = {f.name: _stack(case, found, f) for f in case.filters}
+    needed = [stack.row.kept_h for stack in stacks.values() if stack.row.kept_h]
+    hours_reach = (nice_below(min(needed) / 20), nice_above(max(needed) * 5)) if needed else (0.1, 1000.0)
+    hours = np.geomspace(*hours_reach, _POINTS)
+    curves = {name: stack.snr(hours) for name, stack in stacks.items()}
+    snr_reach = _snr_reach(case.goal.snr, list(curves.values()), stacks)
+    return Picture(
+        plan=plan, found=found, filter_name=filter_name, hours=hours, lines=_lines(stacks, curves, snr_reach),
+        ceilings=_ceilings(stacks, snr_reach), hours_reach=hours_reach, snr_reach=snr_reach, stacks=stacks,
+    )  # fmt: skip
+
+
+def _snr_reach(goal: float, curves: list[Floats], stacks: Mapping[str, Stack]) -> tuple[float, float]:
+    ends = [float(curve[-1]) for curve in curves if np.isfinite(curve[-1]) and curve[-1] > 0]
+    near = [stack.row.snr_ceiling for stack in stacks.values() if goal / 10 < stack.row.snr_ceiling < 15 * goal]
+    top = max([1.5 * goal, *ends, *near])
+    return nice_below(goal / 15), nice_above(1.15 * min(top, 30 * goal))
+
+
+def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
+    """Places on the axis of SNR that leave room for a line of words each."""
+    low, high = np.log(reach)
+    room = float(high - low)
+    moved = spread(
+        [float(np.clip(np.log(place), low, high)) for place in places], _LABEL_GAP * room, float(low) + 0.03 * room,
+        float(high) - 0.03 * room,
+    )  # fmt: skip
+    return [math.exp(place) for place in moved]
+
+
+def _lines(stacks: Mapping[str, Stack], curves: Mapping[str, Floats], reach: tuple[float, float]) -> tuple[Line, ...]:
+    ends = [float(curve[-1]) if curve[-1] > 0 else reach[0] for curve in curves.values()]
+    return tuple(
+        Line(
+            name=name, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
+            label=_end_label(stack), label_snr=place,
+        )
+        for (name, stack), place in zip(stacks.items(), apart(ends, reach), strict=True)
+    )  # fmt: skip
+
+
+def _end_label(stack: Stack) -> str:
+    row = stack.row
+    name = row.filter_name
+    if len(stack.rate.extended) + len(stack.rate.stars) > 1:
+        name += f" ({row.light})"
+    if row.light is None or not row.snr_ceiling:
+        return f"{name}: no light"
+    return f"{name}: {'never' if row.kept_h is None else say_duration(row.kept_h * 3600)}"
+
+
+def _ceilings(stacks: Mapping[str, Stack], reach: tuple[float, float]) -> tuple[Ceiling, ...]:
+    found = [
+        (number, stack.row.snr_ceiling)
+        for number, stack in enumerate(stacks.values())
+        if reach[0] < stack.row.snr_ceiling < reach[1]
+    ]
+    names = list(stacks)
+    places = apart([snr * 1.13 for _, snr in found], reach)
+    return tuple(
+        Ceiling(number=number, snr=snr, words=f"{names[number]} never passes SNR {say_number(snr)}", words_snr=place)
+        for (number, snr), place in zip(found, places, strict=True)
+    )
+
+
+def say_hours(hours: float) -> str:
+    """Hours as a person says them; "never" where they are infinite."""
+    return say_duration(hours * 3600) if math.isfinite(hours) else "never"

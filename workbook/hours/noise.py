@@ -1,0 +1,82 @@
+"""What the noise of the stack is made of, and the SNRs that must not be mixed up."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.answer import MOST_SUBS, Row
+from expocalc.budget.stack import snr_per_element, snr_per_patch, snr_per_pixel
+from workbook.hours.model import Picture, Stack
+from workbook.parts.shares import Bar, divided
+from workbook.parts.table import Table
+
+__all__ = ["noise_bars", "noise_table"]
+
+
+def noise_bars(shown: Picture) -> tuple[Bar, ...]:
+    """What the noise of each filter's stack is made of when the goal is reached."""
+    return tuple(divided(_noise_words(stack), _stack_shares(stack)) for stack in shown.stacks.values())
+
+
+def _noise_words(stack: Stack) -> str:
+    row = stack.row
+    if row.kept_h is None:
+        return f"{row.filter_name} after endless hours: the goal is never reached"
+    return f"{row.filter_name} after {say_duration(row.kept_h * 3600)}, SNR {say_number(row.snr_patch or 0.0)}"
+
+
+def _stack_shares(stack: Stack) -> dict[str, float]:
+    """Shares of the stack's noise, squared; the unevenness of the background counts as calibration."""
+    share, floor = stack.row.noise_share, _floor_share(stack.row, stack)
+    rest = 1 - floor
+    return {
+        "target": rest * share["target"],
+        "sky": rest * share["sky"],
+        "dark": rest * share["dark"],
+        "read noise": rest * (share["read"] + share["quantisation"]),
+        "calibration": rest * share["calibration"] + floor,
+    }
+
+
+def _floor_share(row: Row, stack: Stack) -> float:
+    """Share of the unevenness of the background in the noise, squared, at the plan's kept subs, or of endless ones."""
+    if stack.patch is None or not stack.habits.flatness:
+        return 0.0
+    whole = float(snr_per_patch(stack.patch, stack.habits, row.kept or MOST_SUBS))
+    return (whole / _flatness_cap(stack)) ** 2
+
+
+def _flatness_cap(stack: Stack) -> float:
+    patch = stack.patch
+    assert patch is not None
+    behind = patch.signal_e_s + patch.light_e_s + patch.dark_e_s
+    return float(np.max(patch.signal_e_s / behind)) / float(stack.habits.flatness)
+
+
+def noise_table(shown: Picture) -> Table:
+    """Table behind the picture of noise, with the three SNRs that must not be mixed up."""
+    head = ("target", "sky", "dark", "read noise", "calibration", "of that uneven background")
+    rows = []
+    for stack in shown.stacks.values():
+        found = _stack_shares(stack)
+        shares_ = (*(say_share(found[name]) for name in head[:-1]), say_share(_floor_share(stack.row, stack)))
+        rows.append((_noise_words(stack), *shares_, *_three_snrs(stack)))
+    return Table(
+        caption="Share of each cause in the noise of the stack, squared, and the SNR of a patch, of one pixel and of "
+        "the area that one star fills",
+        head=("Filter", *head, "patch", "pixel", "star's area"),
+        rows=tuple(rows),
+    )
+
+
+def _three_snrs(stack: Stack) -> tuple[str, str, str]:
+    if stack.patch is None or stack.row.kept is None:
+        return ("", "", "")
+    patch, habits, kept = stack.patch, stack.habits, stack.row.kept
+    found = (
+        snr_per_patch(patch, habits, kept),
+        snr_per_pixel(patch, habits, kept),
+        snr_per_element(patch, habits, kept, stack.rate.fwhm_px),
+    )
+    return tuple(say_number(float(snr)) for snr in found)  # type: ignore[return-value]

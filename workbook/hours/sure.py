@@ -1,0 +1,192 @@
+"""How sure the hours are: the range of the draws, whose doubt matters most, and the tables that say so."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Generator
+from dataclasses import dataclass
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.answer import answer_filter
+from expocalc.budget.doubt import INPUTS
+from expocalc.budget.spread import RowSpread, Spread, spread_steps
+from expocalc.budget.stack import snr_ceiling
+from workbook.hours.model import TABLE_H, Picture, Stack, say_hours
+from workbook.parts.table import Table
+
+__all__ = ["Band", "Sure", "snr_table", "sure_steps", "sure_table"]
+
+_BAND_POINTS = 25
+_BAND_STEP = 5
+"""Points of a band in one step of the work: some ten milliseconds."""
+_SPAN_GAP = 0.025
+"""From one filter's range at the goal to the next, as a share of the figure's height."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Band:
+    """SNR that one and nine draws in ten stay below, of filter `number`, and the hours of the goal. [h]"""
+
+    number: int
+    hours: Floats
+    low: Floats
+    high: Floats
+    needed_low_h: float
+    needed_high_h: float
+    needed_snr: float
+    """Height at which these hours are drawn: the goal, but for a little that keeps filters apart."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sure:
+    """How sure the hours are: what takes a moment to work out."""
+
+    spread: Spread
+    bands: tuple[Band, ...]
+    change: str
+
+    def row(self, filter_name: str, light: str | None) -> RowSpread | None:
+        """Draws of one light in one filter, None where the filter passes no light."""
+        rows = self.spread.rows
+        return next((row for row in rows if (row.filter_name, row.light) == (filter_name, light)), None)
+
+
+def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
+    """How sure the hours of a picture are, in steps that can be left at any time.
+
+    Yields
+    ------
+    float
+        Share of the work that is done.
+    """
+    case = shown.plan.case
+    steps = spread_steps(case, case.doubt, found=shown.found)
+    while True:
+        try:
+            yield 0.4 * next(steps)
+        except StopIteration as end:
+            spreads: Spread = end.value
+            break
+    hours = np.geomspace(*shown.hours_reach, _BAND_POINTS)
+    numbers = {f.name: number for number, f in enumerate(case.filters)}
+    rows = [row for row in spreads.rows if row.light == shown.stacks[row.filter_name].row.light]
+    bands = []
+    for done, row in enumerate(rows):
+        edges = []
+        within = hours[hours * 3600 >= row.sub_s]
+        for start in range(0, within.size, _BAND_STEP):
+            edges.append(row.snr_at(within[start : start + _BAND_STEP])[[0, 2]])
+            yield 0.4 + 0.6 * (done + start / within.size) / len(rows)
+        low, high = np.concatenate(edges, axis=1) if edges else np.empty((2, 0))
+        needed = spreads.filters[row.filter_name]
+        bands.append(
+            Band(
+                number=numbers[row.filter_name], hours=within, low=low, high=high, needed_low_h=needed.p10_h,
+                needed_high_h=needed.p90_h, needed_snr=_beside_goal(shown, numbers[row.filter_name]),
+            )
+        )  # fmt: skip
+    return Sure(spread=spreads, bands=tuple(bands), change=_change(shown))
+
+
+def _beside_goal(shown: Picture, number: int) -> float:
+    low, high = shown.snr_reach
+    return shown.goal * (high / low) ** (_SPAN_GAP * ((len(shown.lines) - 1) / 2 - number))
+
+
+def _change(shown: Picture) -> str:
+    """What a patch twice as wide and twice the SNR would do to the filter in view."""
+    plan, name = shown.plan, shown.filter_name
+    row = shown.stacks[name].row
+    if row.light is None or row.kept_h is None:
+        return ""
+    filter_ = next(f for f in plan.case.filters if f.name == name)
+    said = []
+    wide = 2 * float(plan.case.target.patch.value)
+    for words, where, value in (
+        (f"a patch {wide:g}″ wide", ("target", "patch"), f"{wide} arcsec"),
+        (f"SNR {say_number(2 * shown.goal)}", ("goal", "snr"), 2 * shown.goal),
+    ):
+        try:
+            other, _ = answer_filter(plan.with_values({where: value}).case, filter_)
+        except ValueError:
+            continue
+        said.append(f"{words}: {'never' if other.kept_h is None else say_duration(other.kept_h * 3600)}")
+    return f"With {' and with '.join(said)}." if said else ""
+
+
+def snr_table(shown: Picture, sure: Sure | None) -> Table:
+    """Table behind the curves: SNR in the patch at round hours, with its range where that is known."""
+    hours = np.array(TABLE_H)
+    columns = []
+    for name, stack in shown.stacks.items():
+        row = sure and sure.row(name, stack.row.light)
+        ranges = row.snr_at(hours) if row else None
+        columns.append(
+            [
+                _say_snr_cell(float(snr), None if ranges is None else ranges[:, at])
+                for at, snr in enumerate(stack.snr(hours))
+            ]
+        )
+    ceiling = ("no end", *(_say_ceiling(stack) for stack in shown.stacks.values()))
+    return Table(
+        caption="SNR of the patch, and the range in which eight of ten draws lie",
+        head=("Hours of good subs", *shown.stacks),
+        rows=(
+            *((say_duration(h * 3600), *(column[at] for column in columns)) for at, h in enumerate(TABLE_H)),
+            ceiling,
+        ),
+    )
+
+
+def _say_snr_cell(snr: float, span: Floats | None) -> str:
+    if np.isnan(snr):
+        return "–"
+    said = say_number(snr)
+    return said if span is None else f"{said} ({say_number(float(span[0]))} to {say_number(float(span[2]))})"
+
+
+def _say_ceiling(stack: Stack) -> str:
+    if stack.patch is None:
+        return "–"
+    ceiling = float(snr_ceiling(stack.patch, stack.habits))
+    return f"ends at {say_number(ceiling)}" if math.isfinite(ceiling) else "no limit"
+
+
+def sure_table(shown: Picture, sure: Sure | None) -> Table:
+    """Table of the range: hours of each filter, and whose doubt matters most."""
+    if sure is None:
+        return Table(caption="The range is not worked out yet.", head=("Input",), rows=())
+    names = list(shown.stacks)
+    spans = [sure.spread.filters.get(name) for name in names]
+
+    def hours(which: str) -> tuple[str, ...]:
+        return tuple("no light" if span is None else say_hours(getattr(span, which)) for span in spans)
+
+    doubt, shares_of = shown.plan.case.doubt.shown, {}
+    for name in names:
+        row = sure.row(name, shown.stacks[name].row.light)
+        shares_of[name] = row.shares if row else {}
+    inputs = [one for one in INPUTS if any(one in shares_of[name] for name in names)]
+    inputs.sort(key=lambda one: -max(shares_of[name].get(one, 0.0) for name in names))
+    reading = f"{float(shown.plan.case.sky.brightness_error.value):g} mag"
+    return Table(
+        caption=f"Hours of good subs in {sure.spread.draws} draws of everything that is not exactly known, and the "
+        "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it.",
+        head=("", "may be off by", *names),
+        rows=(
+            ("at best guess", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
+            ("one in ten needs no more than", "", *hours("p10_h")),
+            ("five in ten need no more than", "", *hours("p50_h")),
+            ("nine in ten need no more than", "", *hours("p90_h")),
+            *(
+                (
+                    INPUTS[one], reading if one == "sky_reading" else doubt.get(one, ""),
+                    *(say_share(shares_of[name][one]) if one in shares_of[name] else "–" for name in names),
+                )
+                for one in inputs
+            ),
+        ),
+    )  # fmt: skip

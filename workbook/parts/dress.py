@@ -1,0 +1,83 @@
+"""How large figures are drawn: for a desk or for a wall. One choice holds for all figures of a kernel."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+from weakref import WeakKeyDictionary
+
+__all__ = ["DESK", "WALL", "Dress", "change_clothes", "dress"]
+
+_SIZE = re.compile(r"([\d.]+)(px|pt|em)")
+_TYPE = ("font_size", "x_offset", "y_offset", "min_border_right", "min_border_left")
+_LINES = ("line_width", "size")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dress:
+    """Factors on what :func:`workbook.parts.figures.quiet_figure` draws.
+
+    Attributes
+    ----------
+    letters : float
+        On type, and on the room left for words.
+    lines : float
+        On the width of lines and the size of marks.
+    height : float
+        On the figure's height.
+    """
+
+    letters: float = 1.0
+    lines: float = 1.0
+    height: float = 1.0
+
+
+DESK = Dress()
+WALL = Dress(letters=2.7, lines=2.0, height=1.9)
+"""Type of 12 px becomes 32 px, which is 24 pt."""
+
+_worn: WeakKeyDictionary[Any, Dress] = WeakKeyDictionary()
+_today = [DESK]
+
+
+def dress(fig: Any) -> None:
+    """Draw a new figure as large as the others, from now on with them.
+
+    Parameters
+    ----------
+    fig : bokeh.plotting.figure
+    """
+    _worn[fig] = DESK
+    _put_on(fig, _today[0])
+
+
+def change_clothes(wanted: Dress) -> None:
+    """Draw all figures so, those that are yet to come as well."""
+    _today[0] = wanted
+    for fig in list(_worn):
+        _put_on(fig, wanted)
+
+
+def _put_on(fig: Any, wanted: Dress) -> None:
+    worn = _worn[fig]
+    if worn == wanted:
+        return
+    for model in fig.references():
+        for name in model.properties():
+            if name.endswith(_TYPE):
+                _scale(model, name, wanted.letters / worn.letters)
+            elif name.endswith(_LINES):
+                _scale(model, name, wanted.lines / worn.lines)
+    _scale(fig, "height", wanted.height / worn.height)
+    _worn[fig] = wanted
+
+
+def _scale(model: Any, name: str, factor: float) -> None:
+    """Scale a plain number or size; a column's name, or nothing, stays as it is."""
+    value = getattr(model, name)
+    if isinstance(value, str) and (size := _SIZE.fullmatch(value)):
+        setattr(model, name, f"{float(size[1]) * factor:.4g}{size[2]}")
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        scaled = value * factor
+        setattr(model, name, round(scaled) if isinstance(value, int) and name == "height" else round(scaled, 6))

@@ -1,0 +1,132 @@
+"""The row that writes a solved plan as files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from pathlib import Path
+
+import ipywidgets as w
+
+from expocalc.plan import Plan, PlanError, write_whole
+from workbook.parts.controls import say_wrong
+from workbook.sheets.formats import FORMATS, Format
+
+__all__ = ["ExportRow", "free_path"]
+
+_REFUSED = '<>:"|?*\\'
+"""Signs that a name has a meaning with on one system or another."""
+_MOST_NUMBERED = 1000
+
+
+def free_path(folder: Path, name: str, suffix: str) -> Path:
+    """Path of a new file in `folder`, reserved by an empty one: no file that stands there is ever replaced.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The notebook's.
+    name : str
+        As a person typed it, with or without the suffix.
+    suffix : str
+        With its dot.
+
+    Returns
+    -------
+    pathlib.Path
+        Where the name is taken, a number stands behind it: tonight-2.csv.
+
+    Raises
+    ------
+    PlanError
+        If the name leads out of the folder or can't be a file's.
+    """
+    stem = name.strip().removesuffix(suffix)
+    wanted = f'write it like "tonight", got {name[:60]!r}'
+    if (
+        not stem
+        or not stem.isprintable()
+        or set(stem) & set(_REFUSED)
+        or Path(stem).name != stem.split("/")[-1]
+    ):
+        msg = f"File name must be letters, digits, spaces, dots or dashes; {wanted}"
+        raise PlanError(msg)
+    if Path(stem).name.startswith(".") or not (folder / stem).resolve().is_relative_to(folder.resolve()):
+        msg = f"File name must lie in the notebook's folder and not start with a dot; {wanted}"
+        raise PlanError(msg)
+    for number in range(1, _MOST_NUMBERED):
+        path = folder / (f"{stem}{suffix}" if number == 1 else f"{stem}-{number}{suffix}")
+        try:
+            path.touch(exist_ok=False)
+        except FileExistsError:
+            continue
+        except OSError as error:
+            msg = f"{path.relative_to(folder)} can't be written: {error.strerror}; nothing was changed"
+            raise PlanError(msg) from None
+        return path
+    msg = f"{stem}{suffix} and {_MOST_NUMBERED - 2} names like it are taken; choose another name"
+    raise PlanError(msg)
+
+
+class ExportRow:
+    """A name and one button for each kind of file.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The notebook's folder, where the files go.
+    get_plan : callable
+        Gives the plan at hand.
+
+    Notes
+    -----
+    An existing file is never replaced: a name that is taken gets a number, and the row says the name that it wrote.
+    """
+
+    def __init__(self, folder: Path, get_plan: Callable[[], Plan]) -> None:
+        self._folder, self._get_plan = Path(folder), get_plan
+        self.name = w.Text(
+            "tonight",
+            tooltip="Name of the file to write",
+            continuous_update=False,
+            layout=w.Layout(width="150px", flex="0 0 auto"),
+        )
+        self.buttons = {
+            form.name: w.Button(
+                description=form.name,
+                tooltip=f"Write {form.suffix}: {form.use}",
+                layout=w.Layout(width="auto"),
+            )
+            for form in FORMATS
+        }
+        self.said = w.HTML(layout=w.Layout(display="none", width="auto"))
+        label = w.Label("Write as", layout=w.Layout(flex="0 0 auto", margin="0 4px 0 0"))
+        row = w.HBox(
+            [label, self.name, *self.buttons.values()], layout=w.Layout(width="100%", flex_flow="row wrap")
+        )
+        row.add_class("expo-row")
+        self.widget = w.VBox([row, self.said], layout=w.Layout(width="100%"))
+        for form in FORMATS:
+            self.buttons[form.name].on_click(lambda _, form=form: self._press(form))
+
+    def _press(self, form: Format) -> None:
+        try:
+            path = self._write(form)
+        except PlanError as error:
+            self.said.value = say_wrong(error)
+        else:
+            words = f"Wrote {path.relative_to(self._folder).as_posix()} in {self._folder}: {form.use}."
+            self.said.value = f'<span class="expo-done" role="status">{escape(words)}</span>'
+        self.said.layout.display = None
+
+    def _write(self, form: Format) -> Path:
+        """Write the file whole or not at all."""
+        plan = self._get_plan()
+        text = form.write(plan.case, plan.solve())
+        path = free_path(self._folder, self.name.value, form.suffix)
+        try:
+            write_whole(path, text)
+        except PlanError:
+            path.unlink(missing_ok=True)
+            raise
+        return path

@@ -1,0 +1,192 @@
+"""What to do in the night, in finished words; the field sheet and the printed page both say it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.answer import Answer, FilterAnswer, Row
+from expocalc.budget.case import Case
+from expocalc.light.site import Site
+
+__all__ = ["FilterWords", "Night", "night"]
+
+SAFETY = (
+    "Cap the telescope before sunrise. Use outdoor leads and a residual-current switch.",
+    "Estimates for a clear, moonless sky; no safety device.",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilterWords:
+    """One filter: what to shoot, and what a raw sub should read.
+
+    Attributes
+    ----------
+    name, sub, shoot, kept, clock, storage : str
+    median : str
+        Expected median of a raw sub between the stars, in stored ADU.
+    twice : str
+        The same under a sky twice as bright.
+    """
+
+    name: str
+    sub: str
+    shoot: str
+    kept: str
+    clock: str
+    storage: str
+    median: str
+    twice: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Night:
+    """The night in words.
+
+    Attributes
+    ----------
+    title, target, goal, gear, dither, stop : str
+    filters : tuple of FilterWords
+    total : FilterWords
+        All filters together; empty words where a sum says nothing.
+    calibration : tuple of (str, str)
+        Kind of frame, and how many of which.
+    safety : tuple of str
+    """
+
+    title: str
+    target: str
+    goal: str
+    gear: str
+    filters: tuple[FilterWords, ...]
+    total: FilterWords
+    dither: str
+    stop: str
+    calibration: tuple[tuple[str, str], ...]
+    safety: tuple[str, ...] = SAFETY
+
+
+def night(case: Case, found: Answer) -> Night:
+    """Words of a solved case.
+
+    Parameters
+    ----------
+    case : Case
+    found : Answer
+        The case's own.
+
+    Returns
+    -------
+    Night
+    """
+    target, telescope = case.target, case.telescope
+    place = f"{say_number(float(target.altitude.value))} deg high"
+    if target.right_ascension is not None:
+        east, north = float(target.right_ascension.value), float(target.declination.value)
+        place = f"RA {east:.3f} deg, Dec {north:+.3f} deg, {place}"
+    return Night(
+        title=case.title,
+        target=f"{target.name}, {place}",
+        goal=f"SNR {say_number(case.goal.snr)} in a patch of {say_number(float(target.patch.value))} arcsec",
+        gear=f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
+        filters=tuple(_filter_words(case, one, _neediest(found, one)) for one in found.filters),
+        total=_total(found),
+        dither=_dither(case),
+        stop=_stop(case.site),
+        calibration=_calibration(case, found),
+    )
+
+
+def _setting(case: Case) -> str:
+    camera = case.camera
+    return f"gain {camera.gain}, {float(camera.temperature.value):.3g} C"
+
+
+def _neediest(found: Answer, one: FilterAnswer) -> Row:
+    return max(
+        (row for row in found.rows if row.filter_name == one.filter_name), key=lambda row: row.shot or 0.0
+    )
+
+
+def _filter_words(case: Case, one: FilterAnswer, row: Row) -> FilterWords:
+    sky_adu = row.sky_e_s * row.sub_s / case.camera.setting.electrons_per_adu
+    return FilterWords(
+        name=one.filter_name,
+        sub=say_duration(one.sub_s),
+        shoot="-" if one.shot is None else f"{one.shot:.0f}",
+        kept=_hours(one.kept_h),
+        clock=_hours(one.clock_h),
+        storage=_storage(one.storage_gb),
+        median=_adu(case, row, row.median_adu_above_bias),
+        twice=_adu(case, row, row.median_adu_above_bias + sky_adu),
+    )
+
+
+def _adu(case: Case, row: Row, above_bias: float) -> str:
+    colour = f"{row.colour} " if row.colour else ""
+    bias = case.camera.setting.bias_level
+    return colour + (
+        f"bias+{say_number(above_bias, 3)}" if bias is None else say_number(above_bias + bias, 3)
+    )
+
+
+def _hours(hours: float | None) -> str:
+    return "-" if hours is None else say_duration(3600 * hours)
+
+
+def _storage(gigabytes: float | None) -> str:
+    return "-" if gigabytes is None else f"{say_number(gigabytes)} GB"
+
+
+def _total(found: Answer) -> FilterWords:
+    """Sum over the filters that have a number."""
+
+    def of(name: str) -> float | None:
+        numbers = [getattr(one, name) for one in found.filters if getattr(one, name) is not None]
+        return sum(numbers) if numbers else None
+
+    shot = of("shot")
+    return FilterWords(
+        name="All",
+        sub="",
+        shoot="-" if shot is None else f"{shot:.0f}",
+        kept=_hours(of("kept_h")),
+        clock=_hours(of("clock_h")),
+        storage=_storage(of("storage_gb")),
+        median="",
+        twice="",
+    )
+
+
+def _dither(case: Case) -> str:
+    routine = case.routine
+    if routine.dither_every is None:
+        return "none planned"
+    every = "sub" if routine.dither_every == 1 else f"{routine.dither_every} subs"
+    return f"after every {every}, in a box of {say_number(float(routine.dither_size.value))} pixels"
+
+
+def _stop(site: Site) -> str:
+    lowest = max(altitude for _, altitude in site.horizon)
+    skyline = f"{say_number(lowest)} deg" if lowest > 0 else "your skyline"
+    return f"A filter: when its subs are shot. All: target at {skyline}, or dawn lifts the median."
+
+
+def _calibration(case: Case, found: Answer) -> tuple[tuple[str, str], ...]:
+    routine, setting = case.routine, case.camera.setting
+    lengths = list(dict.fromkeys(say_duration(one.sub_s) for one in found.filters))
+    flat_e = routine.flat_level * float(setting.full_well.value)
+    flat_adu = flat_e / setting.electrons_per_adu + (setting.bias_level or 0)
+    level = f"at {say_share(routine.flat_level)} of the well" + (
+        f", {say_number(flat_adu, 3)} ADU" if setting.bias_level is not None else ""
+    )
+    filters = (
+        f"each of {len(found.filters)} filters" if len(found.filters) > 1 else found.filters[0].filter_name
+    )
+    darks = f"{routine.darks} of {' and '.join(lengths)}, gain and temperature as above"
+    return (
+        ("Darks", darks if routine.darks else "none planned"),
+        ("Flats", f"{routine.flats} of {filters}, {level}" if routine.flats else "none planned"),
+        *((("Biases", f"{routine.biases}"),) if routine.biases else ()),
+    )

@@ -1,0 +1,112 @@
+"""The printed page: one sheet of A4 or Letter in black and white, with no script and no network."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+from expocalc.budget.answer import Answer
+from expocalc.budget.case import Case
+from workbook.sheets.night import FilterWords, night
+
+__all__ = ["to_html"]
+
+_MOST_FILTERS = 8
+_MOST_VERDICTS = 3
+_LONGEST_NAME = 40
+_HEADS = ("Filter", "Sub", "Shoot", "Kept", "Clock", "Files", "Median ADU", "Sky ×2 ADU", "Done")
+# Whatever the names' length, each line has its height, so that the whole stays on one page.
+_STYLE = """
+:root { color-scheme: light; }
+@page { margin: 12mm; }
+body { max-width: 180mm; margin: 0 auto; background: #fff; color: #000; font: 10pt/1.3 sans-serif; }
+h1 { font-size: 14pt; margin: 0 0 2mm; max-height: 2.6em; overflow: hidden; overflow-wrap: anywhere; }
+h2 { font-size: 11pt; margin: 2.5mm 0 1mm; border-bottom: 1pt solid #000; }
+p, dl { margin: 1mm 0; }
+table { border-collapse: collapse; width: 100%; }
+th, td { border: .5pt solid #000; padding: .8mm 1.5mm; text-align: right; font-size: 9pt; white-space: nowrap; }
+th:first-child { text-align: left; max-width: 50mm; overflow: hidden; text-overflow: ellipsis; }
+dl { display: grid; grid-template-columns: 22mm 1fr; }
+dt { font-weight: bold; }
+dd { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
+.why { font-size: 9pt; max-height: 5.2em; overflow: hidden; overflow-wrap: anywhere; }
+.box { border: 1.5pt solid #000; padding: 1mm 2mm; }
+.notes { height: 14mm; border: .5pt solid #000; }
+"""
+
+
+def to_html(case: Case, found: Answer) -> str:
+    """The night on one page.
+
+    Parameters
+    ----------
+    case : Case
+    found : Answer
+        The case's own.
+
+    Returns
+    -------
+    str
+        A whole HTML document; whatever the plan's names hold is text in it.
+    """
+    words = night(case, found)
+    title = escape(words.title)
+    verdicts = [
+        one.verdict.replace(one.filter_name, _short(one.filter_name))
+        for one in found.filters[:_MOST_VERDICTS]
+    ]
+    return f"""<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<title>{title}</title>
+<style>{_STYLE}</style>
+</head>
+<body>
+<h1>{title}</h1>
+<p>Date ____________________ &nbsp; from ______________ &nbsp; to ______________</p>
+{_list((name.title(), getattr(words, name)) for name in ("target", "goal", "gear", "dither", "stop"))}
+<h2>Shoot</h2>
+{_table(words.filters, words.total)}
+<p class="box"><strong>Check the first sub.</strong> Its median, between the stars and before any correction,
+should read the <em>median ADU</em>. If it reads <em>sky ×2</em>, the sky is twice as bright as planned: moon, haze,
+wrong filter or wrong gain? The hours then about double.</p>
+<h2>Calibration frames</h2>
+{_list(words.calibration)}
+<h2>Why</h2>
+{"".join(f'<p class="why">{escape(verdict)}</p>' for verdict in verdicts)}
+{_more(len(found.filters) - len(verdicts))}
+<h2>Notes</h2>
+<div class="notes"></div>
+<p><strong>Safety.</strong> {escape(" ".join(words.safety))}</p>
+</body>
+</html>
+"""
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _LONGEST_NAME else name[: _LONGEST_NAME - 1] + "…"
+
+
+def _list(pairs: Iterable[tuple[str, str]]) -> str:
+    entries = "".join(f"<dt>{escape(name)}</dt><dd>{escape(what)}</dd>" for name, what in pairs)
+    return f"<dl>{entries}</dl>"
+
+
+def _more(count: int) -> str:
+    return f"<p>And {count} filters more; the CSV table holds them.</p>" if count > 0 else ""
+
+
+def _table(filters: tuple[FilterWords, ...], total: FilterWords) -> str:
+    head = "".join(f'<th scope="col">{name}</th>' for name in _HEADS)
+    shown = (*filters[:_MOST_FILTERS], total)
+    rows = "".join(f"<tr>{_cells(one)}</tr>" for one in shown)
+    table = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    return table + _more(len(filters) - _MOST_FILTERS)
+
+
+def _cells(one: FilterWords) -> str:
+    numbers = (one.sub, one.shoot, one.kept, one.clock, one.storage, one.median, one.twice, "")
+    cells = "".join(f"<td>{escape(number)}</td>" for number in numbers)
+    return f'<th scope="row">{escape(one.name)}</th>{cells}'

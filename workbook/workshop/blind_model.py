@@ -1,0 +1,203 @@
+"""A blind test: which of six pictures hides a patch? From the answers, the SNR at which these eyes begin to see.
+
+An eye that uses all the light picks the brightest of six patches: the chance that one normal number of mean d is the
+largest of six [green]_. A person uses less of it, as if the SNR were smaller; that share is what the answers tell.
+
+References
+----------
+.. [green] Green, D. M. & Swets, J. A. 1966, Signal Detection Theory and Psychophysics, ch. 3: forced choice of m (from
+   memory).
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.budget.stack import signal_for_snr
+from expocalc.frames.measure import stretch
+from expocalc.frames.scene import even_scene
+from expocalc.frames.stack import stack_of
+from workbook.workshop.experiments.rig import PERFECT, SIDE_PX, Rig, detector_of, rig_of
+
+__all__ = ["FILE", "ROUNDS", "SNRS", "TILES", "Answer", "Round", "chance_right", "collected", "pictures", "read_answers", "threshold"]
+
+TILES = 6
+SNRS = (1, 2, 3, 5, 10)
+FILE = "my-blind-test.json"
+PATTERN = "*blind-test*.json"
+LARGEST = 100_000
+"""A larger file holds no answers of this test. [byte]"""
+_PIXELS, _SUB_S, _SUBS = 48, 300.0, 12
+_SEED = 116
+_STRETCH = 3.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Round:
+    """One question: how strong the patch is, and which tile, counted from 1, hides it."""
+
+    snr: float
+    hidden: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What was picked, and whether it was right."""
+
+    snr: float
+    right: bool
+
+
+def _rounds() -> tuple[Round, ...]:
+    """Each strength twice in a mixed order that is the same for everyone; the first is an easy one."""
+    rng = np.random.default_rng(_SEED)
+    order = rng.permutation([*SNRS, *SNRS[:-1]])
+    hidden = rng.integers(1, TILES + 1, size=2 * len(SNRS))
+    return tuple(Round(snr=float(snr), hidden=int(at)) for snr, at in zip((SNRS[-1], *order), hidden, strict=True))
+
+
+ROUNDS = _rounds()
+
+
+@cache
+def _patch_rig(snr: float) -> Rig:
+    """The demo rig with the patch as bright as this SNR asks for."""
+    rig = rig_of()
+    return rig.with_target(rig.target_e_s * float(signal_for_snr(rig.patch(_SUB_S), PERFECT, _SUBS, snr)))
+
+
+def pictures(number: int) -> list[Floats]:
+    """The six pictures of a round, brightness 0 to 1, at one stretch.
+
+    Parameters
+    ----------
+    number : int
+        From 0.
+    """
+    asked = ROUNDS[number]
+    rig = _patch_rig(asked.snr)
+    rng = np.random.default_rng((_SEED, number))
+    shape = (_PIXELS, _PIXELS)
+    empty = even_scene(rig.sky_e_s, shape)
+    with_patch = empty.with_patch(rig.target_e_s, SIDE_PX)
+    detector = detector_of(rig, _PIXELS)
+    sky_e, grain_e = rig.sky_e_s * _SUB_S, rig.grain_e(_SUB_S, _SUBS)
+    return [
+        stretch(
+            stack_of(with_patch if tile == asked.hidden else empty, detector, _SUB_S, _SUBS, rng),
+            sky_e - _STRETCH * grain_e, sky_e + _STRETCH * grain_e,
+        )  # fmt: skip
+        for tile in range(1, TILES + 1)
+    ]
+
+
+def chance_right(snr: float, share: float = 1.0) -> float:
+    r"""Chance to pick the right one of six [green]_.
+
+    .. math:: P = \int \varphi(x - d)\,\Phi(x)^5\,dx, \qquad d = \mathrm{share} \times \mathrm{SNR}
+
+    Parameters
+    ----------
+    snr : float
+    share : float, optional
+        Of the SNR that the eye makes use of. [-]
+
+    Examples
+    --------
+    Without a signal one guess in six is right:
+
+    >>> round(chance_right(0.0), 4), round(chance_right(3.0), 2)
+    (0.1667, 0.94)
+    """
+    x, below = _normal()
+    d = share * snr
+    density = np.exp(-((x - d) ** 2) / 2) / math.sqrt(2 * math.pi)
+    return float(np.sum(density * below ** (TILES - 1)) * (x[1] - x[0]))
+
+
+@cache
+def _normal() -> tuple[Floats, Floats]:
+    x = np.linspace(-8, 20, 1401)
+    return x, np.array([0.5 * math.erfc(-one / math.sqrt(2)) for one in x])
+
+
+HALF_WAY = (1 + 1 / TILES) / 2
+"""Chance half way from blind guessing to always right."""
+_SHARES = np.geomspace(0.05, 1.5, 120)
+
+
+@cache
+def _table() -> Floats:
+    """Chance to be right for each share and each SNR of the test."""
+    return np.clip([[chance_right(snr, share) for snr in SNRS] for share in _SHARES], 1e-9, 1 - 1e-9)
+
+
+@cache
+def _half_way_snr() -> float:
+    """SNR at which an eye that uses all the light is right half way."""
+    snrs = np.linspace(0, 5, 501)
+    return float(np.interp(HALF_WAY, [chance_right(float(snr)) for snr in snrs], snrs))
+
+
+def threshold(answers: Sequence[Answer]) -> float | None:
+    """SNR at which the eyes behind these answers are right half way between guessing and always.
+
+    Parameters
+    ----------
+    answers : sequence of Answer
+        One person's, or a whole class's.
+
+    Returns
+    -------
+    float or None
+        Of the share that makes the answers likeliest; None without answers. [-]
+
+    Examples
+    --------
+    >>> answers = [Answer(snr=snr, right=snr >= 5) for snr in SNRS for _ in range(10)]
+    >>> 3 < threshold(answers) < 5
+    True
+    """
+    if not answers:
+        return None
+    column = {float(snr): at for at, snr in enumerate(SNRS)}
+    right, wrong = np.zeros(len(SNRS)), np.zeros(len(SNRS))
+    for answer in answers:
+        (right if answer.right else wrong)[column[answer.snr]] += 1
+    chance = _table()
+    likelihood = np.log(chance) @ right + np.log1p(-chance) @ wrong
+    return _half_way_snr() / float(_SHARES[int(np.argmax(likelihood))])
+
+
+def read_answers(picks: Any) -> list[Answer]:
+    """Answers from what was kept: a mapping of round to picked tile; what is no pick is left out."""
+    found = []
+    for number, asked in enumerate(ROUNDS):
+        pick = picks.get(str(number)) if isinstance(picks, dict) else None
+        if isinstance(pick, int) and 1 <= pick <= TILES:
+            found.append(Answer(snr=asked.snr, right=pick == asked.hidden))
+    return found
+
+
+def collected(folder: Path) -> tuple[int, list[Answer]]:
+    """How many files with answers lie in a folder and in what lies in it, and all their answers; damaged ones are left out."""
+    files: Iterable[Path] = (path for path in sorted(folder.rglob(PATTERN)) if ".damaged" not in path.name)
+    tests, answers = 0, []
+    for path in files:
+        try:
+            kept = json.loads(path.read_bytes()) if path.stat().st_size <= LARGEST else None
+        except (OSError, ValueError, RecursionError):
+            kept = None
+        one = read_answers(kept.get("picks")) if isinstance(kept, dict) else []
+        tests += bool(one)
+        answers += one
+    return tests, answers

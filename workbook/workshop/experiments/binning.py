@@ -1,0 +1,81 @@
+"""Binning by software reads every pixel first: it can't make subs shorter."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from expocalc.base.words import say_duration, say_number
+from expocalc.budget.noise import sub_variance_e2
+from expocalc.frames.measure import binned
+from workbook.workshop.experiments.dial import Dial
+from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
+from workbook.workshop.experiments.rig import PIXELS, detector_of, limits_e, rig_of, sight, stacks
+from expocalc.frames.stack import stack_of
+
+__all__ = ["EXPERIMENT", "SIDE", "run"]
+
+HOURS, SIDE = 4.0, 2
+_SEED = 107
+
+
+def run(sub_s: float) -> Outcome:
+    """Four hours as pixels, with pixels averaged two by two by software, and joined two by two before reading."""
+    rig = rig_of()
+    subs = max(1, round(HOURS * 3600 / sub_s))
+    joined = replace(rig, target_e_s=rig.target_e_s * SIDE**2, sky_e_s=rig.sky_e_s * SIDE**2, dark_e_s=rig.dark_e_s * SIDE**2)
+    seen, (pixels,) = stacks(rig, sub_s, (subs,), _SEED)
+    large = sight(rig, PIXELS // SIDE)
+    light = binned(seen.scene.light_e_s, SIDE) * SIDE**2
+    charge = stack_of(
+        replace(large.scene, light_e_s=light), detector_of(joined, PIXELS // SIDE), sub_s, subs, np.random.default_rng(_SEED + 1)
+    )
+    software = binned(pixels, SIDE) * SIDE**2
+    sky_large = binned(seen.sky.astype(float), SIDE) == 1
+    sky_e2 = (rig.sky_e_s + rig.dark_e_s) * sub_s
+    # grain of four pixels together: each read, or read once
+    planned = tuple(
+        math.sqrt(float(sub_variance_e2(area * (rig.sky_e_s + rig.dark_e_s), sub_s, reads * rig.read_e2)) / subs)
+        for area, reads in ((1, 1), (4, 4), (4, 1))
+    )
+    measured = (
+        float(pixels[seen.sky].std(ddof=1)), float(software[sky_large].std(ddof=1)), float(charge[sky_large].std(ddof=1)),
+    )  # fmt: skip
+    counts = (int(seen.sky.sum()), int(sky_large.sum()), int(sky_large.sum()))
+    sigma = tuple(grain / math.sqrt(2 * count) for grain, count in zip(planned, counts, strict=True))
+    ratios = (sky_e2 / rig.read_e2, 4 * sky_e2 / (4 * rig.read_e2), 4 * sky_e2 / rig.read_e2)
+    names = ("Pixels as read", "2 × 2 by software", "2 × 2 joined before reading")
+    low, high = limits_e(rig, sub_s, 1.5 * planned[0])
+    return Outcome(
+        takeaway=(
+            f"Sky over read noise (both squared) is {say_number(ratios[0])} for a pixel and {say_number(ratios[1])} for four "
+            f"binned by software: no change, so subs can't be shorter. Joined before reading it would be {say_number(ratios[2])}."
+        ),
+        basis=(
+            f"{HOURS:g} h of H-alpha in subs of {say_duration(sub_s)}, one stretch. Most cameras of today bin by software, "
+            "even where a menu says otherwise."
+        ),
+        tiles=tiles_of(
+            [pixels, software / SIDE**2, charge / SIDE**2], (low, high), list(names),
+            ["the shell in fine grain", "the shell in larger pixels with less grain", "the same with a little less grain"],
+        ),  # fmt: skip
+        table=compared(
+            "Grain of the sky, electrons", "grain", names, planned, measured, sigma,
+            {"sky over read noise, squared": tuple(say_number(one, 3) for one in ratios)},
+        ),  # fmt: skip
+        planned=planned,
+        measured=measured,
+        sigma=sigma,
+    )
+
+
+EXPERIMENT = Experiment(
+    belief="“Binning 2 × 2 allows subs four times shorter.”",
+    does=f"{HOURS:g} hours in short subs: as they are, binned by software, and joined before the camera reads.",
+    dials={
+        "sub_s": Dial(label="Length of a sub", unit="s", low=2, high=300, step=0.02, log=True, example="20", start=20),
+    },
+    run=run,
+)

@@ -1,0 +1,90 @@
+"""Darks take the chip's pattern away, and bring noise of their own; a dither spreads it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from expocalc.base.words import say_number, say_share
+from expocalc.budget.calibration import Calibration
+from expocalc.budget.stack import Habits
+from expocalc.frames.detector import Unevenness, uneven_detector
+from expocalc.frames.masters import Masters, calibrate, masters
+from expocalc.frames.stack import calibrated_subs, dither_offsets, stack
+from workbook.workshop.experiments.dial import Dial
+from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
+from workbook.workshop.experiments.rig import Rig, limits_e, rig_of, sight
+
+__all__ = ["EXPERIMENT", "run"]
+
+SUBS, SUB_S, WARM_DEG_C, BOX_PX = 30, 300.0, 15, 20
+_SEED = 111
+_CHIP = Unevenness(offset_e=1.0, dark_share=0.3)
+"""How uneven the chip is: an assumption of the order that people see."""
+
+
+def run(darks: float) -> Outcome:
+    """Thirty subs of a warm chip without darks, with one, with this many, and with this many and a dither."""
+    count = max(1, round(darks))
+    rig = rig_of(camera__temperature=f"{WARM_DEG_C} deg_C")
+    seen = sight(rig)
+    detector = uneven_detector(rig.setting, rig.dark_e_s, seen.scene.shape, _SEED, _CHIP)
+    rng = np.random.default_rng(_SEED + 1)  # the chip's own seed would tie its pattern to the light's grain
+    plain = Masters(dark_adu=np.full(detector.shape, detector.bias_adu), flat=np.ones(detector.shape))
+    still = np.zeros((SUBS, 2), dtype=np.int_)
+    uncorrected = stack(calibrated_subs(seen.scene, detector, plain, SUB_S, still, rng))
+    in_adu = uncorrected / rig.setting.electrons_per_adu + detector.bias_adu
+    kinds = [Calibration(darks=n) for n in (1, count)]
+    made = [masters(detector, SUB_S, kind, rng) for kind in kinds]
+    corrected = [calibrate(in_adu, Masters(dark_adu=one.dark_adu, flat=plain.flat), rig.setting) for one in made]
+    offsets = dither_offsets(SUBS, 1, BOX_PX, rng)
+    moved_by = Masters(dark_adu=made[1].dark_adu, flat=plain.flat)
+    dithered = stack(calibrated_subs(seen.scene, detector, moved_by, SUB_S, offsets, rng))
+    pictures = [uncorrected - rig.dark_e_s * SUB_S, *corrected, dithered]
+    grain2 = rig.grain_e(SUB_S, SUBS) ** 2
+    pattern2 = (_CHIP.dark_share * rig.dark_e_s * SUB_S) ** 2 + _CHIP.offset_e**2
+    flat2 = (_CHIP.flat_share * rig.sky_e_s * SUB_S) ** 2
+    planned = (
+        math.sqrt(grain2 + flat2 + pattern2),
+        *(math.sqrt(_grain2(rig, kind, math.inf) + flat2) for kind in kinds),
+        math.sqrt(_grain2(rig, kinds[1], 1.0) + flat2 / SUBS),
+    )
+    measured = tuple(float(picture[seen.sky].std(ddof=1)) for picture in pictures)
+    sigma = tuple(grain / math.sqrt(2 * seen.sky.sum()) for grain in planned)
+    names = ("No darks", "1 dark", f"{count} darks", f"{count} darks and a dither")
+    return Outcome(
+        takeaway=(
+            f"Grain {say_number(planned[0], 3)} electrons without darks, {say_number(planned[1], 3)} with one and "
+            f"{say_number(planned[2], 3)} with {count}: still {say_share(planned[2] / math.sqrt(grain2) - 1)} above the bare light's "
+            f"{say_number(math.sqrt(grain2), 3)}. A dither leaves {say_number(planned[3], 3)}."
+        ),
+        basis=(
+            f"{SUBS} subs of {SUB_S:g} s, H-alpha, demo plan, but the chip at +{WARM_DEG_C} °C and uneven (an assumption). "
+            "One stretch."
+        ),
+        tiles=tiles_of(
+            pictures, limits_e(rig, SUB_S, 1.5 * math.sqrt(grain2)), list(names),
+            [f"the shell in a grain of {say_number(one)} electrons" for one in planned],
+        ),  # fmt: skip
+        table=compared("Grain of the sky, electrons", "grain", names, planned, measured, sigma),
+        planned=planned,
+        measured=measured,
+        sigma=sigma,
+    )
+
+
+def _grain2(rig: Rig, kind: Calibration, every: float) -> float:
+    """Variance of a pixel of empty sky by the plan's formula. [electron2]"""
+    habits = Habits(calibration=kind, dither_every=every, dither_box_px=BOX_PX)
+    faint = 1e-6
+    sky = rig.with_target(faint)
+    return (faint * SUB_S / sky.snr(SUB_S, SUBS, 1.0, habits)) ** 2
+
+
+EXPERIMENT = Experiment(
+    belief="“Darks take the noise away.”",
+    does=f"{SUBS} subs of a warm, uneven chip: without darks, with one, with as many as you like, and with a dither.",
+    dials={"darks": Dial(label="Darks", unit="", low=1, high=100, step=0.05, log=True, example="20", start=20)},
+    run=run,
+)

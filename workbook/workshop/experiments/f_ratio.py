@@ -1,0 +1,65 @@
+"""A reducer packs the same light onto fewer pixels: each pixel wins, the nebula does not."""
+
+from __future__ import annotations
+
+from expocalc.base.words import say_number
+from workbook.workshop.experiments.dial import Dial
+from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
+from workbook.workshop.experiments.rig import PIXELS, demo, limits_e, rig_of, shoot, snrs
+
+__all__ = ["EXPERIMENT", "run"]
+
+HOURS, SUB_S, PATCH_ARCSEC = 6.0, 300.0, 15.0
+_SUBS = round(HOURS * 3600 / SUB_S)
+_SEED = 114
+
+
+def run(reducer: float) -> Outcome:
+    """One telescope with and without a reducer, on the same patch of sky."""
+    focal_mm = float(demo().case.telescope.focal_length.value)
+    aperture_mm = float(demo().case.telescope.aperture.value)
+    pixels = round(PIXELS * reducer / 2) * 2
+    reduced_mm = focal_mm * pixels / PIXELS
+    rigs = [rig_of(telescope__focal_length=f"{mm!r} mm") for mm in (focal_mm, reduced_mm)]
+    shots = [
+        shoot(rig, SUB_S, (_SUBS,), _SEED + at, side, PATCH_ARCSEC / rig.scale_arcsec)[0]
+        for at, (rig, side) in enumerate(zip(rigs, (PIXELS, pixels), strict=True))
+    ]
+    in_pixel = [rig.snr(SUB_S, _SUBS, 1.0) for rig in rigs]
+    ratios = [mm / aperture_mm for mm in (focal_mm, reduced_mm)]
+    names = tuple(f"f/{ratio:.2g}, {mm:.0f} mm" for ratio, mm in zip(ratios, (focal_mm, reduced_mm), strict=True))
+    # shown per square arcsecond, so that both pictures share one stretch
+    areas = [rig.scale_arcsec**2 for rig in rigs]
+    low, high = (end / areas[0] for end in limits_e(rigs[0], SUB_S, rigs[0].grain_e(SUB_S, _SUBS)))
+    return Outcome(
+        takeaway=(
+            f"f/{ratios[0]:.2g} to f/{ratios[1]:.2g}: SNR of a pixel {say_number(in_pixel[0])} to {say_number(in_pixel[1])}, but of "
+            f"the same patch of sky {say_number(shots[0].planned, 3)} to {say_number(shots[1].planned, 3)}. The front lens "
+            "catches the light; the reducer only packs it."
+        ),
+        basis=(
+            f"{HOURS:g} h of H-alpha, demo plan, the same piece of sky, one stretch. The patch is {PATCH_ARCSEC:g}″ × "
+            f"{PATCH_ARCSEC:g}″. What is won is a wider field and less read noise; a steeper cone of light costs a little in a "
+            "narrow filter."
+        ),
+        tiles=tiles_of(
+            [shot.picture / area for shot, area in zip(shots, areas, strict=True)], (low, high), list(names),
+            ["the shell in small pixels with more grain", "the shell in larger pixels with less grain"],
+        ),  # fmt: skip
+        table=compared(
+            f"SNR of a patch of {PATCH_ARCSEC:g}″", "SNR", names, **snrs(shots),
+            more={
+                "pixel, arcsec": tuple(say_number(rig.scale_arcsec, 3) for rig in rigs),
+                "SNR of one pixel": tuple(say_number(one, 3) for one in in_pixel),
+            },
+        ),  # fmt: skip
+        **snrs(shots),
+    )
+
+
+EXPERIMENT = Experiment(
+    belief="“A fast f-ratio catches more light from the nebula.”",
+    does=f"{HOURS:g} hours with one telescope, as it is and with a reducer that makes it shorter.",
+    dials={"reducer": Dial(label="Reducer", unit="", low=0.5, high=1, step=0.05, example="0,7", start=0.7)},
+    run=run,
+)

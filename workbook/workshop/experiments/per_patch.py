@@ -1,0 +1,60 @@
+"""A nebula that no pixel shows is plain to an eye that pools over a patch."""
+
+from __future__ import annotations
+
+import math
+
+from expocalc.base.words import say_number
+from expocalc.frames.measure import binned, measured_snr
+from workbook.workshop.experiments.dial import Dial
+from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
+from workbook.workshop.experiments.rig import limits_e, rig_of, stacks
+
+__all__ = ["EXPERIMENT", "SIDES", "run"]
+
+SIDES = (1, 2, 4, 8)
+SUB_S = 300.0
+_SEED = 109
+
+
+def run(hours: float) -> Outcome:
+    """One stack of the shell, pixel by pixel and averaged over ever larger squares."""
+    rig = rig_of()
+    subs = max(1, round(hours * 3600 / SUB_S))
+    seen, (picture,) = stacks(rig, SUB_S, (subs,), _SEED)
+    pictures, planned, measured, sigma = [], [], [], []
+    for side in SIDES:
+        shell, sky = (binned(mask.astype(float), side) == 1 for mask in (seen.shell, seen.sky))
+        small = binned(picture, side)
+        found = measured_snr(small, shell, sky)
+        pictures.append(small)
+        # the background's grain stands for the noise here, since few squares lie on the shell
+        planned.append(rig.target_e_s * SUB_S * side / rig.grain_e(SUB_S, subs))
+        measured.append(found.snr_pixel)
+        sigma.append(math.hypot(math.sqrt(1 / shell.sum() + 1 / sky.sum()), planned[-1] / math.sqrt(2 * sky.sum())))
+    names = tuple("One pixel" if side == 1 else f"{side} × {side} pixels" for side in SIDES)
+    return Outcome(
+        takeaway=(
+            f"The same {subs * SUB_S / 3600:.3g} h: SNR {say_number(planned[0])} in one pixel, {say_number(planned[-1])} in a "
+            f"square of {SIDES[-1]} × {SIDES[-1]}. Say which patch you mean, or the number means nothing."
+        ),
+        basis="One stack of H-alpha, demo plan, averaged over squares; one stretch for all four.",
+        tiles=tiles_of(
+            pictures, limits_e(rig, SUB_S, rig.grain_e(SUB_S, subs) / 2), list(names),
+            [f"SNR {say_number(one)} in each square" for one in planned],
+        ),  # fmt: skip
+        table=compared("SNR of one square of the shell", "SNR", names, tuple(planned), tuple(measured), tuple(sigma)),
+        planned=tuple(planned),
+        measured=tuple(measured),
+        sigma=tuple(sigma),
+    )
+
+
+EXPERIMENT = Experiment(
+    belief="“SNR below 1 in a pixel: nothing to be seen.”",
+    does="One stack of a faint shell, looked at pixel by pixel and in larger squares.",
+    dials={
+        "hours": Dial(label="Hours of light", unit="h", low=1, high=40, step=0.02, log=True, example="6", start=6),
+    },
+    run=run,
+)

@@ -1,0 +1,92 @@
+"""Light is grainy: even light falls on pixels like rain, and its grain is the square root of the count."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from expocalc.base.words import say_number, say_share
+from expocalc.frames.detector import even_detector
+from expocalc.frames.measure import stretch
+from expocalc.frames.scene import even_scene
+from expocalc.frames.shoot import sub
+from expocalc.gear.camera import GainSetting
+from workbook.workshop.experiments.dial import Dial
+from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, Tile, compared, curve_grid
+
+__all__ = ["EXPERIMENT", "run"]
+
+TIMES = (1, 4, 16, 64)
+_SHAPE, _SEED = (96, 96), 101
+_PERFECT = GainSetting(
+    read_noise="0 electron", electrons_per_adu=1, bias_level=0, full_well="10000000 electron", bits=32
+)
+"""A camera that counts every electron and adds nothing."""
+
+
+def run(photons: float) -> Outcome:
+    """Even light of this many photons in a pixel, and of more, on a camera that catches each."""
+    counts = [photons * times for times in TIMES]
+    detector = even_detector(_PERFECT, 0.0, _SHAPE)
+    frames = [
+        sub(even_scene(count, _SHAPE), detector, 1.0, np.random.default_rng(_SEED + times))
+        for count, times in zip(counts, TIMES, strict=True)
+    ]
+    pixels = _SHAPE[0] * _SHAPE[1]
+    planned = tuple(1 / math.sqrt(count) for count in counts)
+    measured = tuple(float(frame.std(ddof=1) / frame.mean()) if frame.any() else math.nan for frame in frames)
+    # standard error of a standard deviation of Poisson numbers, and of a mean (Kendall & Stuart, ch. 10)
+    sigma = tuple(
+        share * math.sqrt((2 + 1 / count) / 4 / pixels + 1 / count / pixels)
+        for share, count in zip(planned, counts, strict=True)
+    )
+    root = math.sqrt(photons)
+    line = curve_grid(1, 1e6)
+    return Outcome(
+        takeaway=(
+            f"{say_number(photons)} photons on average: pixels differ by about {say_number(root)}, which is "
+            f"{say_share(1 / root)}. Four times the light halves that to {say_share(0.5 / root)}."
+        ),
+        basis="Each picture is one frame of perfectly even light, shown from black (none) to white (twice the average).",
+        tiles=tuple(
+            Tile(
+                brightness=stretch(frame / count, 0.0, 2.0),
+                words=f"{'' if times == 1 else f'{times} × the light: '}{say_number(count, 3)} photons each",
+                describes=f"even light with a grain of {say_share(share)} of its brightness",
+            )
+            for frame, count, times, share in zip(frames, counts, TIMES, planned, strict=True)
+        ),
+        table=compared(
+            "How much pixels differ, as a share of the light", "grain", tuple(f"{times} ×" for times in TIMES),
+            planned, measured, sigma,
+            {
+                "photons in a pixel": tuple(say_number(count, 3) for count in counts),
+                "square root": tuple(say_number(math.sqrt(count), 3) for count in counts),
+            },
+        ),  # fmt: skip
+        planned=planned,
+        measured=measured,
+        sigma=sigma,
+        chart=Chart(
+            title="The more light, the finer the grain",
+            x_label="photons in a pixel",
+            y_label="grain, share of the light",
+            describes="Grain as a share of the light falls with the square root of the photons; four points lie on the line.",
+            x=line,
+            curves={"1 / √photons": 1 / np.sqrt(line)},
+            points=tuple(zip(counts, measured, strict=True)),
+        ),
+    )
+
+
+EXPERIMENT = Experiment(
+    belief="“Even light gives an even picture.”",
+    does="Even light falls on a perfect camera: once, and with 4, 16 and 64 times as much of it.",
+    dials={
+        "photons": Dial(
+            label="Photons in a pixel", unit="", low=1, high=10000, step=0.05, log=True, example="100", start=100
+        ),
+    },
+    run=run,
+)

@@ -1,0 +1,59 @@
+"""Taking the sky off takes its brightness away; its grain stays."""
+
+from __future__ import annotations
+
+import math
+
+from expocalc.base.words import say_number
+from workbook.workshop.experiments.dial import Dial
+from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
+from workbook.workshop.experiments.rig import limits_e, rig_of, stacks
+
+__all__ = ["EXPERIMENT", "run"]
+
+HOURS, SUB_S, DARK_SKY = 2.0, 300.0, 21.6
+_SUBS = round(HOURS * 3600 / SUB_S)
+_SEED = 102
+
+
+def run(sky_mag: float) -> Outcome:
+    """Two hours under a sky of this brightness and under a dark one, the mean of the sky taken off both."""
+    rigs = [rig_of(sky__zenith_brightness=f"{mag!r} mag/arcsec2") for mag in (sky_mag, DARK_SKY)]
+    seen, (town,) = stacks(rigs[0], SUB_S, (_SUBS,), _SEED)
+    _, (dark,) = stacks(rigs[1], SUB_S, (_SUBS,), _SEED)
+    level = [float(picture[seen.sky].mean()) for picture in (town, dark)]
+    planned = tuple(rig.grain_e(SUB_S, _SUBS) for rig in rigs)
+    measured = tuple(float((picture - one)[seen.sky].std(ddof=1)) for picture, one in zip((town, dark), level, strict=True))
+    sigma = tuple(grain / math.sqrt(2 * seen.sky.sum()) for grain in planned)
+    low, high = limits_e(rigs[1], SUB_S, planned[0] / 2)
+    dark_e = rigs[1].sky_e_s * SUB_S
+    return Outcome(
+        takeaway=(
+            f"Taking the sky off moved the town's picture down by {say_number(level[0])} electrons. Its grain is still "
+            f"{say_number(planned[0])} electrons, {say_number(planned[0] / planned[1])} times that of the dark place."
+        ),
+        basis=f"{say_number(HOURS)} h of H-alpha in {SUB_S:g}-s subs, demo plan. All three pictures share one stretch.",
+        tiles=tiles_of(
+            [town, town - level[0], dark - level[1]],
+            (low - dark_e, high - dark_e),
+            ["Town, as it comes", "Town, sky taken off", f"Dark place ({DARK_SKY:g}), sky taken off"],
+            ["white all over, far brighter than the shell", "grey with coarse grain", "the shell, a ring, in fine grain"],
+        ),  # fmt: skip
+        table=compared(
+            "Grain that is left after the mean of the sky is taken off, electrons", "grain", ("Town", "Dark place"),
+            planned, measured, sigma, {"sky taken off, electrons": tuple(say_number(one, 3) for one in level)},
+        ),  # fmt: skip
+        planned=planned,
+        measured=measured,
+        sigma=sigma,
+    )
+
+
+EXPERIMENT = Experiment(
+    belief="“The glow of the sky does no harm: software takes it off.”",
+    does=f"{HOURS:g} hours of a faint shell, in town and at a dark place. Then the mean of the sky is taken off.",
+    dials={
+        "sky_mag": Dial(label="Sky in town", unit="mag/arcsec2", low=17, high=21.5, step=0.1, example="19,1", start=19.1),
+    },
+    run=run,
+)

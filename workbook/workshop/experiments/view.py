@@ -1,0 +1,216 @@
+"""The one view of all experiments: dials, a button, pictures side by side, a chart, the sentence and a folded table."""
+
+from __future__ import annotations
+
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as w
+import numpy as np
+from bokeh.core.properties import value
+from bokeh.models import ColumnDataSource, Range1d
+
+from workbook.lab.plots import bring_plots
+from workbook.parts import knob
+from workbook.parts.controls import Number, say_wrong
+from workbook.parts.figures import FONT, put, quiet_figure, say_ticks, stand
+from workbook.parts.folded_table import FoldedTable
+from workbook.parts.frame import frame
+from workbook.parts.looks import INK, PAPER, filter_look
+from workbook.parts.places import spread
+from workbook.parts.verdict import Verdict
+from workbook.workshop.experiments import EXPERIMENTS
+from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, Tile
+from workbook.workshop.experiments.png import data_address, png
+from workbook.workshop.guess import recall
+from workbook.workshop.shown import Shown
+
+__all__ = ["ChartFigure", "Trial", "pictures_html"]
+
+STYLE = """<style>
+.expo-panel .expo-tiles { display: flex; flex-wrap: wrap; gap: 6px 10px; }
+.expo-panel .expo-tiles figure { flex: 1 1 150px; max-width: 256px; margin: 0; }
+.expo-panel .expo-tiles img { width: 100%; display: block; image-rendering: pixelated; }
+.expo-panel .expo-tiles p { margin: 1px 0 0; font-size: 12.5px; line-height: 1.25; }
+.expo-panel .expo-belief { font-size: 15px; font-weight: 600; margin: 0; }
+.expo-panel .expo-does { margin: 0; font-size: 12.5px; }
+</style>"""
+BESIDE = 3
+"""Up to so many pictures leave room for the chart beside them."""
+_CHART_PX = 205
+_ROOM_PX = 150
+_LABEL_GAP = 0.09
+
+
+def pictures_html(tiles: tuple[Tile, ...]) -> str:
+    """Pictures side by side, each with its words, and what is to be seen for those who can't see it."""
+    return (
+        '<div class="expo-tiles">'
+        + "".join(
+            f'<figure><img src="{data_address(png(tile.brightness, tile.full))}" '
+            f'alt="{escape(f"{tile.words}: {tile.describes}.")}"><figcaption><p>{escape(tile.words)}</p></figcaption></figure>'
+            for tile in tiles
+        )
+        + "</div>"
+    )
+
+
+class ChartFigure:
+    """Curves with their names at their ends, and measured points.
+
+    Parameters
+    ----------
+    chart : Chart
+        What it shows first; later charts of the same experiment share axes and words.
+    """
+
+    def __init__(self, chart: Chart) -> None:
+        self.curves = ColumnDataSource(name="curves")
+        self.points = ColumnDataSource(name="points")
+        self._x, self._y = Range1d(1, 2), Range1d(1, 2)
+        kind = "log" if chart.log else "linear"
+        self.fig = quiet_figure(
+            chart.describes, title=chart.title, height=_CHART_PX, min_border_right=_ROOM_PX, x_range=self._x,
+            y_range=self._y, x_axis_type=kind, y_axis_type=kind,
+        )  # fmt: skip
+        self.fig.xaxis.axis_label, self.fig.yaxis.axis_label = chart.x_label, chart.y_label
+        self.fig.multi_line(
+            "xs", "ys", source=self.curves, line_color="colour", line_dash="dash", line_width=2.5
+        )
+        self.fig.text(
+            "end_x", "label_y", "name", source=self.curves, x_offset=8, level="annotation", text_color="colour",
+            text_font=value(FONT), text_font_size="12px", text_baseline="middle",
+        )  # fmt: skip
+        self.fig.scatter("x", "y", source=self.points, size=8, fill_color=PAPER, line_color=INK, line_width=2)
+        self.show(chart)
+        self.widget = stand(self.fig)
+
+    def show(self, chart: Chart) -> None:
+        """Draw a chart."""
+        curves = list(chart.curves.values())
+        everything = np.concatenate([*curves, [y for _, y in chart.points]])
+        everything = everything[np.isfinite(everything) & (~chart.log | (everything > 0))]
+        low, high = float(everything.min()), float(everything.max())
+        room = (high / low) ** 0.06 if chart.log else 0.06 * (high - low)
+        low, high = (low / room, high * room) if chart.log else (min(0.0, low), high + room)
+        reach = (float(chart.x[0]), float(chart.x[-1]))
+        for axis, place, ends in ((self.fig.xaxis, self._x, reach), (self.fig.yaxis, self._y, (low, high))):
+            if (place.start, place.end) != ends:
+                place.start, place.end = ends
+                if chart.log:
+                    say_ticks(axis, _ticks(*ends))
+        scale: Any = np.log if chart.log else np.asarray
+        back: Any = np.exp if chart.log else np.asarray
+        a, b = float(scale(low)), float(scale(high))
+        ends = [float(np.clip(scale(curve[-1]), a, b)) for curve in curves]
+        looks = [filter_look(number) for number in range(len(curves))]
+        put(
+            self.curves,
+            {
+                "xs": [chart.x.tolist()] * len(curves),
+                "ys": [curve.tolist() for curve in curves],
+                "name": list(chart.curves),
+                "end_x": [float(chart.x[-1])] * len(curves),
+                "label_y": [float(back(place)) for place in spread(ends, _LABEL_GAP * (b - a), a, b)],
+                "colour": [look.colour for look in looks],
+                "dash": [look.dash for look in looks],
+            },
+        )
+        put(self.points, {"x": [x for x, _ in chart.points], "y": [y for _, y in chart.points]})
+
+
+def _ticks(low: float, high: float) -> dict[float, str]:
+    """Few ticks on an axis of factors: 1, 2, 5, 10 and so on, or powers of ten where it is long."""
+    decades = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
+    steps = (1, 2, 5) if high / low < 300 else (1,)
+    found = (step * 10.0**decade for decade in decades for step in steps)
+    return {tick: f"{tick:g}" for tick in found if low <= tick <= high}
+
+
+class Trial(Shown):
+    """An experiment to run: nothing is shown before the button is pressed, so that a guess stays a guess.
+
+    Parameters
+    ----------
+    name : str
+        One of :data:`EXPERIMENTS`.
+    guess : str, optional
+        Key of the guess that is read back beside the result.
+    folder : str or pathlib.Path, optional
+        The notebook's; by default the one that the kernel runs in.
+    """
+
+    def __init__(self, name: str, guess: str = "", folder: str | Path = ".") -> None:
+        bring_plots()
+        self.experiment: Experiment = EXPERIMENTS[name]
+        self.values = self.experiment.start
+        self.outcome: Outcome | None = None
+        self._guess, self._folder = guess, folder
+        self.numbers = {key: Number(dial, self._turner(key)) for key, dial in self.experiment.dials.items()}
+        self.button = w.Button(description="Run it", tooltip=f"Run: {self.experiment.does}", layout=w.Layout(width="90px"))
+        self.verdict = Verdict()
+        self.pictures = w.HTML(layout=w.Layout(flex="3 1 520px", width="auto"))
+        self.chart: ChartFigure | None = None
+        self.table = FoldedTable("Numbers")
+        self.wrong = w.HTML(layout=w.Layout(display="none"))
+        head = w.HTML(
+            f'{STYLE}<p class="expo-belief">{escape(self.experiment.belief)}</p>'
+            f'<p class="expo-does">{escape(self.experiment.does)}</p>'
+        )
+        for number in self.numbers.values():
+            number.widget.layout = w.Layout(flex="1 1 330px", width="auto", max_width="460px")
+            number.origin.layout.display = "none"
+        row = w.HBox(
+            [self.button, *(number.widget for number in self.numbers.values())],
+            layout=w.Layout(width="100%", flex_flow="row wrap", align_items="center"),
+        )
+        self._shown = w.HBox([self.pictures], layout=w.Layout(width="100%", flex_flow="row wrap"))
+        self._result = w.VBox(
+            [self.verdict.widget, self._shown, w.HBox([self.table.button]), self.table.body],
+            layout=w.Layout(display="none", width="100%"),
+        )
+        self.widget = frame(head, row, self.wrong, self._result)
+        self.widget.add_class("expo-trial")
+        self.button.on_click(lambda _: self.run())
+        self._show_dials()
+
+    def _turner(self, key: str) -> Any:
+        return lambda value: self._change({**self.values, key: value})
+
+    def _change(self, values: dict[str, float]) -> None:
+        """Take a dial's new value, or raise and leave everything as it was."""
+        if self.outcome is not None:
+            self._show(self.experiment.run(**values))
+        self.values = values
+        self._show_dials()
+
+    def _show_dials(self) -> None:
+        for key, number in self.numbers.items():
+            value_ = self.values[key]
+            number.show(knob.Shown(value=value_, text=self.experiment.dials[key].say(value_), origin=""))
+
+    def run(self) -> None:
+        """Run the experiment as its dials stand."""
+        try:
+            self._show(self.experiment.run(**self.values))
+        except ValueError as error:
+            self.wrong.value, self.wrong.layout.display = say_wrong(error), None
+
+    def _show(self, outcome: Outcome) -> None:
+        self.outcome = outcome
+        self.pictures.value = pictures_html(outcome.tiles)
+        if outcome.chart is not None:
+            if self.chart is None:
+                self.chart = ChartFigure(outcome.chart)
+                beside = len(outcome.tiles) <= BESIDE
+                self.chart.widget.layout.flex = "2 1 400px" if beside else "1 1 100%"
+                self._shown.children = (self.pictures, self.chart.widget)
+            else:
+                self.chart.show(outcome.chart)
+        guessed = recall(self._guess, self._folder) if self._guess else ""
+        self.verdict.say(outcome.takeaway, f"Your guess was: {guessed}." if guessed else "", outcome.basis)
+        self.table.show(lambda: outcome.table)
+        self.wrong.layout.display = "none"
+        self._result.layout.display = None
+        self.button.description = "Run again"
