@@ -249,6 +249,30 @@ def test_a_measured_sky_is_scaled_in_swaps_too(mono):
     assert said(measured, changed(measured, CHANGES["wider"])).winner == "right"
 
 
+def test_a_sky_that_the_loser_measured_comes_with_the_losers_gear(mono):
+    wide = {("camera", "pixel"): "7.6 um"}  # four times the area, so 0.4 there is 0.1 here
+
+    def under(rate):
+        return {("sky", "measured"): dict.fromkeys((HA, OIII), f"{rate} electron/s")}
+
+    found = said(mono.with_values(under(0.2)), mono.with_values(wide | under(0.4)))
+    sky = next(reason for reason in found.reasons if reason.section == "sky")
+    own, other = (mono.with_values(wide | under(rate)) for rate in (0.4, 0.8))
+    lights = Side.of(mono).lights
+    hours = [total_hours(plan.case, plan.solve(), lights) for plan in (own, other)]
+    assert found.winner == "right"
+    assert sky.times == pytest.approx(hours[1] / hours[0], rel=1e-3)
+    assert sky.words.endswith("is 2 times darker")
+
+
+def test_terms_are_weighed_by_what_they_do_to_the_hours(mono):
+    # Two thirds of the light are (3/2)^2 = 2.25 of the hours. Read noise 12.8 times as large, squared, is larger as a
+    # factor, but of a sixteenth of the noise it makes 1.7 of the hours.
+    dull = {("camera", "quantum_efficiency"): 0.6, ("camera", "gains", "high", "read_noise"): "5 electron"}
+    words = said(mono.with_values({("camera", "quantum_efficiency"): 0.9}), mono.with_values(dull)).reasons[0].words
+    assert words.startswith("it collects 1.5 times more light of ")
+
+
 def test_swaps_of_two_cameras_with_measured_skies_do_not_fail(mono, colour):
     left = mono.with_values({("sky", "measured"): {HA: "0.2 electron/s"}})
     right = colour.with_values({("sky", "measured"): {"Dual 6 nm": dict.fromkeys("RGB", "0.2 electron/s")}})

@@ -33,6 +33,15 @@ def demo(name=PLANS[0]):
     return Plan.read(NOTEBOOKS / "plans" / f"{name}.toml")
 
 
+def solved(plan):
+    found = plan.solve()
+    return found, plan.spread(found)
+
+
+def words_of(plan):
+    return night(plan.case, *solved(plan))
+
+
 def filters(*names):
     return [{"name": name, "passbands": [{"centre": "656.3 nm", "width": "5 nm"}]} for name in names]
 
@@ -80,7 +89,7 @@ def plan(request):
 
 def flat(plan):
     """Rows as the command's JSON has them, the noise shares beside the rest."""
-    rows = json.loads(json.dumps(as_json(plan.solve())["rows"]))
+    rows = json.loads(json.dumps(as_json(*solved(plan))["rows"]))
     return [
         {**{key: value for key, value in row.items() if key != "noise_share"}}
         | {f"noise_share_{name}": share for name, share in row["noise_share"].items()}
@@ -89,7 +98,7 @@ def flat(plan):
 
 
 def test_csv_reads_back_as_the_rows_of_the_json(plan):
-    read = list(csv.DictReader(io.StringIO(to_csv(plan.solve()), newline="")))
+    read = list(csv.DictReader(io.StringIO(to_csv(*solved(plan)), newline="")))
     for row, wanted in zip(read, flat(plan), strict=True):
         assert list(row) == list(wanted)
         for key, value in wanted.items():
@@ -101,7 +110,7 @@ def test_csv_reads_back_as_the_rows_of_the_json(plan):
 
 def test_ecsv_reads_back_with_units_gaps_and_meta(plan):
     found = plan.solve()
-    table = Table.read(to_ecsv(found), format="ascii.ecsv")
+    table = Table.read(to_ecsv(found, plan.spread(found)), format="ascii.ecsv")
     for number, wanted in enumerate(flat(plan)):
         for key, value in wanted.items():
             cell = table[key][number]
@@ -120,13 +129,14 @@ def test_every_column_has_a_unit_or_is_known_to_need_none():
 
 
 def test_json_is_what_the_command_prints(plan):
-    assert json.loads(to_json(plan.solve())) == json.loads(json.dumps(as_json(plan.solve())))
+    assert json.loads(to_json(*solved(plan))) == json.loads(json.dumps(as_json(*solved(plan))))
 
 
 @pytest.mark.parametrize("name", ["=1+1", "+A1", "-2", "@SUM(A1)"])
 def test_a_name_is_no_formula_to_a_spreadsheet(name):
-    found = demo().with_values({("filters", 0, "name"): name}).solve()
-    row = next(csv.DictReader(io.StringIO(to_csv(found), newline="")))
+    plan = demo().with_values({("filters", 0, "name"): name})
+    found = plan.solve()
+    row = next(csv.DictReader(io.StringIO(to_csv(found, plan.spread(found)), newline="")))
     assert row["filter"] == f"'{name}"
     assert float(row["sub_s"]) > 0
 
@@ -142,7 +152,7 @@ def test_the_field_sheet_of_the_largest_plan_fits_and_counts_what_it_leaves_out(
 
 
 def sheet(plan):
-    text = field_sheet(plan.case, plan.solve())
+    text = field_sheet(plan.case, *solved(plan))
     lines = text.splitlines()
     assert len(lines) <= MOST_LINES == 30
     assert max(map(len, lines)) <= WIDTH == 60
@@ -177,9 +187,9 @@ def test_signs_and_accents_are_spelt_in_ascii():
 
 @pytest.mark.parametrize("name", PLANS)
 def test_sky_times_two_is_what_a_plan_with_twice_the_sky_expects(name):
-    plan = demo(name)
+    plan = demo(name).with_values({("camera", "temperature"): "15 deg_C"})  # dark current does not double
     found = plan.solve()
-    words = night(plan.case, found).filters[0]
+    words = words_of(plan).filters[0]
     row = max((row for row in found.rows if row.filter_name == words.name), key=lambda row: row.shot)
     twice = f"{2 * row.sky_e_s} electron/s"
     measured = {words.name: dict.fromkeys("RGB", twice) if row.colour else twice}
@@ -190,12 +200,12 @@ def test_sky_times_two_is_what_a_plan_with_twice_the_sky_expects(name):
 
 
 def test_what_is_not_known_is_not_invented():
-    words = night(awkward("no bias level").case, awkward("no bias level").solve())
+    words = words_of(awkward("no bias level"))
     assert words.filters[0].median.startswith("bias+")
-    words = night(awkward("no calibration").case, awkward("no calibration").solve())
+    words = words_of(awkward("no calibration"))
     assert dict(words.calibration) == {"Darks": "none planned", "Flats": "none planned"}
     assert words.dither == "none planned"
-    words = night(awkward("hopeless").case, awkward("hopeless").solve())
+    words = words_of(awkward("hopeless"))
     assert {words.filters[0].shoot, words.filters[0].clock, words.total.shoot} == {"-"}
 
 
@@ -218,7 +228,7 @@ class Page(HTMLParser):
 
 def test_the_page_is_text_in_black_and_white_without_script_or_address(plan):
     named = plan.with_values({("title",): MARKUP, ("target", "name"): MARKUP, ("filters", 0, "name"): MARKUP})
-    html = to_html(named.case, named.solve())
+    html = to_html(named.case, *solved(named))
     page = Page(html)
     assert not {"script", "img", "link", "iframe", "a", "b"} & set(page.tags)
     assert set(page.attributes) <= {"lang", "charset", "http-equiv", "content", "scope", "class"}
@@ -230,11 +240,23 @@ def test_the_page_is_text_in_black_and_white_without_script_or_address(plan):
 
 
 def test_the_page_holds_every_filters_numbers():
-    page = Page(to_html(demo().case, demo().solve()))
-    for one in night(demo().case, demo().solve()).filters:
+    page = Page(to_html(demo().case, *solved(demo())))
+    for one in night(demo().case, *solved(demo())).filters:
         at = page.words.index(one.name)
-        cells = [word for word in page.words[at : at + 9] if word.strip()]
-        assert cells[:8] == [one.name, one.sub, one.shoot, one.kept, one.clock, one.storage, one.median, one.twice]
+        cells = [word for word in page.words[at : at + 10] if word.strip()]
+        hours = [one.kept, one.likely, one.clock]
+        assert cells[:9] == [one.name, one.sub, one.shoot, *hours, one.storage, one.median, one.twice]
+
+
+def test_the_likely_hours_are_the_range_of_the_command():
+    found, hours = solved(demo())
+    for one in words_of(demo()).filters:
+        low, high = (float(word.removesuffix(" h")) for word in one.likely.split(" to "))
+        assert (low, high) == pytest.approx((hours.filters[one.name].p10_h, hours.filters[one.name].p90_h), rel=0.05)
+    assert [row["hours_p10"] for row in json.loads(to_json(found, hours))["rows"]] == [
+        row.range.p10_h for row in hours.rows
+    ]
+    assert words_of(awkward("hopeless")).filters[0].likely == "-"
 
 
 @pytest.fixture
@@ -246,7 +268,7 @@ def test_each_button_writes_its_file_and_says_so(row, tmp_path):
     for form in FORMATS:
         row.buttons[form.name].click()
         path = tmp_path / f"tonight{form.suffix}"
-        assert path.read_bytes().decode() == form.write(demo().case, demo().solve())
+        assert path.read_bytes().decode() == form.write(demo().case, *solved(demo()))
         assert f"Wrote {path.name} in {tmp_path}" in row.said.value
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(f"tonight{form.suffix}" for form in FORMATS)
 

@@ -13,7 +13,7 @@ from workbook.parts.places import spread
 from workbook.sub_length import SubLengthAnswer, SubLengthPanel
 from workbook.sub_length.exercises import exercises
 from workbook.sub_length.knobs import KNOBS, changes, lamps, shown, summary
-from workbook.sub_length.model import SUB_S, hours_table, noise_table, picture
+from workbook.sub_length.model import SUB_S, Picture, hours_table, noise_table
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 MONO = "plans/mono-single-lines.toml"
@@ -45,7 +45,7 @@ def first(plan):
 
 def test_a_curve_passes_through_the_plans_answer(plan):
     # Whole subs are shot, so the answer is at most one sub above the curve.
-    for line, row in zip(picture(plan, first(plan)).lines, plan.solve().filters, strict=True):
+    for line, row in zip(Picture(plan, first(plan)).lines, plan.solve().filters, strict=True):
         assert row.clock_h * (1 - 2 / row.shot) <= line.sub_hours <= row.clock_h
         assert np.interp(math.log(line.sub_s), np.log(SUB_S), line.hours) == pytest.approx(line.sub_hours, rel=0.01)
 
@@ -54,36 +54,36 @@ def test_the_good_range_costs_two_per_cent(mono):
     # Perfect calibration: what frames share is not counted when the best sub is sought.
     gone = ("longest_sub", "stacking", "darks", "flats", "biases")
     free = mono.with_values({("routine", key): None for key in gone} | {("goal", "unsaturated_star"): None})
-    shown_ = picture(free, first(free))
+    shown_ = Picture(free, first(free))
     hours = shown_.lines[0].hours
     at_ends = np.interp(np.log(shown_.good_s), np.log(SUB_S), hours)
     assert at_ends / hours.min() == pytest.approx([1.02, 1.02], abs=0.003)
 
 
 def test_the_read_noise_bound_is_where_read_noise_adds_what_the_goal_allows(mono):
-    bound = next(bound for bound in picture(mono, first(mono)).bounds if bound.kind == "read noise")
+    bound = next(bound for bound in Picture(mono, first(mono)).bounds if bound.kind == "read noise")
     rate = rates(mono.case, mono.case.filters[0])
     growth = noise_growth(rate.background_e_s, bound.sub_s, mono.case.camera.setting.read_variance_e2)
     assert float(growth[0]) == pytest.approx(0.05)
 
 
 def test_bounds_follow_the_plan(mono):
-    kinds = {bound.kind: bound for bound in picture(mono, first(mono)).bounds}
+    kinds = {bound.kind: bound for bound in Picture(mono, first(mono)).bounds}
     assert kinds["mount"].sub_s == 300
     assert kinds["mount"].words == "mount holds 5 min"
     bare = mono.with_values({("routine", "longest_sub"): None, ("goal", "unsaturated_star"): None})
-    assert {bound.kind for bound in picture(bare, first(bare)).bounds} == {"read noise"}
+    assert {bound.kind for bound in Picture(bare, first(bare)).bounds} == {"read noise"}
 
 
 def test_shares_fill_the_bar(plan):
-    for bar in picture(plan, first(plan)).bars:
+    for bar in Picture(plan, first(plan)).bars:
         assert bar.parts[0].start == 0
         assert bar.parts[-1].end == pytest.approx(1)
         assert all(a.end == b.start for a, b in zip(bar.parts, bar.parts[1:], strict=False))
 
 
 def test_words_of_a_bar_do_not_meet(plan):
-    for bar in picture(plan, first(plan)).bars:
+    for bar in Picture(plan, first(plan)).bars:
         places = [part.words_at for part in bar.parts if part.words]
         assert min(np.diff(places)) > 0.179
         assert 0 < places[0] < places[-1] < 1
@@ -96,7 +96,7 @@ def test_labels_keep_apart_and_inside():
 
 
 def test_the_verdict_is_the_plans(mono):
-    words = picture(mono, "O III 5 nm").words
+    words = Picture(mono, "O III 5 nm").words
     said = next(one.verdict for one in mono.solve().filters if one.filter_name == "O III 5 nm")
     assert f"{words.headline} {words.rest}".strip() == said
     assert words.headline.startswith("O III 5 nm: ")
@@ -106,17 +106,17 @@ def test_the_verdict_is_the_plans(mono):
 
 def test_a_full_stop_in_a_name_does_not_cut_the_verdict(mono):
     named = mono.with_values({("filters", 0, "name"): "Ha. Narrow one"})
-    assert picture(named, "Ha. Narrow one").words.headline.startswith("Ha. Narrow one: take ")
+    assert Picture(named, "Ha. Narrow one").words.headline.startswith("Ha. Narrow one: take ")
 
 
 def test_under_the_darkest_sky_the_change_is_a_brighter_one(mono):
     dark = mono.with_values({("sky", "zenith_brightness"): "21.9 mag/arcsec2"})
-    assert "1 mag brighter" in picture(dark, first(dark)).words.change
+    assert "1 mag brighter" in Picture(dark, first(dark)).words.change
 
 
 def test_a_measured_sky_is_named_as_such(mono):
     measured = mono.with_values({("sky", "measured"): {first(mono): "0.2 electron/s"}})
-    words = picture(measured, first(mono)).words
+    words = Picture(measured, first(mono)).words
     assert "the sky that you measured" in words.basis
     assert words.change == ""
     assert shown(measured, first(mono))["sky"].origin == "not used: measured"
@@ -124,7 +124,7 @@ def test_a_measured_sky_is_named_as_such(mono):
 
 def test_a_filter_without_light_has_no_curve_and_says_so(mono):
     blind = mono.with_values({("filters", 0, "passbands", 0, "centre"): "600 nm"})
-    shown_ = picture(blind, first(blind))
+    shown_ = Picture(blind, first(blind))
     assert np.isnan(shown_.lines[0].hours).all()
     assert shown_.lines[0].label == "H-alpha 5 nm: no light"
     assert "no number of hours" in shown_.words.rest
@@ -139,7 +139,7 @@ def test_every_reach_of_a_knob_has_a_picture(mono, name):
     least = fastest_mm if name == "focal length" else knob.low
     for turn in np.linspace(knob.turn(least), knob.turn(knob.high), 9):
         changed = mono.with_values(changes(mono, first(mono), name, knob.at(turn)))
-        shown_ = picture(changed, first(mono))
+        shown_ = Picture(changed, first(mono))
         low, high = shown_.hours_reach
         assert 0 < low < high <= 1e5
         assert all(0.999 * low <= line.label_hours <= 1.001 * high for line in shown_.lines)
@@ -148,7 +148,7 @@ def test_every_reach_of_a_knob_has_a_picture(mono, name):
 
 def test_a_goal_that_no_hours_reach_is_said(mono):
     hopeless = mono.with_values({("goal", "snr"): 1e6, ("routine", "background_flatness"): 0.01})
-    assert picture(hopeless, first(hopeless)).lines[0].label == "H-alpha 5 nm: out of reach"
+    assert Picture(hopeless, first(hopeless)).lines[0].label == "H-alpha 5 nm: out of reach"
     assert {cell for row in hours_table(hopeless).rows for cell in row[1:]} == {"never"}
 
 
@@ -158,7 +158,7 @@ def test_tables_hold_what_the_figures_show(mono):
     assert "(+" in found["60 s"][0]
     table = noise_table(mono)
     assert table.head[1:] == ("target", "sky", "dark", "read noise", "calibration")
-    assert [row[0] for row in table.rows] == [bar.words for bar in picture(mono, first(mono)).bars]
+    assert [row[0] for row in table.rows] == [bar.words for bar in Picture(mono, first(mono)).bars]
 
 
 @pytest.mark.parametrize(
@@ -281,7 +281,7 @@ def test_no_limit_is_a_value(panel):
     panel.numbers["longest sub"].box.value = ""
     assert panel.plan.case.routine.longest_sub is None
     assert panel.numbers["longest sub"].box.value == "no limit"
-    assert "mount" not in [bound.kind for bound in picture(panel.plan, panel.filter_name).bounds]
+    assert "mount" not in [bound.kind for bound in Picture(panel.plan, panel.filter_name).bounds]
 
 
 def test_the_filter_in_view_is_what_the_verdict_speaks_of(panel):

@@ -1,4 +1,4 @@
-"""Sharing hours out: how to split the hours that there are over filters, so that the weakest light is as strong as can be.
+"""Sharing hours out: the split of some hours over filters that makes the weakest light as strong as can be.
 
 The weakest light is as strong as can be when no filter could give an hour away without making a weaker one: all filters
 then stand at the same share of their goal. That share follows from the hours alone, as the hours that all filters take

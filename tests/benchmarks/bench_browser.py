@@ -70,6 +70,11 @@ class BareLab(shared.Lab):
         ]
 
 
+def bare_notebook():
+    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    return nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(BARE)], metadata={"kernelspec": kernel})
+
+
 def open_screen(browser, lab):
     page = browser.new_context(viewport={"width": 1366, "height": 768}).new_page()
     return browser_side.Screen(page, lab)
@@ -88,7 +93,7 @@ def presses(screen, source, focus):
     focus()
     took = []
     for turn in range(PRESSES):
-        screen.page.keyboard.press("ArrowRight" if turn % 2 else "ArrowLeft")
+        screen.page.keyboard.press("ArrowLeft" if turn % 2 else "ArrowRight")
         screen.page.wait_for_function("() => window.arrived > window.pressed", timeout=10_000)
         took.append(screen.page.evaluate("() => window.arrived - window.pressed"))
         screen.page.wait_for_timeout(150)
@@ -105,7 +110,7 @@ def slider_ratio(browser, home, notebook, source, label):
     lab = shared.Lab(home / notebook, home / notebook / "mine")
     try:
         _ = lab.address
-        nbformat.write(nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(BARE)]), lab.folder / "bare.ipynb")
+        nbformat.write(bare_notebook(), lab.folder / "bare.ipynb")
         screen = open_screen(browser, lab)
         screen.open(notebook)
         screen.wait_live()
@@ -136,7 +141,7 @@ def start_ratio(browser, home):
 
         folder = home / f"bare{turn}" / "mine"
         folder.mkdir(parents=True)
-        nbformat.write(nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(BARE)]), folder / "start.ipynb")
+        nbformat.write(bare_notebook(), folder / "start.ipynb")
         start = time.perf_counter()
         lab = BareLab(home / f"bare{turn}" / "home", folder)
         screen = open_screen(browser, lab)
@@ -147,7 +152,8 @@ def start_ratio(browser, home):
         screen.page.context.close()
         lab.close()
     first, second = statistics.median(ours), statistics.median(bare)
-    print(f"command to first live plot: {first:.1f} s, bare JupyterLab {second:.1f} s, {first / second:.2f} x (bar 1.3)")
+    ratio = first / second
+    print(f"command to first live plot: {first:.1f} s, bare JupyterLab {second:.1f} s, {ratio:.2f} x (bar 1.3)")
 
 
 def main():
@@ -157,7 +163,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=browser_side.FLAGS)
         home = Path(folder)
-        slider_ratio(browser, home, "sub_length.ipynb", "hours", "Sky")
+        slider_ratio(browser, home, "sub_length.ipynb", "hours", "Sky at the zenith")
         start_ratio(browser, home)
         browser.close()
 

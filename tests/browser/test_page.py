@@ -50,7 +50,8 @@ def printed(browser):
 
     def open_page(plan):
         page = context.new_page()
-        page.set_content(to_html(plan.case, plan.solve()))
+        found = plan.solve()
+        page.set_content(to_html(plan.case, found, plan.spread(found)))
         return page
 
     yield open_page

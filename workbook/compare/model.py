@@ -314,7 +314,7 @@ def _facts(left: Side, right: Side, same_h: float) -> Table:
     )
     return Table(
         caption="Per patch of sky, not per pixel",
-        head=("", "Left", "Right"),
+        head=("What", "Left", "Right"),
         rows=tuple((name, say(left), say(right)) for name, say in rows),
     )
 

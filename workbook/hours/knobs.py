@@ -104,11 +104,11 @@ KNOBS: Mapping[str, Knob] = MappingProxyType(
 
 LIGHT_KNOBS: Mapping[str, Knob] = MappingProxyType(
     {
-        "line": _LineKnob(label="Its brightness", unit="R", low=0.1, high=5000, step=0.02, log=True, example='"12 R"'),
+        "line": _LineKnob(label="Line brightness", unit="R", low=0.1, high=5000, step=0.02, log=True, example='"12 R"'),
         "continuum": Knob(
-            label="Its brightness", unit="mag/arcsec2", low=16, high=30, step=0.05, example='"25.2 mag/arcsec2"'
+            label="Surface brightness", unit="mag/arcsec2", low=16, high=30, step=0.05, example='"25.2 mag/arcsec2"'
         ),
-        "star": Knob(label="Its brightness", unit="mag", low=2, high=24, step=0.1, example='"15.0 mag"'),
+        "star": Knob(label="Star magnitude", unit="mag", low=2, high=24, step=0.1, example='"15.0 mag"'),
     }
 )
 """Brightness of a light, by its kind."""

@@ -122,7 +122,8 @@ class ExportRow:
     def _write(self, form: Format) -> Path:
         """Write the file whole or not at all."""
         plan = self._get_plan()
-        text = form.write(plan.case, plan.solve())
+        found = plan.solve()
+        text = form.write(plan.case, found, plan.spread(found))
         path = free_path(self._folder, self.name.value, form.suffix)
         try:
             write_whole(path, text)

@@ -7,6 +7,7 @@ import unicodedata
 
 from expocalc.budget.answer import Answer
 from expocalc.budget.case import Case
+from expocalc.budget.spread import Spread
 from workbook.sheets.night import FilterWords, night
 
 __all__ = ["MOST_LINES", "WIDTH", "field_sheet"]
@@ -56,7 +57,7 @@ def _named(name: str, text: str, most: int = 2) -> list[str]:
     return [f"{name if at == 0 else '':8}{line}" for at, line in enumerate(lines)]
 
 
-def field_sheet(case: Case, found: Answer) -> str:
+def field_sheet(case: Case, found: Answer, hours: Spread) -> str:
     """The night on one sheet of plain text.
 
     Parameters
@@ -64,13 +65,15 @@ def field_sheet(case: Case, found: Answer) -> str:
     case : Case
     found : Answer
         The case's own.
+    hours : Spread
+        The case's own.
 
     Returns
     -------
     str
         At most 30 lines of 60 ASCII characters; filters that find no room are counted.
     """
-    words = night(case, found)
+    words = night(case, found, hours)
     head = [
         _fit(words.title),
         "Date ______________  from __________  to __________",
@@ -104,6 +107,7 @@ _HEAD = FilterWords(
     sub="sub",
     shoot="shoot",
     kept="",
+    likely="",
     clock="clock",
     storage="",
     median="median",

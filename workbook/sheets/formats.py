@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from expocalc.budget.answer import Answer
 from expocalc.budget.case import Case
+from expocalc.budget.spread import Spread
 from workbook.sheets.field import field_sheet
 from workbook.sheets.page import to_html
 from workbook.sheets.table import to_csv, to_ecsv, to_json
@@ -26,20 +27,22 @@ class Format:
     use : str
         What it is good for.
     write : callable
-        Makes the file's text of a case and its answer.
+        Makes the file's text of a case, its answer and the spread of its hours.
     """
 
     name: str
     suffix: str
     use: str
-    write: Callable[[Case, Answer], str]
+    write: Callable[[Case, Answer, Spread], str]
 
 
 FORMATS: tuple[Format, ...] = (
     Format("Field sheet", ".txt", "30 lines of plain text for the night", field_sheet),
     Format("Page", ".html", "one page to print; open it in a browser", to_html),
-    Format("CSV", ".csv", "table for a spreadsheet", lambda _, found: to_csv(found)),
-    Format("ECSV", ".ecsv", "table with its units, for astropy", lambda _, found: to_ecsv(found)),
-    Format("JSON", ".json", "the answer for programs", lambda _, found: to_json(found)),
+    Format("CSV", ".csv", "table for a spreadsheet", lambda _, found, hours: to_csv(found, hours)),
+    Format(
+        "ECSV", ".ecsv", "table with its units, for astropy", lambda _, found, hours: to_ecsv(found, hours)
+    ),
+    Format("JSON", ".json", "the answer for programs", lambda _, found, hours: to_json(found, hours)),
 )
 """In the order of their buttons."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.answer import Answer, FilterAnswer, Row
 from expocalc.budget.case import Case
+from expocalc.budget.spread import Range, Spread
 from expocalc.light.site import Site
 
 __all__ = ["FilterWords", "Night", "night"]
@@ -24,6 +26,8 @@ class FilterWords:
     Attributes
     ----------
     name, sub, shoot, kept, clock, storage : str
+    likely : str
+        Kept hours in eight cases of ten, since not everything is exactly known.
     median : str
         Expected median of a raw sub between the stars, in stored ADU.
     twice : str
@@ -34,6 +38,7 @@ class FilterWords:
     sub: str
     shoot: str
     kept: str
+    likely: str
     clock: str
     storage: str
     median: str
@@ -67,13 +72,15 @@ class Night:
     safety: tuple[str, ...] = SAFETY
 
 
-def night(case: Case, found: Answer) -> Night:
+def night(case: Case, found: Answer, hours: Spread) -> Night:
     """Words of a solved case.
 
     Parameters
     ----------
     case : Case
     found : Answer
+        The case's own.
+    hours : Spread
         The case's own.
 
     Returns
@@ -90,7 +97,7 @@ def night(case: Case, found: Answer) -> Night:
         target=f"{target.name}, {place}",
         goal=f"SNR {say_number(case.goal.snr)} in a patch of {say_number(float(target.patch.value))} arcsec",
         gear=f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
-        filters=tuple(_filter_words(case, one, _neediest(found, one)) for one in found.filters),
+        filters=tuple(_filter_words(case, one, one.neediest, hours) for one in found.filters),
         total=_total(found),
         dither=_dither(case),
         stop=_stop(case.site),
@@ -103,19 +110,14 @@ def _setting(case: Case) -> str:
     return f"gain {camera.gain}, {float(camera.temperature.value):.3g} C"
 
 
-def _neediest(found: Answer, one: FilterAnswer) -> Row:
-    return max(
-        (row for row in found.rows if row.filter_name == one.filter_name), key=lambda row: row.shot or 0.0
-    )
-
-
-def _filter_words(case: Case, one: FilterAnswer, row: Row) -> FilterWords:
+def _filter_words(case: Case, one: FilterAnswer, row: Row, hours: Spread) -> FilterWords:
     sky_adu = row.sky_e_s * row.sub_s / case.camera.setting.electrons_per_adu
     return FilterWords(
         name=one.filter_name,
         sub=say_duration(one.sub_s),
         shoot="-" if one.shot is None else f"{one.shot:.0f}",
         kept=_hours(one.kept_h),
+        likely=_likely(hours.filters.get(one.filter_name)),
         clock=_hours(one.clock_h),
         storage=_storage(one.storage_gb),
         median=_adu(case, row, row.median_adu_above_bias),
@@ -135,6 +137,14 @@ def _hours(hours: float | None) -> str:
     return "-" if hours is None else say_duration(3600 * hours)
 
 
+def _likely(hours: Range | None) -> str:
+    if hours is None or math.isinf(hours.p10_h):
+        return "-"
+    if math.isinf(hours.p90_h):
+        return f"{_hours(hours.p10_h)} or more"
+    return f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
+
+
 def _storage(gigabytes: float | None) -> str:
     return "-" if gigabytes is None else f"{say_number(gigabytes)} GB"
 
@@ -152,6 +162,7 @@ def _total(found: Answer) -> FilterWords:
         sub="",
         shoot="-" if shot is None else f"{shot:.0f}",
         kept=_hours(of("kept_h")),
+        likely="",
         clock=_hours(of("clock_h")),
         storage=_storage(of("storage_gb")),
         median="",

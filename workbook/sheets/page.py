@@ -7,6 +7,7 @@ from html import escape
 
 from expocalc.budget.answer import Answer
 from expocalc.budget.case import Case
+from expocalc.budget.spread import Spread
 from workbook.sheets.night import FilterWords, night
 
 __all__ = ["to_html"]
@@ -14,7 +15,18 @@ __all__ = ["to_html"]
 _MOST_FILTERS = 8
 _MOST_VERDICTS = 3
 _LONGEST_NAME = 40
-_HEADS = ("Filter", "Sub", "Shoot", "Kept", "Clock", "Files", "Median ADU", "Sky ×2 ADU", "Done")
+_HEADS = (
+    "Filter",
+    "Sub",
+    "Shoot",
+    "Kept",
+    "Likely kept",
+    "Clock",
+    "Files",
+    "Median ADU",
+    "Sky ×2 ADU",
+    "Done",
+)
 # Whatever the names' length, each line has its height, so that the whole stays on one page.
 _STYLE = """
 :root { color-scheme: light; }
@@ -24,8 +36,8 @@ h1 { font-size: 14pt; margin: 0 0 2mm; max-height: 2.6em; overflow: hidden; over
 h2 { font-size: 11pt; margin: 2.5mm 0 1mm; border-bottom: 1pt solid #000; }
 p, dl { margin: 1mm 0; }
 table { border-collapse: collapse; width: 100%; }
-th, td { border: .5pt solid #000; padding: .8mm 1.5mm; text-align: right; font-size: 9pt; white-space: nowrap; }
-th:first-child { text-align: left; max-width: 50mm; overflow: hidden; text-overflow: ellipsis; }
+th, td { border: .5pt solid #000; padding: .8mm 1.2mm; text-align: right; font-size: 9pt; white-space: nowrap; }
+th:first-child { text-align: left; max-width: 34mm; overflow: hidden; text-overflow: ellipsis; }
 dl { display: grid; grid-template-columns: 22mm 1fr; }
 dt { font-weight: bold; }
 dd { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
@@ -35,13 +47,14 @@ dd { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; 
 """
 
 
-def to_html(case: Case, found: Answer) -> str:
+def to_html(case: Case, found: Answer, hours: Spread) -> str:
     """The night on one page.
 
     Parameters
     ----------
     case : Case
     found : Answer
+    hours : Spread
         The case's own.
 
     Returns
@@ -49,7 +62,7 @@ def to_html(case: Case, found: Answer) -> str:
     str
         A whole HTML document; whatever the plan's names hold is text in it.
     """
-    words = night(case, found)
+    words = night(case, found, hours)
     title = escape(words.title)
     verdicts = [
         one.verdict.replace(one.filter_name, _short(one.filter_name))
@@ -69,6 +82,7 @@ def to_html(case: Case, found: Answer) -> str:
 {_list((name.title(), getattr(words, name)) for name in ("target", "goal", "gear", "dither", "stop"))}
 <h2>Shoot</h2>
 {_table(words.filters, words.total)}
+<p>Likely kept: eight cases of ten, since sky, target and gear are not exactly known.</p>
 <p class="box"><strong>Check the first sub.</strong> Its median, between the stars and before any correction,
 should read the <em>median ADU</em>. If it reads <em>sky ×2</em>, the sky is twice as bright as planned: moon, haze,
 wrong filter or wrong gain? The hours then about double.</p>
@@ -107,6 +121,6 @@ def _table(filters: tuple[FilterWords, ...], total: FilterWords) -> str:
 
 
 def _cells(one: FilterWords) -> str:
-    numbers = (one.sub, one.shoot, one.kept, one.clock, one.storage, one.median, one.twice, "")
+    numbers = (one.sub, one.shoot, one.kept, one.likely, one.clock, one.storage, one.median, one.twice, "")
     cells = "".join(f"<td>{escape(number)}</td>" for number in numbers)
     return f'<th scope="row">{escape(one.name)}</th>{cells}'

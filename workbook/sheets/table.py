@@ -8,6 +8,7 @@ import json
 from typing import Any
 
 from expocalc.budget.answer import Answer
+from expocalc.budget.spread import Spread
 from expocalc.plan import as_json
 
 __all__ = ["to_csv", "to_ecsv", "to_json", "unit_of"]
@@ -42,21 +43,23 @@ def unit_of(key: str) -> str | None:
     return next((unit for ending, unit in _UNITS.items() if key.endswith(ending)), None)
 
 
-def _rows(found: Answer) -> list[dict[str, Any]]:
+def _rows(found: Answer, hours: Spread) -> list[dict[str, Any]]:
     """Rows of the answer with the parts of the noise as columns of their own."""
     rows = []
-    for row in as_json(found)["rows"]:
+    for row in as_json(found, hours)["rows"]:
         shares = row.pop("noise_share")
         rows.append({**row, **{f"noise_share_{name}": share for name, share in shares.items()}})
     return rows
 
 
-def to_csv(found: Answer) -> str:
+def to_csv(found: Answer, hours: Spread) -> str:
     """An answer as CSV: units stand in the keys, a number that there is not leaves its cell empty.
 
     Parameters
     ----------
     found : Answer
+    hours : Spread
+        Of the same plan.
 
     Returns
     -------
@@ -66,7 +69,7 @@ def to_csv(found: Answer) -> str:
     -----
     A filter's name that a spreadsheet would run as a formula, such as "=1+1", gets an apostrophe before it.
     """
-    rows = _rows(found)
+    rows = _rows(found, hours)
     text = io.StringIO()
     writer = csv.DictWriter(text, rows[0])
     writer.writeheader()
@@ -79,12 +82,14 @@ def _harmless(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and value.startswith(_COMMANDS) else value
 
 
-def to_ecsv(found: Answer) -> str:
+def to_ecsv(found: Answer, hours: Spread) -> str:
     """An answer as ECSV: the same table with units; title and verdicts are its meta data.
 
     Parameters
     ----------
     found : Answer
+    hours : Spread
+        Of the same plan.
 
     Returns
     -------
@@ -93,7 +98,7 @@ def to_ecsv(found: Answer) -> str:
     """
     from astropy.table import MaskedColumn, Table  # 160 ms that only an export needs
 
-    rows = _rows(found)
+    rows = _rows(found, hours)
     table = Table(
         meta={
             "title": found.title,
@@ -111,6 +116,6 @@ def to_ecsv(found: Answer) -> str:
     return text.getvalue()
 
 
-def to_json(found: Answer) -> str:
+def to_json(found: Answer, hours: Spread) -> str:
     """An answer as JSON, as the command prints it."""
-    return json.dumps(as_json(found), allow_nan=False, indent=2) + "\n"
+    return json.dumps(as_json(found, hours), allow_nan=False, indent=2) + "\n"

@@ -9,7 +9,7 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import Answer, Row, answer_filter, sub_limits
+from expocalc.budget.answer import Answer, FilterAnswer, Row, answer_filter, sub_limits
 from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates
 from expocalc.budget.stacked import habits_of, patch_of
@@ -20,7 +20,7 @@ from workbook.parts.looks import QUANTITIES
 from workbook.parts.places import nice_above, nice_below, spread
 from workbook.parts.table import Table
 
-__all__ = ["SUB_S", "Bar", "Bound", "Line", "Part", "Picture", "Words", "hours_table", "noise_table", "picture"]
+__all__ = ["SUB_S", "Bar", "Bound", "Line", "Part", "Picture", "Words", "hours_table", "noise_table"]
 
 SUB_S: Floats = np.geomspace(1, 3600, 145)
 """Sub lengths at which the curves are drawn. [s]"""
@@ -91,72 +91,60 @@ class Words:
     change: str
 
 
-@dataclass(frozen=True, kw_only=True)
 class Picture:
     """All that the panel shows of a plan, with one filter in view.
 
-    Attributes
-    ----------
-    title : str
-        The plan's.
-    filter_name : str
-        The filter that the verdict, the good range and the bounds speak of.
-    words : Words
-    lines : tuple of Line
-        One for each filter.
-    good_s : tuple of float
-        Sub lengths that cost at most 2 % more hours than the best allowed. [s]
-    bounds : tuple of Bound
-        Inside the reach of :data:`SUB_S`.
-    hours_reach : tuple of float
-        Ends of the axis of hours. [h]
-    bars : tuple of Bar
-        One for each filter.
-    """
-
-    title: str
-    filter_name: str
-    words: Words
-    lines: tuple[Line, ...]
-    good_s: tuple[float, float]
-    bounds: tuple[Bound, ...]
-    hours_reach: tuple[float, float]
-    bars: tuple[Bar, ...]
-
-
-def picture(plan: Plan, filter_name: str) -> Picture:
-    """Picture of a plan with one of its filters in view.
+    The curves are there at once; the rest is worked out when it is asked for, so that a moved slider moves the curves
+    first.
 
     Parameters
     ----------
     plan : Plan
     filter_name : str
+        The filter that the verdict, the good range and the bounds speak of.
 
-    Returns
-    -------
-    Picture
+    Attributes
+    ----------
+    title : str
+        The plan's.
+    lines : tuple of Line
+        One for each filter.
+    hours_reach : tuple of float
+        Ends of the axis of hours. [h]
 
     Raises
     ------
     PlanError
         If parts of the plan do not fit together.
     """
-    case, found = plan.case, plan.solve()
-    rows = {one.filter_name: one.neediest for one in found.filters}
-    rate = {one.filter_name: one.rates for one in found.filters}
-    reach, lines = _lines(case, rows, rate)
-    row = rows[filter_name]
-    good = (max(row.sub_low_s, row.sub_shortest_s), min(row.sub_high_s, row.sub_longest_s))
-    return Picture(
-        title=case.title,
-        filter_name=filter_name,
-        words=_words(plan, found, row),
-        lines=lines,
-        good_s=good if good[0] < good[1] else (row.sub_s, row.sub_s),
-        bounds=_bounds(case, rate[filter_name], row),
-        hours_reach=reach,
-        bars=tuple(_bar(rows[f.name]) for f in case.filters),
-    )
+
+    def __init__(self, plan: Plan, filter_name: str) -> None:
+        self.title, self.filter_name = plan.case.title, filter_name
+        self._plan, self._found = plan, plan.solve()
+        self._one = next(one for one in self._found.filters if one.filter_name == filter_name)
+        self.hours_reach, self.lines = _lines(plan.case, self._found)
+
+    @property
+    def good_s(self) -> tuple[float, float]:
+        """Sub lengths that cost at most 2 % more hours than the best allowed. [s]"""
+        row = self._one.neediest
+        good = (max(row.sub_low_s, row.sub_shortest_s), min(row.sub_high_s, row.sub_longest_s))
+        return good if good[0] < good[1] else (row.sub_s, row.sub_s)
+
+    @property
+    def bounds(self) -> tuple[Bound, ...]:
+        """Bounds inside the reach of :data:`SUB_S`."""
+        return _bounds(self._plan.case, self._one.rates, self._one.neediest)
+
+    @property
+    def bars(self) -> tuple[Bar, ...]:
+        """What the noise is made of, one bar for each filter."""
+        return tuple(_bar(one.neediest) for one in self._found.filters)
+
+    @property
+    def words(self) -> Words:
+        """The verdict."""
+        return _words(self._plan, self._one)
 
 
 def _hours(case: Case, rate: Rates, sub_s: Sequence[float] | Floats) -> Floats:
@@ -170,11 +158,8 @@ def _hours(case: Case, rate: Rates, sub_s: Sequence[float] | Floats) -> Floats:
     return np.where(np.isfinite(hours), hours, np.nan)
 
 
-def _lines(
-    case: Case, rows: dict[str, Row], rate: dict[str, Rates]
-) -> tuple[tuple[float, float], tuple[Line, ...]]:
-    names = list(rows)
-    at_sub = [_hours(case, rate[name], [*SUB_S, rows[name].sub_s]) for name in names]
+def _lines(case: Case, found: Answer) -> tuple[tuple[float, float], tuple[Line, ...]]:
+    at_sub = [_hours(case, one.rates, [*SUB_S, one.sub_s]) for one in found.filters]
     reach = _reach([hours for hours in at_sub if np.isfinite(hours).any()])
     low, high = np.log(reach)
     ends = [
@@ -184,14 +169,14 @@ def _lines(
     places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
     return reach, tuple(
         Line(
-            name=name,
+            name=one.filter_name,
             hours=hours[:-1],
-            sub_s=rows[name].sub_s,
+            sub_s=one.sub_s,
             sub_hours=float(hours[-1]),
-            label=_end_label(rows[name]),
+            label=_end_label(one.neediest),
             label_hours=float(place),
         )
-        for name, hours, place in zip(names, at_sub, places, strict=True)
+        for one, hours, place in zip(found.filters, at_sub, places, strict=True)
     )
 
 
@@ -259,8 +244,8 @@ def _bar(row: Row) -> Bar:
     )
 
 
-def _words(plan: Plan, found: Answer, row: Row) -> Words:
-    first, *rest = next(one.sentences for one in found.filters if one.filter_name == row.filter_name)
+def _words(plan: Plan, one: FilterAnswer) -> Words:
+    row, (first, *rest) = one.neediest, one.sentences
     return Words(headline=first, rest=" ".join(rest), basis=_basis(plan.case, row), change=_change(plan, row))
 
 

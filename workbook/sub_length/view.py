@@ -17,7 +17,7 @@ from workbook.parts.plan_row import PlanRow
 from workbook.parts.verdict import Verdict
 from workbook.sub_length import knobs
 from workbook.sub_length.figures import HoursFigure, NoiseFigure
-from workbook.sub_length.model import Picture, hours_table, noise_table, picture
+from workbook.sub_length.model import Picture, hours_table, noise_table
 
 __all__ = ["DEMO", "SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
 
@@ -88,24 +88,24 @@ class SubLengthPanel:
     def _change(self, changes: dict[Where, Any]) -> None:
         """Take changed values, or raise and leave everything as it was."""
         plan = self.plan.with_values(changes)
-        shown = picture(plan, self.filter_name)
+        shown = Picture(plan, self.filter_name)
         self.plan = plan
         self._show(shown)
 
     def _look_at(self, filter_name: str) -> None:
-        shown = picture(self.plan, filter_name)
+        shown = Picture(self.plan, filter_name)
         self.filter_name = filter_name
         self._show(shown)
 
     def _load(self, plan: Plan) -> None:
         name = plan.case.filters[0].name
-        picture(plan, name)  # refuses before anything is changed
+        Picture(plan, name)  # refuses before anything is changed
         self.plan, self.filter_name = plan, name
         self._draw()
 
     def _draw(self) -> None:
         """New figures for the filters of a plan."""
-        old, shown = self._pictures.children, picture(self.plan, self.filter_name)
+        old, shown = self._pictures.children, Picture(self.plan, self.filter_name)
         self.hours, self.noise = HoursFigure(shown), NoiseFigure(shown)
         self._show(shown)
         self._pictures.children = (self.hours.widget, self.noise.widget)
@@ -148,7 +148,7 @@ class SubLengthAnswer:
 
     def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
         plan = Plan.read(Path(folder) / name)
-        shown = picture(plan, plan.case.filters[0].name)
+        shown = Picture(plan, plan.case.filters[0].name)
         title = w.Label(shown.title)
         title.add_class("expo-title")
         verdict = Verdict()

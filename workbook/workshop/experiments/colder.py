@@ -30,7 +30,7 @@ def run(temperature_deg_c: float, sky_mag: float) -> Outcome:
     rigs = [at(one, sky_mag) for one in degrees]
     shots = [shoot(rig, SUB_S, (_SUBS,), _SEED + number)[0] for number, rig in enumerate(rigs)]
     hours = [rig.hours(SUB_S, GOAL) for rig in rigs]
-    names = tuple(f"{one:+.3g} °C" for one in degrees)
+    names = tuple(f"{one:+.3g} °C".replace("-", "−") for one in degrees)
     line = np.linspace(-30, 20, 11)
     curves = {
         f"sky {mag:g}": np.array([at(float(one), mag).hours(SUB_S, GOAL) for one in line]) for mag in sorted({sky_mag, 18.5, 21.5})

@@ -60,9 +60,9 @@ def run(dark_mag: float) -> Outcome:
         ),  # fmt: skip
         **snrs(shots),
         chart=Chart(
-            title="Darker sky: longer subs, fewer hours (times those at 18 mag/arcsec²)",
-            x_label="sky at the zenith, mag/arcsec² (a larger number is darker)",
-            y_label="times",
+            title="Darker sky: longer subs, fewer hours",
+            x_label="sky, mag/arcsec² (a larger number is darker)",
+            y_label="times that at 18",
             describes="With a darker sky the length of a sub climbs and the hours fall.",
             x=skies,
             curves={
@@ -78,7 +78,7 @@ EXPERIMENT = Experiment(
     belief="“A darker place allows shorter subs.”",
     does=f"{HOURS:g} hours in town and at a dark place, with the subs that each sky asks for.",
     dials={
-        "dark_mag": Dial(label="Sky at the dark place", unit="mag/arcsec2", low=19.5, high=21.8, step=0.1, example="21", start=21),
+        "dark_mag": Dial(label="Dark place's sky", unit="mag/arcsec2", low=19.5, high=21.8, step=0.1, example="21", start=21),
     },
     run=run,
 )

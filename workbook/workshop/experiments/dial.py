@@ -12,7 +12,7 @@ from workbook.workshop.numbers import read_number_kindly
 __all__ = ["Dial"]
 
 _WORDS: Mapping[str, str] = MappingProxyType(
-    {"electron": "electrons", "mag/arcsec2": "mag/arcsec²", "deg": "°", "deg_C": "°C"}
+    {"electron": "electrons", "mag/arcsec2": "mag/arcsec²", "deg": "°", "deg_C": "°C", "um": "µm", "pixel": "pixels"}
 )
 """How people write what the reader of units spells otherwise."""
 

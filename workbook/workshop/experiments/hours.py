@@ -63,7 +63,7 @@ EXPERIMENT = Experiment(
     does="A faint shell after 1, 2, 5, 10 and 40 hours, all shown alike.",
     dials={
         "brightness_r": Dial(
-            label="Brightness of the shell", unit="R", low=2, high=60, step=0.02, log=True, example="12",
+            label="Glow of the shell", unit="R", low=2, high=60, step=0.02, log=True, example="12",
             start=demo_brightness_r(H_ALPHA),
         ),  # fmt: skip
     },

@@ -69,7 +69,7 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
         **snrs(shots),
         chart=Chart(
             title="Hours of H-alpha until SNR 10",
-            x_label="sky at the zenith, mag/arcsec² (a larger number is darker)",
+            x_label="sky, mag/arcsec² (a larger number is darker)",
             y_label="hours",
             describes="Hours fall as the sky gets darker, also through a narrow filter; the Moon costs most at a dark place.",
             x=skies,
@@ -98,7 +98,7 @@ EXPERIMENT = Experiment(
     belief="“A narrow filter needs no dark sky, and the Moon does not matter.”",
     does=f"{HOURS:g} hours of the shell in H-alpha and in O III, without and with the Moon.",
     dials={
-        "sky_mag": Dial(label="Sky without the Moon", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1),
+        "sky_mag": Dial(label="Sky, no Moon", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1),
         "lit_percent": Dial(label="Moon lit", unit="%", low=0, high=100, step=5, example="100", start=100),
         "separation_deg": Dial(label="Moon's distance", unit="deg", low=15, high=75, step=1, example="60", start=60),
     },

@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 
-from expocalc.base.words import say_number
 from expocalc.frames.measure import smoothed
 from expocalc.frames.stack import stacks_of
 from expocalc.gear.image import FWHM_PER_SIGMA
@@ -39,13 +38,12 @@ def run(width_px: float, brightness_r: float) -> Outcome:
     independent = soft[0].size / (8 * math.pi * sigma_px**2)
     spread = 2.5 * math.sqrt(grain2 / 2 + float(nebula.var()))
     middle = float(nebula.mean())
+    agree = f"{found:.2f}".replace("-", "−")
     told = "Nothing is there: the clouds are made of grain." if brightness_r == 0 else "Something is there: both halves show it."
     return Outcome(
-        takeaway=(
-            f"The two halves agree by {found:.2f} (1 is fully, 0 is by chance). {told}"
-        ),
+        takeaway=f"The two halves agree by {agree} (1 is fully, 0 is by chance). {told}",
         basis=(
-            f"Two halves of {HALF * SUB_S / 3600:g} h each, smoothed over {say_number(width_px)} pixels. The last three share "
+            f"Two halves of {HALF * SUB_S / 3600:g} h each, smoothed over {width_px:g} pixels. The last three share "
             "one stretch; the first has its own, for its grain is far coarser."
         ),
         tiles=(
@@ -53,7 +51,7 @@ def run(width_px: float, brightness_r: float) -> Outcome:
             *tiles_of(
                 [both, *soft], (middle - spread, middle + spread),
                 ["Whole stack, smoothed", "First half, smoothed", "Second half, smoothed"],
-                ["soft clouds", "soft clouds", f"soft clouds that agree with the first half by {found:.2f}"],
+                ["soft clouds", "soft clouds", f"soft clouds that agree with the first half by {agree}"],
             ),
         ),  # fmt: skip
         table=compared(
@@ -70,8 +68,8 @@ EXPERIMENT = Experiment(
     belief="“Noise reduction brings out the faint nebula.”",
     does="A stack of empty sky is smoothed. Do its clouds come back in the other half of the subs?",
     dials={
-        "width_px": Dial(label="Smoothed over, pixels", unit="", low=1, high=12, step=0.5, example="6", start=6),
-        "brightness_r": Dial(label="Brightness of a nebula", unit="R", low=0, high=30, step=1, example="0", start=0),
+        "width_px": Dial(label="Smoothed over", unit="pixel", low=1, high=12, step=0.5, example="6", start=6),
+        "brightness_r": Dial(label="Glow of a nebula", unit="R", low=0, high=30, step=1, example="0", start=0),
     },
     run=run,
 )

@@ -32,7 +32,7 @@ def run(sky_mag: float) -> Outcome:
             f"Taking the sky off moved the town's picture down by {say_number(level[0])} electrons. Its grain is still "
             f"{say_number(planned[0])} electrons, {say_number(planned[0] / planned[1])} times that of the dark place."
         ),
-        basis=f"{say_number(HOURS)} h of H-alpha in {SUB_S:g}-s subs, demo plan. All three pictures share one stretch.",
+        basis=f"{HOURS:g} h of H-alpha in {SUB_S:g}-s subs, demo plan. All three pictures share one stretch.",
         tiles=tiles_of(
             [town, town - level[0], dark - level[1]],
             (low - dark_e, high - dark_e),

@@ -21,7 +21,7 @@ from workbook.parts.looks import INK, PAPER, filter_look
 from workbook.parts.places import spread
 from workbook.parts.verdict import Verdict
 from workbook.workshop.experiments import EXPERIMENTS
-from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, Tile
+from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome
 from workbook.workshop.experiments.png import data_address, png
 from workbook.workshop.guess import recall
 from workbook.workshop.shown import Shown
@@ -31,8 +31,9 @@ __all__ = ["ChartFigure", "Trial", "pictures_html"]
 STYLE = """<style>
 .expo-panel .expo-tiles { display: flex; flex-wrap: wrap; gap: 6px 10px; }
 .expo-panel .expo-tiles figure { flex: 1 1 150px; max-width: 256px; margin: 0; }
-.expo-panel .expo-tiles img { width: 100%; display: block; image-rendering: pixelated; }
+.expo-panel .expo-tiles img { width: 100%; display: block; image-rendering: pixelated; box-sizing: border-box; border: 1px solid #808080; }
 .expo-panel .expo-tiles p { margin: 1px 0 0; font-size: 12.5px; line-height: 1.25; }
+.expo-panel .expo-tiles.expo-many figure { max-width: 205px; }
 .expo-panel .expo-belief { font-size: 15px; font-weight: 600; margin: 0; }
 .expo-panel .expo-does { margin: 0; font-size: 12.5px; }
 </style>"""
@@ -43,14 +44,15 @@ _ROOM_PX = 150
 _LABEL_GAP = 0.09
 
 
-def pictures_html(tiles: tuple[Tile, ...]) -> str:
+def pictures_html(outcome: Outcome) -> str:
     """Pictures side by side, each with its words, and what is to be seen for those who can't see it."""
+    small = " expo-many" if outcome.chart is not None and len(outcome.tiles) > BESIDE else ""  # room for the chart below
     return (
-        '<div class="expo-tiles">'
+        f'<div class="expo-tiles{small}">'
         + "".join(
             f'<figure><img src="{data_address(png(tile.brightness, tile.full))}" '
             f'alt="{escape(f"{tile.words}: {tile.describes}.")}"><figcaption><p>{escape(tile.words)}</p></figcaption></figure>'
-            for tile in tiles
+            for tile in outcome.tiles
         )
         + "</div>"
     )
@@ -90,10 +92,10 @@ class ChartFigure:
         """Draw a chart."""
         curves = list(chart.curves.values())
         everything = np.concatenate([*curves, [y for _, y in chart.points]])
-        everything = everything[np.isfinite(everything) & (~chart.log | (everything > 0))]
+        everything = everything[np.isfinite(everything) & ((everything > 0) | (not chart.log))]
         low, high = float(everything.min()), float(everything.max())
         room = (high / low) ** 0.06 if chart.log else 0.06 * (high - low)
-        low, high = (low / room, high * room) if chart.log else (min(0.0, low), high + room)
+        low, high = (low / room, high * room) if chart.log else (0.0, high + room)
         reach = (float(chart.x[0]), float(chart.x[-1]))
         for axis, place, ends in ((self.fig.xaxis, self._x, reach), (self.fig.yaxis, self._y, (low, high))):
             if (place.start, place.end) != ends:
@@ -148,7 +150,7 @@ class Trial(Shown):
         self.outcome: Outcome | None = None
         self._guess, self._folder = guess, folder
         self.numbers = {key: Number(dial, self._turner(key)) for key, dial in self.experiment.dials.items()}
-        self.button = w.Button(description="Run it", tooltip=f"Run: {self.experiment.does}", layout=w.Layout(width="90px"))
+        self.button = w.Button(description="Run it", tooltip=f"Run: {self.experiment.does}", layout=w.Layout(width="90px", margin="2px 16px 2px 0"))
         self.verdict = Verdict()
         self.pictures = w.HTML(layout=w.Layout(flex="3 1 520px", width="auto"))
         self.chart: ChartFigure | None = None
@@ -199,7 +201,7 @@ class Trial(Shown):
 
     def _show(self, outcome: Outcome) -> None:
         self.outcome = outcome
-        self.pictures.value = pictures_html(outcome.tiles)
+        self.pictures.value = pictures_html(outcome)
         if outcome.chart is not None:
             if self.chart is None:
                 self.chart = ChartFigure(outcome.chart)
