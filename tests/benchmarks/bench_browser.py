@@ -85,19 +85,22 @@ def run_all(screen):
     screen.page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
 
 
-def presses(screen, source, focus):
-    """Milliseconds from key press to data, for each of many presses at rest."""
-    screen.wait_until(lambda: screen.source(source) is not None, timeout=60)
-    screen.page.wait_for_timeout(1500)
-    screen.page.evaluate(WATCH, source)
-    focus()
-    took = []
-    for turn in range(PRESSES):
-        screen.page.keyboard.press("ArrowLeft" if turn % 2 else "ArrowRight")
-        screen.page.wait_for_function("() => window.arrived > window.pressed", timeout=10_000)
-        took.append(screen.page.evaluate("() => window.arrived - window.pressed"))
-        screen.page.wait_for_timeout(150)
-    return took
+class Pressed:
+    """One slider, and the milliseconds from each key press to the new data of its curve."""
+
+    def __init__(self, screen, source, handle):
+        self.page, self.handle, self.took = screen.page, handle, []
+        screen.wait_until(lambda: screen.source(source) is not None, timeout=60)
+        self.page.wait_for_timeout(1500)
+        self.page.evaluate(WATCH, source)
+
+    def press(self, key):
+        self.page.bring_to_front()
+        self.handle.focus()
+        self.page.keyboard.press(key)
+        self.page.wait_for_function("() => window.arrived > window.pressed", timeout=10_000)
+        self.took.append(self.page.evaluate("() => window.arrived - window.pressed"))
+        self.page.wait_for_timeout(400)  # at rest
 
 
 def say(name, took):
@@ -107,6 +110,7 @@ def say(name, took):
 
 
 def slider_ratio(browser, home, notebook, source, label):
+    """Presses of ours and of the bare one take turns, so that what else the machine does meets both alike."""
     lab = shared.Lab(home / notebook, home / notebook / "mine")
     try:
         _ = lab.address
@@ -114,17 +118,20 @@ def slider_ratio(browser, home, notebook, source, label):
         screen = open_screen(browser, lab)
         screen.open(notebook)
         screen.wait_live()
-        ours = say(notebook, presses(screen, source, lambda: screen.control(label, ".noUi-handle").focus()))
+        ours = Pressed(screen, source, screen.control(label, ".noUi-handle"))
+        other = open_screen(browser, lab)
+        other.open("bare.ipynb")
+        run_all(other)
+        bare = Pressed(other, "bare", other.page.locator(".noUi-handle"))
+        for turn in range(PRESSES):
+            for one in (ours, bare):
+                one.press("ArrowLeft" if turn % 2 else "ArrowRight")
+        ratio = say(notebook, ours.took) / say("bare", bare.took)
         screen.page.context.close()
-        screen = open_screen(browser, lab)
-        screen.open("bare.ipynb")
-        run_all(screen)
-        handle = screen.page.locator(".noUi-handle")
-        bare = say("bare", presses(screen, "bare", handle.focus))
-        screen.page.context.close()
+        other.page.context.close()
     finally:
         lab.close()
-    print(f"slider press to plotted data, {notebook}: p95 {ours / bare:.2f} x that of a bare panel (bar 1.25)")
+    print(f"slider press to plotted data, {notebook}: p95 {ratio:.2f} x that of a bare panel (bar 1.25)")
 
 
 def start_ratio(browser, home):

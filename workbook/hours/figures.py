@@ -63,10 +63,7 @@ class SnrFigure:
     def __init__(self, shown: Picture) -> None:
         names = [line.name for line in shown.lines]
         self.lines = ColumnDataSource(name="snr")
-        self.ends = ColumnDataSource(name="snr ends")
-        self.goal = ColumnDataSource(name="goal")
-        self.reached = ColumnDataSource(name="reached")
-        self.ceilings = ColumnDataSource(name="ceilings")
+        self.marks = ColumnDataSource(name="marks")  # a row for each filter, so that a change is few messages
         self.bands = [ColumnDataSource(name=f"band {number}") for number in range(len(names))]
         self.spans = ColumnDataSource(name="spans")
         self._hours, self._snr = Range1d(0.1, 100), Range1d(1, 100)
@@ -86,20 +83,21 @@ class SnrFigure:
                 fig.line(
                     "hours", edge, source=band, color=look.colour, line_dash=look.dash, line_width=1, line_alpha=0.6
                 )
-        fig.segment("from", "snr", "to", "snr", source=self.goal, line_color=INK, line_width=1.5)
-        fig.text("from", "snr", "words", source=self.goal, x_offset=6, y_offset=-9, text_color=INK, **_WORDS)
+        marks = {"source": self.marks}
+        fig.segment("start", "goal", "end", "goal", line_color=INK, line_width=1.5, **marks)
+        fig.text("start", "goal", "goal_words", x_offset=6, y_offset=-9, text_color=INK, **marks, **_WORDS)
         fig.segment(
-            "from", "snr", "to", "snr", source=self.ceilings, line_color="colour", line_width=1.5, line_dash="dotted"
+            "start", "ceiling", "end", "ceiling", line_color="colour", line_width=1.5, line_dash="dotted", **marks
         )
-        fig.text("from", "words_snr", "words", source=self.ceilings, x_offset=6, text_color="colour", **_WORDS)
+        fig.text("start", "ceiling_at", "ceiling_words", x_offset=6, text_color="colour", **marks, **_WORDS)
         for number in range(len(names)):
             look = filter_look(number)
             fig.line(
                 "hours", f"snr_{number}", source=self.lines, color=look.colour, line_dash=look.dash, line_width=2.5
             )
         fig.segment("low", "snr", "high", "snr", source=self.spans, line_color="colour", line_width=5, line_alpha=0.75)
-        fig.scatter("hours", "snr", source=self.reached, size=9, fill_color=PAPER, line_color="colour", line_width=2.5)
-        fig.text("hours", "snr", "words", source=self.ends, x_offset=8, text_color="colour", **_WORDS)
+        fig.scatter("needed_h", "goal", size=9, fill_color=PAPER, line_color="colour", line_width=2.5, **marks)
+        fig.text("end", "label_at", "label", x_offset=8, text_color="colour", **marks, **_WORDS)
         highest = fig.line("hours", "highest", source=self.lines, line_alpha=0)
         rows = [("hours", "@hours{0.0}"), *((name, f"SNR @snr_{at}{{0.0}}") for at, name in enumerate(names))]
         fig.add_tools(HoverTool(renderers=[highest], mode="vline", tooltips=rows, visible=False))
@@ -120,35 +118,22 @@ class SnrFigure:
         )
         _move(self._hours, shown.hours_reach)
         _move(self._snr, shown.snr_reach)
-        low, high = shown.hours_reach
-        put(self.goal, {"from": [low], "to": [high], "snr": [shown.goal], "words": [f"goal: SNR {shown.goal:.3g}"]})
-        reached = [(number, line.needed_h) for number, line in enumerate(shown.lines) if line.needed_h is not None]
+        count, (low, high) = len(shown.lines), shown.hours_reach
+        ceilings = {ceiling.number: ceiling for ceiling in shown.ceilings}
         put(
-            self.reached,
+            self.marks,
             {
-                "hours": [hours for _, hours in reached],
-                "snr": [shown.goal] * len(reached),
-                "colour": [filter_look(number).colour for number, _ in reached],
-            },
-        )
-        put(
-            self.ends,
-            {
-                "hours": [high] * len(shown.lines),
-                "snr": [line.label_snr for line in shown.lines],
-                "words": [line.label for line in shown.lines],
-                "colour": [filter_look(number).colour for number in range(len(shown.lines))],
-            },
-        )
-        put(
-            self.ceilings,
-            {
-                "from": [low] * len(shown.ceilings),
-                "to": [high] * len(shown.ceilings),
-                "snr": [ceiling.snr for ceiling in shown.ceilings],
-                "words": [ceiling.words for ceiling in shown.ceilings],
-                "words_snr": [ceiling.words_snr for ceiling in shown.ceilings],
-                "colour": [filter_look(ceiling.number).colour for ceiling in shown.ceilings],
+                "start": [low] * count,
+                "end": [high] * count,
+                "colour": [filter_look(number).colour for number in range(count)],
+                "goal": [shown.goal] * count,
+                "goal_words": [f"goal: SNR {shown.goal:.3g}", *[""] * (count - 1)],
+                "needed_h": [np.nan if line.needed_h is None else line.needed_h for line in shown.lines],
+                "label": [line.label for line in shown.lines],
+                "label_at": [line.label_snr for line in shown.lines],
+                "ceiling": [ceilings[at].snr if at in ceilings else np.nan for at in range(count)],
+                "ceiling_at": [ceilings[at].words_snr if at in ceilings else np.nan for at in range(count)],
+                "ceiling_words": [ceilings[at].words if at in ceilings else "" for at in range(count)],
             },
         )
         self._show_range(shown, sure)

@@ -28,7 +28,9 @@ from workbook.workshop.shown import Shown
 
 __all__ = ["BlindTest", "ClassThreshold", "class_threshold"]
 
-_STYLE = "<style>.expo-panel .expo-tile img { width: 100%; display: block; image-rendering: pixelated; }</style>"
+_STYLE = (
+    "<style>.expo-panel .expo-tile img { width: 100%; display: block; image-rendering: pixelated; }</style>"
+)
 
 
 class BlindTest(Shown):
@@ -51,11 +53,18 @@ class BlindTest(Shown):
         for tile, image in enumerate(self.images, 1):
             image.add_class("expo-tile")
             button = w.Button(
-                description=str(tile), tooltip=f"Picture {tile} hides the patch", layout=w.Layout(width="100%")
+                description=str(tile),
+                tooltip=f"Picture {tile} hides the patch",
+                layout=w.Layout(width="100%"),
             )
             button.on_click(lambda _, tile=tile: self.pick(tile))
             self.buttons.append(button)
-            columns.append(w.VBox([image, button], layout=w.Layout(flex="1 1 120px", max_width="190px", margin="0 8px 4px 0")))
+            columns.append(
+                w.VBox(
+                    [image, button],
+                    layout=w.Layout(flex="1 1 120px", max_width="190px", margin="0 8px 4px 0"),
+                )
+            )
         self._tiles = w.HBox(columns, layout=w.Layout(width="100%", flex_flow="row wrap"))
         self.said = w.HTML()
         self.again = w.Button(description="Start over", layout=w.Layout(width="110px"))
@@ -93,22 +102,33 @@ class BlindTest(Shown):
         if number is None:
             self.head.value = "<p><b>All done. Thank you, eyes.</b></p>"
             self._tiles.layout.display = "none"
-            self.said.value = f'<div role="status"><p>{escape(self._last)} {escape(_own(answers))}</p>{said}</div>{_table(answers)}'
+            words = f"<p>{escape(self._last)} {escape(_own(answers))}</p>{said}"
+            self.said.value = f'<div role="status">{words}</div>{_table(answers)}'
         else:
             self.head.value = (
-                f'<p><b>Round {number + 1} of {len(ROUNDS)}.</b> One of the six hides a faint square in its middle. '
+                f"<p><b>Round {number + 1} of {len(ROUNDS)}.</b> One of the six hides a faint square in its middle. "
                 "Which? Press its number; if you see nothing, guess.</p>"
             )
             self._tiles.layout.display = None
             for tile, (image, picture) in enumerate(zip(self.images, pictures(number), strict=True), 1):
-                image.value = f'<img src="{data_address(png(picture))}" alt="Picture {tile} of {TILES}: grain, perhaps with a square.">'
+                seen = f"Picture {tile} of {TILES}: grain, perhaps with a square."
+                image.value = f'<img src="{data_address(png(picture))}" alt="{seen}">'
             self.said.value = f'<div role="status"><p>{escape(self._last)}</p>{said}</div>'
         self.again.layout.display = None if self.picks else "none"
 
 
 def _own(answers: list[Answer]) -> str:
     right = sum(answer.right for answer in answers)
-    return f"{right} of {len(answers)} were right. Your eyes begin to see at an SNR of about {say_number(threshold(answers) or 0.0)}."
+    found = threshold(answers)
+    eyes = "" if found is None else f" Your eyes begin to see at {_said(found)}."
+    return f"{right} of {len(answers)} were right.{eyes}"
+
+
+def _said(found: float) -> str:
+    """A threshold in words; the test asks from SNR 1 to 10, and can't tell beyond."""
+    if found < SNRS[0]:
+        return f"an SNR below {SNRS[0]}"
+    return f"an SNR of about {say_number(found)}" if found <= SNRS[-1] else f"an SNR above {SNRS[-1]}"
 
 
 def _table(answers: list[Answer]) -> str:
@@ -138,7 +158,7 @@ class ClassThreshold(Shown):
         said = (
             f"No tests here yet. Copy the files {FILE} into this folder, each under a name of its own."
             if found is None
-            else f"{tests} tests, {len(answers)} picks. This class begins to see at an SNR of about {say_number(found)}."
+            else f"Tests: {tests}, picks: {len(answers)}. This class begins to see at {_said(found)}."
         )
         self.sentence = said
         self.widget = frame(w.HTML(f'<p role="status">{escape(said)}</p>{_table(answers)}'))

@@ -28,7 +28,19 @@ from expocalc.frames.scene import even_scene
 from expocalc.frames.stack import stack_of
 from workbook.workshop.experiments.rig import PERFECT, SIDE_PX, Rig, detector_of, rig_of
 
-__all__ = ["FILE", "ROUNDS", "SNRS", "TILES", "Answer", "Round", "chance_right", "collected", "pictures", "read_answers", "threshold"]
+__all__ = [
+    "FILE",
+    "ROUNDS",
+    "SNRS",
+    "TILES",
+    "Answer",
+    "Round",
+    "chance_right",
+    "collected",
+    "pictures",
+    "read_answers",
+    "threshold",
+]
 
 TILES = 6
 SNRS = (1, 2, 3, 5, 10)
@@ -62,7 +74,9 @@ def _rounds() -> tuple[Round, ...]:
     rng = np.random.default_rng(_SEED)
     order = rng.permutation([*SNRS, *SNRS[:-1]])
     hidden = rng.integers(1, TILES + 1, size=2 * len(SNRS))
-    return tuple(Round(snr=float(snr), hidden=int(at)) for snr, at in zip((SNRS[-1], *order), hidden, strict=True))
+    return tuple(
+        Round(snr=float(snr), hidden=int(at)) for snr, at in zip((SNRS[-1], *order), hidden, strict=True)
+    )
 
 
 ROUNDS = _rounds()
@@ -94,8 +108,9 @@ def pictures(number: int) -> list[Floats]:
     return [
         stretch(
             stack_of(with_patch if tile == asked.hidden else empty, detector, _SUB_S, _SUBS, rng),
-            sky_e - _STRETCH * grain_e, sky_e + _STRETCH * grain_e,
-        )  # fmt: skip
+            sky_e - _STRETCH * grain_e,
+            sky_e + _STRETCH * grain_e,
+        )
         for tile in range(1, TILES + 1)
     ]
 
@@ -189,7 +204,7 @@ def read_answers(picks: Any) -> list[Answer]:
 
 
 def collected(folder: Path) -> tuple[int, list[Answer]]:
-    """How many files with answers lie in a folder and in what lies in it, and all their answers; damaged ones are left out."""
+    """Number of files with answers in a folder and all below it, and their answers; damaged ones are left out."""
     files: Iterable[Path] = (path for path in sorted(folder.rglob(PATTERN)) if ".damaged" not in path.name)
     tests, answers = 0, []
     for path in files:

@@ -39,12 +39,17 @@ class OwnPlan(Shown):
         self.numbers = {name: Number(dial, self._turner(name)) for name, dial in DIALS.items()}
         self.verdict = Verdict()
         self.table = w.HTML(layout=w.Layout(flex="1 1 300px", width="auto"))
-        self.save = w.Button(description="Save my plan", tooltip="Write the plan into a file", layout=w.Layout(width="130px"))
+        self.save = w.Button(
+            description="Save my plan", tooltip="Write the plan into a file", layout=w.Layout(width="130px")
+        )
         self.said = w.HTML()
         self.save.on_click(lambda _: self._save())
         for number in self.numbers.values():
             number.origin.layout.display = "none"
-        boxes = w.VBox([number.widget for number in self.numbers.values()], layout=w.Layout(flex="1 1 400px", width="auto"))
+        boxes = w.VBox(
+            [number.widget for number in self.numbers.values()],
+            layout=w.Layout(flex="1 1 400px", width="auto"),
+        )
         self.widget = frame(
             self.verdict.widget,
             w.HBox([boxes, self.table], layout=w.Layout(width="100%", flex_flow="row wrap")),
@@ -75,6 +80,5 @@ class OwnPlan(Shown):
         except PlanError as error:
             self.said.value = say_wrong(error)
         else:
-            self.said.value = (
-                f'<span class="expo-done" role="status">Saved as {escape(f"{self.path.parent.name}/{NAME}")}.</span>'
-            )
+            name = escape(f"{self.path.parent.name}/{NAME}")
+            self.said.value = f'<span class="expo-done" role="status">Saved as {name}.</span>'

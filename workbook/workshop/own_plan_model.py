@@ -18,14 +18,41 @@ __all__ = ["DIALS", "Page", "own_plan", "page", "start"]
 
 DIALS: Mapping[str, Dial] = MappingProxyType(
     {
-        "sky": Dial(label="Sky straight up", unit="mag/arcsec2", low=17, high=21.9, step=0.1, example="19,1", start=19.1),
-        "aperture": Dial(label="Aperture", unit="mm", low=30, high=400, step=0.01, log=True, example="102", start=102),
-        "focal length": Dial(label="Focal length", unit="mm", low=100, high=3000, step=0.01, log=True, example="510", start=510),
-        "pixel": Dial(label="Camera's pixel", unit="um", low=1.5, high=12, step=0.1, example="3,8", start=3.8),
-        "read noise": Dial(label="Read noise", unit="electron", low=0.5, high=12, step=0.1, example="1,4", start=1.4),
+        "sky": Dial(
+            label="Sky straight up",
+            unit="mag/arcsec2",
+            low=17,
+            high=21.9,
+            step=0.1,
+            example="19,1",
+            start=19.1,
+        ),
+        "aperture": Dial(
+            label="Aperture", unit="mm", low=30, high=400, step=0.01, log=True, example="102", start=102
+        ),
+        "focal length": Dial(
+            label="Focal length", unit="mm", low=100, high=3000, step=0.01, log=True, example="510", start=510
+        ),
+        "pixel": Dial(
+            label="Camera's pixel", unit="um", low=1.5, high=12, step=0.1, example="3,8", start=3.8
+        ),
+        "read noise": Dial(
+            label="Read noise", unit="electron", low=0.5, high=12, step=0.1, example="1,4", start=1.4
+        ),
         "width": Dial(label="Filter's width", unit="nm", low=2, high=20, step=0.5, example="5", start=5),
-        "brightness": Dial(label="Glow of the target", unit="R", low=1, high=300, step=0.02, log=True, example="12", start=12),
-        "longest sub": Dial(label="Mount holds for", unit="s", low=10, high=1200, step=0.02, log=True, example="300", start=300),
+        "brightness": Dial(
+            label="Glow of the target", unit="R", low=1, high=300, step=0.02, log=True, example="12", start=12
+        ),
+        "longest sub": Dial(
+            label="Mount holds for",
+            unit="s",
+            low=10,
+            high=1200,
+            step=0.02,
+            log=True,
+            example="300",
+            start=300,
+        ),
         "snr": Dial(label="SNR you want", unit="", low=3, high=50, step=1, example="10", start=10),
         "night": Dial(label="Hours in a night", unit="h", low=1, high=12, step=0.5, example="4", start=4),
     }
@@ -112,14 +139,20 @@ def page(values: Mapping[str, float]) -> Page:
     found = plan.solve()
     row, verdict = found.rows[0], found.filters[0].verdict
     if row.clock_h is None or row.shot is None:
-        return Page(headline="This is out of reach.", rest=verdict, basis=_basis(plan), table=_table(plan, values, None))
+        return Page(
+            headline="This is out of reach.",
+            rest=verdict,
+            basis=_basis(plan),
+            table=_table(plan, values, None),
+        )
     nights = math.ceil(row.clock_h / values["night"])
     hours = plan.spread(found).rows[0].range
     most = f"to {say_number(hours.p90_h)} h" if math.isfinite(hours.p90_h) else "h or any number more"
     said = f" With what is not exactly known it may be {say_number(hours.p10_h)} {most} of kept light."
     return Page(
         headline=(
-            f"Take {row.shot:.0f} subs of {say_duration(row.sub_s)}: {say_duration(3600 * row.exposed_h)} of light. That is "
+            f"Take {row.shot:.0f} subs of {say_duration(row.sub_s)}: "
+            f"{say_duration(3600 * row.exposed_h)} of light. That is "
             f"{nights} night{'s' if nights > 1 else ''} of {values['night']:g} h."
         ),
         rest=verdict + said,

@@ -10,10 +10,10 @@ import numpy as np
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.noise import sub_variance_e2
 from expocalc.frames.measure import binned
+from expocalc.frames.stack import stack_of
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import PIXELS, detector_of, limits_e, rig_of, sight, stacks
-from expocalc.frames.stack import stack_of
 
 __all__ = ["EXPERIMENT", "SIDE", "run"]
 
@@ -25,24 +25,34 @@ def run(sub_s: float) -> Outcome:
     """Four hours as pixels, with pixels averaged two by two by software, and joined two by two before reading."""
     rig = rig_of()
     subs = max(1, round(HOURS * 3600 / sub_s))
-    joined = replace(rig, target_e_s=rig.target_e_s * SIDE**2, sky_e_s=rig.sky_e_s * SIDE**2, dark_e_s=rig.dark_e_s * SIDE**2)
+    joined = replace(
+        rig,
+        target_e_s=rig.target_e_s * SIDE**2,
+        sky_e_s=rig.sky_e_s * SIDE**2,
+        dark_e_s=rig.dark_e_s * SIDE**2,
+    )
     seen, (pixels,) = stacks(rig, sub_s, (subs,), _SEED)
     large = sight(rig, PIXELS // SIDE)
     light = binned(seen.scene.light_e_s, SIDE) * SIDE**2
     charge = stack_of(
-        replace(large.scene, light_e_s=light), detector_of(joined, PIXELS // SIDE), sub_s, subs, np.random.default_rng(_SEED + 1)
+        replace(large.scene, light_e_s=light),
+        detector_of(joined, PIXELS // SIDE),
+        sub_s,
+        subs,
+        np.random.default_rng(_SEED + 1),
     )
     software = binned(pixels, SIDE) * SIDE**2
     sky_large = binned(seen.sky.astype(float), SIDE) == 1
     sky_e2 = (rig.sky_e_s + rig.dark_e_s) * sub_s
     # grain of four pixels together: each read, or read once
     planned = tuple(
-        math.sqrt(float(sub_variance_e2(area * (rig.sky_e_s + rig.dark_e_s), sub_s, reads * rig.read_e2)) / subs)
+        math.sqrt(
+            float(sub_variance_e2(area * (rig.sky_e_s + rig.dark_e_s), sub_s, reads * rig.read_e2)) / subs
+        )
         for area, reads in ((1, 1), (4, 4), (4, 1))
     )
-    measured = (
-        float(pixels[seen.sky].std(ddof=1)), float(software[sky_large].std(ddof=1)), float(charge[sky_large].std(ddof=1)),
-    )  # fmt: skip
+    pictures = ((pixels, seen.sky), (software, sky_large), (charge, sky_large))
+    measured = tuple(float(picture[sky].std(ddof=1)) for picture, sky in pictures)
     counts = (int(seen.sky.sum()), int(sky_large.sum()), int(sky_large.sum()))
     sigma = tuple(grain / math.sqrt(2 * count) for grain, count in zip(planned, counts, strict=True))
     ratios = (sky_e2 / rig.read_e2, 4 * sky_e2 / (4 * rig.read_e2), 4 * sky_e2 / rig.read_e2)
@@ -50,21 +60,35 @@ def run(sub_s: float) -> Outcome:
     low, high = limits_e(rig, sub_s, 1.5 * planned[0])
     return Outcome(
         takeaway=(
-            f"Sky over read noise (both squared) is {say_number(ratios[0])} for a pixel and {say_number(ratios[1])} for four "
-            f"binned by software: no change, so subs can't be shorter. Joined before reading it would be {say_number(ratios[2])}."
+            f"Sky over read noise (both squared) is {say_number(ratios[0])} for a pixel and "
+            f"{say_number(ratios[1])} for four "
+            "binned by software: no change, so subs can't be shorter. Joined before reading it would "
+            f"be {say_number(ratios[2])}."
         ),
         basis=(
-            f"{HOURS:g} h of H-alpha in subs of {say_duration(sub_s)}, one stretch. Most cameras of today bin by software, "
+            f"{HOURS:g} h of H-alpha in subs of {say_duration(sub_s)}, one stretch. Most cameras of "
+            "today bin by software, "
             "even where a menu says otherwise."
         ),
         tiles=tiles_of(
-            [pixels, software / SIDE**2, charge / SIDE**2], (low, high), list(names),
-            ["the shell in fine grain", "the shell in larger pixels with less grain", "the same with a little less grain"],
-        ),  # fmt: skip
+            [pixels, software / SIDE**2, charge / SIDE**2],
+            (low, high),
+            list(names),
+            [
+                "the shell in fine grain",
+                "the shell in larger pixels with less grain",
+                "the same with a little less grain",
+            ],
+        ),
         table=compared(
-            "Grain of the sky, electrons", "grain", names, planned, measured, sigma,
+            "Grain of the sky, electrons",
+            "grain",
+            names,
+            planned,
+            measured,
+            sigma,
             {"sky over read noise, squared": tuple(say_number(one, 3) for one in ratios)},
-        ),  # fmt: skip
+        ),
         planned=planned,
         measured=measured,
         sigma=sigma,
@@ -75,7 +99,9 @@ EXPERIMENT = Experiment(
     belief="“Binning 2 × 2 allows subs four times shorter.”",
     does=f"{HOURS:g} hours in short subs: as they are, binned by software, and joined before the camera reads.",
     dials={
-        "sub_s": Dial(label="Length of a sub", unit="s", low=2, high=300, step=0.02, log=True, example="20", start=20),
+        "sub_s": Dial(
+            label="Length of a sub", unit="s", low=2, high=300, step=0.02, log=True, example="20", start=20
+        ),
     },
     run=run,
 )

@@ -33,32 +33,43 @@ def run(temperature_deg_c: float, sky_mag: float) -> Outcome:
     names = tuple(f"{one:+.3g} °C".replace("-", "−") for one in degrees)
     line = np.linspace(-30, 20, 11)
     curves = {
-        f"sky {mag:g}": np.array([at(float(one), mag).hours(SUB_S, GOAL) for one in line]) for mag in sorted({sky_mag, 18.5, 21.5})
+        f"sky {mag:g}": np.array([at(float(one), mag).hours(SUB_S, GOAL) for one in line])
+        for mag in sorted({sky_mag, 18.5, 21.5})
     }
     return Outcome(
         takeaway=(
-            f"From {names[0]} to {names[1]} saves {say_share(1 - hours[1] / hours[0])} of the hours; from there to {names[2]} only "
-            f"{say_share(1 - hours[2] / hours[1])} more. The sky gives {say_number(rigs[1].sky_e_s)} electrons a second, the chip "
+            f"From {names[0]} to {names[1]} saves {say_share(1 - hours[1] / hours[0])} of the hours; "
+            f"from there to {names[2]} only "
+            f"{say_share(1 - hours[2] / hours[1])} more. The sky gives {say_number(rigs[1].sky_e_s)} "
+            "electrons a second, the chip "
             f"{say_number(rigs[1].dark_e_s)}."
         ),
         basis=f"{HOURS:g} h of H-alpha, demo plan, perfect darks, one stretch. Hours until SNR {GOAL:g}.",
         tiles=tiles_of(
-            [shot.picture for shot in shots], limits_e(rigs[0], SUB_S, 1.5 * rigs[1].grain_e(SUB_S, _SUBS)), list(names),
+            [shot.picture for shot in shots],
+            limits_e(rigs[0], SUB_S, 1.5 * rigs[1].grain_e(SUB_S, _SUBS)),
+            list(names),
             [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
-        ),  # fmt: skip
+        ),
         table=compared(
-            f"SNR of a patch after {HOURS:g} h", "SNR", names, **snrs(shots),
+            f"SNR of a patch after {HOURS:g} h",
+            "SNR",
+            names,
+            **snrs(shots),
             more={
                 "dark current, electrons a second": tuple(say_number(rig.dark_e_s) for rig in rigs),
                 f"hours until SNR {GOAL:g}": tuple(say_number(one, 3) for one in hours),
             },
-        ),  # fmt: skip
+        ),
         **snrs(shots),
         chart=Chart(
             title=f"Hours of H-alpha until SNR {GOAL:g}",
             x_label="temperature of the chip, °C",
             y_label="hours",
-            describes="Each curve falls as the chip gets colder and then stays level; under a bright sky it is level sooner.",
+            describes=(
+                "Each curve falls as the chip gets colder and then stays level; under a bright sky it is "
+                "level sooner."
+            ),
             x=line,
             curves=curves,
             log=False,
@@ -70,8 +81,12 @@ EXPERIMENT = Experiment(
     belief="“The colder the chip, the better.”",
     does=f"{HOURS:g} hours with a warm chip, with one as cold as you like, and with a very cold one.",
     dials={
-        "temperature_deg_c": Dial(label="Chip", unit="deg_C", low=-30, high=15, step=1, example="-10", start=-10),
-        "sky_mag": Dial(label="Sky", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1),
+        "temperature_deg_c": Dial(
+            label="Chip", unit="deg_C", low=-30, high=15, step=1, example="-10", start=-10
+        ),
+        "sky_mag": Dial(
+            label="Sky", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1
+        ),
     },
     run=run,
 )

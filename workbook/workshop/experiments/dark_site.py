@@ -37,27 +37,39 @@ def run(dark_mag: float) -> Outcome:
     sky = [rig.sky_e_s for rig in rigs]
     return Outcome(
         takeaway=(
-            f"The sky is {say_number(town.sky_e_s / dark.sky_e_s)} times darker: the sub that drowns read noise grows from "
-            f"{say_duration(subs_s[0])} to {say_duration(subs_s[2])}, and the hours fall from {say_number(hours[0])} to "
+            f"The sky is {say_number(town.sky_e_s / dark.sky_e_s)} times darker: the sub that drowns "
+            "read noise grows from "
+            f"{say_duration(subs_s[0])} to {say_duration(subs_s[2])}, and the hours fall from "
+            f"{say_number(hours[0])} to "
             f"{say_number(hours[2])}."
         ),
         basis=(
-            f"{HOURS:g} h of H-alpha, demo plan, one stretch about each sky's own mean. A sub is long enough here when read "
+            f"{HOURS:g} h of H-alpha, demo plan, one stretch about each sky's own mean. A sub is long "
+            "enough here when read "
             f"noise adds 5 %. Hours until SNR {GOAL:g}."
         ),
         tiles=tiles_of(
-            [shot.picture / sub_s - level + sky[0] for shot, sub_s, level in zip(shots, subs_s, sky, strict=True)],
+            [
+                shot.picture / sub_s - level + sky[0]
+                for shot, sub_s, level in zip(shots, subs_s, sky, strict=True)
+            ],
             limits_e(town, 1.0, grain),
-            [f"{name}: {n} × {say_duration(sub_s)}" for name, n, sub_s in zip(names, counts, subs_s, strict=True)],
+            [
+                f"{name}: {n} × {say_duration(sub_s)}"
+                for name, n, sub_s in zip(names, counts, subs_s, strict=True)
+            ],
             [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
-        ),  # fmt: skip
+        ),
         table=compared(
-            f"SNR of a patch after {HOURS:g} h", "SNR", names, **snrs(shots),
+            f"SNR of a patch after {HOURS:g} h",
+            "SNR",
+            names,
+            **snrs(shots),
             more={
                 "sub": tuple(say_duration(sub_s) for sub_s in subs_s),
                 f"hours until SNR {GOAL:g}": tuple(say_number(one) for one in hours),
             },
-        ),  # fmt: skip
+        ),
         **snrs(shots),
         chart=Chart(
             title="Darker sky: longer subs, fewer hours",
@@ -67,7 +79,8 @@ def run(dark_mag: float) -> Outcome:
             x=skies,
             curves={
                 "length of a sub": np.array([rig.shortest_sub_s() / base_s for rig in line]),
-                "hours": np.array([rig.hours(rig.shortest_sub_s(), GOAL) for rig in line]) / base.hours(base_s, GOAL),
+                "hours": np.array([rig.hours(rig.shortest_sub_s(), GOAL) for rig in line])
+                / base.hours(base_s, GOAL),
             },
             log=False,
         ),
@@ -78,7 +91,15 @@ EXPERIMENT = Experiment(
     belief="“A darker place allows shorter subs.”",
     does=f"{HOURS:g} hours in town and at a dark place, with the subs that each sky asks for.",
     dials={
-        "dark_mag": Dial(label="Dark place's sky", unit="mag/arcsec2", low=19.5, high=21.8, step=0.1, example="21", start=21),
+        "dark_mag": Dial(
+            label="Dark place's sky",
+            unit="mag/arcsec2",
+            low=19.5,
+            high=21.8,
+            step=0.1,
+            example="21",
+            start=21,
+        ),
     },
     run=run,
 )

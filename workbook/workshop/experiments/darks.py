@@ -37,7 +37,9 @@ def run(darks: float) -> Outcome:
     in_adu = uncorrected / rig.setting.electrons_per_adu + detector.bias_adu
     kinds = [Calibration(darks=n) for n in (1, count)]
     made = [masters(detector, SUB_S, kind, rng) for kind in kinds]
-    corrected = [calibrate(in_adu, Masters(dark_adu=one.dark_adu, flat=plain.flat), rig.setting) for one in made]
+    corrected = [
+        calibrate(in_adu, Masters(dark_adu=one.dark_adu, flat=plain.flat), rig.setting) for one in made
+    ]
     offsets = dither_offsets(SUBS, 1, BOX_PX, rng)
     moved_by = Masters(dark_adu=made[1].dark_adu, flat=plain.flat)
     dithered = stack(calibrated_subs(seen.scene, detector, moved_by, SUB_S, offsets, rng))
@@ -56,17 +58,21 @@ def run(darks: float) -> Outcome:
     return Outcome(
         takeaway=(
             f"Grain {say_number(planned[0], 3)} electrons without darks, {say_number(planned[1], 3)} with one and "
-            f"{say_number(planned[2], 3)} with {count}: still {say_share(planned[2] / math.sqrt(grain2) - 1)} above the bare light's "
+            f"{say_number(planned[2], 3)} with {count}: still "
+            f"{say_share(planned[2] / math.sqrt(grain2) - 1)} above the bare light's "
             f"{say_number(math.sqrt(grain2), 3)}. A dither leaves {say_number(planned[3], 3)}."
         ),
         basis=(
-            f"{SUBS} subs of {SUB_S:g} s, H-alpha, demo plan, but the chip at +{WARM_DEG_C} °C and uneven (an assumption). "
+            f"{SUBS} subs of {SUB_S:g} s, H-alpha, demo plan, but the chip at +{WARM_DEG_C} °C and "
+            "uneven (an assumption). "
             "One stretch."
         ),
         tiles=tiles_of(
-            pictures, limits_e(rig, SUB_S, 1.5 * math.sqrt(grain2)), list(names),
+            pictures,
+            limits_e(rig, SUB_S, 1.5 * math.sqrt(grain2)),
+            list(names),
             [f"the shell in a grain of {say_number(one)} electrons" for one in planned],
-        ),  # fmt: skip
+        ),
         table=compared("Grain of the sky, electrons", "grain", names, planned, measured, sigma),
         planned=planned,
         measured=measured,
@@ -85,6 +91,8 @@ def _grain2(rig: Rig, kind: Calibration, every: float) -> float:
 EXPERIMENT = Experiment(
     belief="“Darks take the noise away.”",
     does=f"{SUBS} subs of a warm, uneven chip: without darks, with one, with as many as you like, and with a dither.",
-    dials={"darks": Dial(label="Darks", unit="", low=1, high=100, step=0.05, log=True, example="20", start=20)},
+    dials={
+        "darks": Dial(label="Darks", unit="", low=1, high=100, step=0.05, log=True, example="20", start=20)
+    },
     run=run,
 )

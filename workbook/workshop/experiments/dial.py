@@ -12,7 +12,14 @@ from workbook.workshop.numbers import read_number_kindly
 __all__ = ["Dial"]
 
 _WORDS: Mapping[str, str] = MappingProxyType(
-    {"electron": "electrons", "mag/arcsec2": "mag/arcsec²", "deg": "°", "deg_C": "°C", "um": "µm", "pixel": "pixels"}
+    {
+        "electron": "electrons",
+        "mag/arcsec2": "mag/arcsec²",
+        "deg": "°",
+        "deg_C": "°C",
+        "um": "µm",
+        "pixel": "pixels",
+    }
 )
 """How people write what the reader of units spells otherwise."""
 
@@ -44,7 +51,10 @@ class Dial(Knob):
         value = read_number_kindly(text.strip().removesuffix(self._said or " "), self.unit)
         if not self.low <= value <= self.high:
             side = "little" if value < self.low else "much"
-            msg = f"{self.label}: from {self.low:g} to {self.high:g}{self._tail} here, so {value:.10g} is too {side}; try {self.start:g}."
+            msg = (
+                f"{self.label}: from {self.low:g} to {self.high:g}{self._tail} here, so {value:.10g} is "
+                f"too {side}; try {self.start:g}."
+            )
             raise ValueError(msg)
         return value
 

@@ -77,7 +77,8 @@ EXERCISES: Mapping[int, Task] = MappingProxyType(
         ),
         2: Task(
             question=(
-                "A camera with 1.4 electrons of read noise needs subs of 3 minutes under your sky. Another one has twice the "
+                "A camera with 1.4 electrons of read noise needs subs of 3 minutes under your sky. "
+                "Another one has twice the "
                 "read noise, 2.8 electrons. How long must its subs be?"
             ),
             answer=_sub_min,
@@ -104,14 +105,18 @@ EXERCISES: Mapping[int, Task] = MappingProxyType(
         ),
         4: Task(
             question=(
-                "The Moon makes the sky 2.8 times as bright in your filter. You shoot for 4 hours in its light. How many hours "
+                "The Moon makes the sky 2.8 times as bright in your filter. You shoot for 4 hours in "
+                "its light. How many hours "
                 "without the Moon would be worth the same?"
             ),
             answer=_dark_hours,
             low=1.3,
             high=1.6,
             unit="h",
-            why="Noise squared is what hours pay for, and it goes with the sky: about 4 over 2.8, so near one and a half.",
+            why=(
+                "Noise squared is what hours pay for, and it goes with the sky: about 4 over 2.8, so "
+                "near one and a half."
+            ),
             hints=(
                 "Almost all of the noise is that of the sky. Its square goes up by 2.8 too.",
                 "Divide the hours by that factor.",
@@ -119,15 +124,20 @@ EXERCISES: Mapping[int, Task] = MappingProxyType(
         ),
         5: Task(
             question=(
-                "Eight hours of dark. Subs of 300 s, 2 s to save each, 20 s to move the aim after every third. Focus five times "
-                "for 3 minutes, turn the mount over for 8, centre for 5. Later you throw away 12 % of the subs. How many hours "
+                "Eight hours of dark. Subs of 300 s, 2 s to save each, 20 s to move the aim after "
+                "every third. Focus five times "
+                "for 3 minutes, turn the mount over for 8, centre for 5. Later you throw away 12 % "
+                "of the subs. How many hours "
                 "of light do you keep?"
             ),
             answer=lambda: kept_h(NIGHT),
             low=6.1,
             high=6.7,
             unit="h",
-            why=f"{subs_in(NIGHT)} subs fit, which is {subs_in(NIGHT) * NIGHT.sub_s / 3600:g} hours; 88 % of that is {kept_h(NIGHT):.1f}.",
+            why=(
+                f"{subs_in(NIGHT)} subs fit, which is {subs_in(NIGHT) * NIGHT.sub_s / 3600:g} hours; 88 % "
+                f"of that is {kept_h(NIGHT):.1f}."
+            ),
             hints=(
                 "Take the stops off first: 15, 8 and 5 minutes. Then see how long one sub takes with its pauses.",
                 "One sub takes 300 + 2 + 20/3 seconds. Count how many fit, times 300 s, times 0.88.",

@@ -27,32 +27,42 @@ def run(reducer: float) -> Outcome:
     ]
     in_pixel = [rig.snr(SUB_S, _SUBS, 1.0) for rig in rigs]
     ratios = [mm / aperture_mm for mm in (focal_mm, reduced_mm)]
-    names = tuple(f"f/{ratio:.2g}, {mm:.0f} mm" for ratio, mm in zip(ratios, (focal_mm, reduced_mm), strict=True))
+    names = tuple(
+        f"f/{ratio:.2g}, {mm:.0f} mm" for ratio, mm in zip(ratios, (focal_mm, reduced_mm), strict=True)
+    )
     # shown per square arcsecond, so that both pictures share one stretch
     areas = [rig.scale_arcsec**2 for rig in rigs]
     low, high = (end / areas[0] for end in limits_e(rigs[0], SUB_S, rigs[0].grain_e(SUB_S, _SUBS)))
     return Outcome(
         takeaway=(
-            f"f/{ratios[0]:.2g} to f/{ratios[1]:.2g}: SNR of a pixel {say_number(in_pixel[0])} to {say_number(in_pixel[1])}, but of "
-            f"the same patch of sky {say_number(shots[0].planned, 3)} to {say_number(shots[1].planned, 3)}. The front lens "
+            f"f/{ratios[0]:.2g} to f/{ratios[1]:.2g}: SNR of a pixel {say_number(in_pixel[0])} to "
+            f"{say_number(in_pixel[1])}, but of "
+            f"the same patch of sky {say_number(shots[0].planned, 3)} to "
+            f"{say_number(shots[1].planned, 3)}. The front lens "
             "catches the light; the reducer only packs it."
         ),
         basis=(
             f"{HOURS:g} h of H-alpha, demo plan, the same piece of sky, one stretch. The patch is {PATCH_ARCSEC:g}″ × "
-            f"{PATCH_ARCSEC:g}″. What is won is a wider field and less read noise; a steeper cone of light costs a little in a "
+            f"{PATCH_ARCSEC:g}″. What is won is a wider field and less read noise; a steeper cone of "
+            "light costs a little in a "
             "narrow filter."
         ),
         tiles=tiles_of(
-            [shot.picture / area for shot, area in zip(shots, areas, strict=True)], (low, high), list(names),
+            [shot.picture / area for shot, area in zip(shots, areas, strict=True)],
+            (low, high),
+            list(names),
             ["the shell in small pixels with more grain", "the shell in larger pixels with less grain"],
-        ),  # fmt: skip
+        ),
         table=compared(
-            f"SNR of a patch of {PATCH_ARCSEC:g}″", "SNR", names, **snrs(shots),
+            f"SNR of a patch of {PATCH_ARCSEC:g}″",
+            "SNR",
+            names,
+            **snrs(shots),
             more={
                 "pixel, arcsec": tuple(say_number(rig.scale_arcsec, 3) for rig in rigs),
                 "SNR of one pixel": tuple(say_number(one, 3) for one in in_pixel),
             },
-        ),  # fmt: skip
+        ),
         **snrs(shots),
     )
 

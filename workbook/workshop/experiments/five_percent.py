@@ -31,19 +31,29 @@ def run(growth_percent: float) -> Outcome:
     line = np.linspace(0.01, 0.5, 50)
     return Outcome(
         takeaway=(
-            f"{say_share(growth)} more noise is {say_share(more)} more hours: SNR {say_number(shots[0].planned, 3)} falls to "
-            f"{say_number(shots[1].planned, 3)}, and {say_duration(longer * sub_s)} instead of {say_duration(subs * sub_s)} "
+            f"{say_share(growth)} more noise is {say_share(more)} more hours: SNR "
+            f"{say_number(shots[0].planned, 3)} falls to "
+            f"{say_number(shots[1].planned, 3)}, and {say_duration(longer * sub_s)} instead of "
+            f"{say_duration(subs * sub_s)} "
             "bring it back."
         ),
-        basis=f"H-alpha, demo plan, subs of {say_duration(sub_s)}: in them read noise adds {say_share(growth)} to the noise.",
+        basis=(
+            f"H-alpha, demo plan, subs of {say_duration(sub_s)}: in them read noise adds "
+            f"{say_share(growth)} to the noise."
+        ),
         tiles=tiles_of(
-            [shot.picture for shot in shots], limits_e(rig, sub_s, 1.5 * rig.grain_e(sub_s, subs)), list(names),
+            [shot.picture for shot in shots],
+            limits_e(rig, sub_s, 1.5 * rig.grain_e(sub_s, subs)),
+            list(names),
             [f"the shell, a ring, at SNR {say_number(shot.planned, 3)}" for shot in shots],
-        ),  # fmt: skip
+        ),
         table=compared(
-            "SNR of a patch", "SNR", names, **snrs(shots),
+            "SNR of a patch",
+            "SNR",
+            names,
+            **snrs(shots),
             more={"hours": tuple(say_duration(n * sub_s) for n in (subs, subs, longer))},
-        ),  # fmt: skip
+        ),
         **snrs(shots),
         chart=Chart(
             title="What noise costs in hours",
@@ -62,7 +72,9 @@ EXPERIMENT = Experiment(
     belief="“Five per cent more noise is five per cent more time.”",
     does=f"{HOURS:g} hours without read noise, and with as much of it as you allow.",
     dials={
-        "growth_percent": Dial(label="Noise may grow by", unit="%", low=1, high=50, step=1, example="5", start=5),
+        "growth_percent": Dial(
+            label="Noise may grow by", unit="%", low=1, high=50, step=1, example="5", start=5
+        ),
     },
     run=run,
 )

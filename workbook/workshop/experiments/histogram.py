@@ -7,7 +7,15 @@ import numpy as np
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.stack import snr_per_patch
 from workbook.workshop.experiments.dial import Dial
-from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, Tile, compared, curve_grid, tiles_of
+from workbook.workshop.experiments.outcome import (
+    Chart,
+    Experiment,
+    Outcome,
+    Tile,
+    compared,
+    curve_grid,
+    tiles_of,
+)
 from workbook.workshop.experiments.rig import PERFECT, Rig, limits_e, rig_of, shoot, snrs
 
 __all__ = ["EXPERIMENT", "run", "sub_of_peak_s", "wide_rig"]
@@ -49,7 +57,10 @@ def run(peak_percent: float) -> Outcome:
         shoot(rig, sub_s, (count,), _SEED, star_times=_STAR_TIMES)[0]
         for sub_s, count in zip(subs_s, counts, strict=True)
     ]
-    full = [shot.picture + rig.dark_e_s * sub_s >= rig.setting.saturation_e * 0.98 for shot, sub_s in zip(shots, subs_s, strict=True)]
+    full = [
+        shot.picture + rig.dark_e_s * sub_s >= rig.setting.saturation_e * 0.98
+        for shot, sub_s in zip(shots, subs_s, strict=True)
+    ]
     tiles = tiles_of(
         [shot.picture / sub_s for shot, sub_s in zip(shots, subs_s, strict=True)],
         limits_e(rig, 1.0, 1.5 * rig.grain_e(subs_s[2], counts[2]) / subs_s[2]),
@@ -57,7 +68,10 @@ def run(peak_percent: float) -> Outcome:
             f"Peak at {say_share(peak)}: {n} × {say_duration(sub_s)}, {int(f.sum())} full pixels"
             for peak, n, sub_s, f in zip(peaks, counts, subs_s, full, strict=True)
         ],
-        [f"the shell at SNR {say_number(shot.planned)}; {int(f.sum())} pixels are full" for shot, f in zip(shots, full, strict=True)],
+        [
+            f"the shell at SNR {say_number(shot.planned)}; {int(f.sum())} pixels are full"
+            for shot, f in zip(shots, full, strict=True)
+        ],
     )
     here, early = shots[-1].planned, shots[1].planned
     line = curve_grid(1, 1800)
@@ -68,7 +82,8 @@ def run(peak_percent: float) -> Outcome:
             f"{int(full[1].sum())} became {int(full[-1].sum())}."
         ),
         basis=(
-            f"{HOURS:g} h through a filter {_WIDE_NM} nm wide, demo plan. Full pixels, marked by orange, are stars whose "
+            f"{HOURS:g} h through a filter {_WIDE_NM} nm wide, demo plan. Full pixels, marked by "
+            "orange, are stars whose "
             "middles hold no more light."
         ),
         tiles=tuple(
@@ -76,13 +91,15 @@ def run(peak_percent: float) -> Outcome:
             for tile, one in zip(tiles, full, strict=True)
         ),
         table=compared(
-            f"SNR of a patch after {HOURS:g} h, by where the histogram peaks", "SNR",
-            tuple(say_share(peak) for peak in peaks), **snrs(shots),
+            f"SNR of a patch after {HOURS:g} h, by where the histogram peaks",
+            "SNR",
+            tuple(say_share(peak) for peak in peaks),
+            **snrs(shots),
             more={
                 "length of a sub": tuple(say_duration(sub_s) for sub_s in subs_s),
                 "full pixels": tuple(str(int(one.sum())) for one in full),
             },
-        ),  # fmt: skip
+        ),
         **snrs(shots),
         chart=Chart(
             title=f"SNR after {HOURS:g} h, for each length of sub",
@@ -98,9 +115,14 @@ def run(peak_percent: float) -> Outcome:
 
 EXPERIMENT = Experiment(
     belief="“The peak of the histogram must stand at one third.”",
-    does=f"{HOURS:g} hours in subs whose sky stands at 0.5 %, 2 % and 10 % of the range, and at a place of your choice.",
+    does=(
+        f"{HOURS:g} hours in subs whose sky stands at 0.5 %, 2 % and 10 % of the range, and at a place of "
+        "your choice."
+    ),
     dials={
-        "peak_percent": Dial(label="Peak stands at", unit="%", low=1, high=60, step=1, example="33", start=33),
+        "peak_percent": Dial(
+            label="Peak stands at", unit="%", low=1, high=60, step=1, example="33", start=33
+        ),
     },
     run=run,
 )

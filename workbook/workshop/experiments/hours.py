@@ -10,7 +10,15 @@ from expocalc.base.words import say_number
 from expocalc.budget.stack import snr_per_patch
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, curve_grid, tiles_of
-from workbook.workshop.experiments.rig import PERFECT, H_ALPHA, demo_brightness_r, limits_e, rig_of, shoot, snrs
+from workbook.workshop.experiments.rig import (
+    H_ALPHA,
+    PERFECT,
+    demo_brightness_r,
+    limits_e,
+    rig_of,
+    shoot,
+    snrs,
+)
 
 __all__ = ["EXPERIMENT", "HOURS", "SUB_S", "run"]
 
@@ -27,27 +35,36 @@ def run(brightness_r: float) -> Outcome:
     line = curve_grid(0.5, 60)
     return Outcome(
         takeaway=(
-            f"SNR is {say_number(one, 3)} after 1 h and {say_number(two, 3)} after 2 h: times {two / one:.2f}, not times 2. "
+            f"SNR is {say_number(one, 3)} after 1 h and {say_number(two, 3)} after 2 h: times "
+            f"{two / one:.2f}, not times 2. "
             f"Forty hours make it {say_number(forty, 3)}, times {forty / one:.1f}."
         ),
         basis=f"H-alpha, demo plan, subs of {SUB_S:g} s, one stretch for all. SNR is that of a patch of 15″ × 15″.",
         tiles=tiles_of(
-            [shot.picture for shot in shots], limits_e(rig, SUB_S, rig.grain_e(SUB_S, 24)), [f"{h} h" for h in HOURS],
+            [shot.picture for shot in shots],
+            limits_e(rig, SUB_S, rig.grain_e(SUB_S, 24)),
+            [f"{h} h" for h in HOURS],
             [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
-        ),  # fmt: skip
+        ),
         table=compared(
-            "SNR of a patch of the shell", "SNR", tuple(f"{h} h" for h in HOURS), **snrs(shots),
+            "SNR of a patch of the shell",
+            "SNR",
+            tuple(f"{h} h" for h in HOURS),
+            **snrs(shots),
             more={
                 "times that of 1 h": tuple(f"{shot.planned / one:.2f}" for shot in shots),
                 "√hours": tuple(f"{math.sqrt(h):.2f}" for h in HOURS),
             },
-        ),  # fmt: skip
+        ),
         **snrs(shots),
         chart=Chart(
             title="SNR against hours",
             x_label="hours of light",
             y_label="SNR of the patch",
-            describes="SNR climbs with the square root of the hours; the line for twice the SNR in twice the time climbs away.",
+            describes=(
+                "SNR climbs with the square root of the hours; the line for twice the SNR in twice the "
+                "time climbs away."
+            ),
             x=line,
             curves={
                 "what happens": np.asarray(snr_per_patch(rig.patch(SUB_S), PERFECT, line * 3600 / SUB_S)),
@@ -63,9 +80,15 @@ EXPERIMENT = Experiment(
     does="A faint shell after 1, 2, 5, 10 and 40 hours, all shown alike.",
     dials={
         "brightness_r": Dial(
-            label="Glow of the shell", unit="R", low=2, high=60, step=0.02, log=True, example="12",
+            label="Glow of the shell",
+            unit="R",
+            low=2,
+            high=60,
+            step=0.02,
+            log=True,
+            example="12",
             start=demo_brightness_r(H_ALPHA),
-        ),  # fmt: skip
+        ),
     },
     run=run,
 )

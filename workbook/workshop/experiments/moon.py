@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
 from dataclasses import replace
+
+import numpy as np
 
 from expocalc.base.words import say_number
 from expocalc.budget.answer import filter_named
@@ -12,7 +13,17 @@ from expocalc.gear.response import response
 from expocalc.light.moon import Moon, moon_factor, moon_spectrum
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import H_ALPHA, O_III, PERFECT, Rig, demo, limits_e, rig_of, shoot, snrs
+from workbook.workshop.experiments.rig import (
+    H_ALPHA,
+    O_III,
+    PERFECT,
+    Rig,
+    demo,
+    limits_e,
+    rig_of,
+    shoot,
+    snrs,
+)
 
 __all__ = ["EXPERIMENT", "brightened", "run"]
 
@@ -28,7 +39,9 @@ def brightened(light: str, illuminated: float, separation_deg: float, sky_mag: f
     changes = {} if sky_mag is None else {("sky", "zenith_brightness"): f"{sky_mag!r} mag/arcsec2"}
     case = demo().with_values(changes).case if changes else demo().case
     altitude_deg = float(case.target.altitude.value)
-    moon = Moon(illuminated=illuminated, altitude=f"{MOON_ALTITUDE_DEG} deg", separation=f"{separation_deg!r} deg")
+    moon = Moon(
+        illuminated=illuminated, altitude=f"{MOON_ALTITUDE_DEG} deg", separation=f"{separation_deg!r} deg"
+    )
     k = float(case.sky.extinction_curve(float(case.site.elevation.value))(V_NM))
     seen = response(case.telescope, filter_named(case, f"{light} 5 nm"), case.camera, "mono")
     return moon_factor(case.sky, seen, moon_spectrum(moon, altitude_deg, k), altitude_deg)
@@ -51,27 +64,37 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
     dark, lit = _hours(skies, lit_percent / _PERCENT, separation_deg)
     return Outcome(
         takeaway=(
-            f"This Moon makes the sky {say_number(factors[0])} times as bright in H-alpha and {say_number(factors[1])} times in "
+            f"This Moon makes the sky {say_number(factors[0])} times as bright in H-alpha and "
+            f"{say_number(factors[1])} times in "
             f"O III: the same SNR asks for {say_number(cost[0])} and {say_number(cost[1])} times the hours."
         ),
         basis=(
-            f"{HOURS:g} h in each picture, demo plan, Moon {MOON_ALTITUDE_DEG:g}° up, one stretch about each sky's own mean. "
+            f"{HOURS:g} h in each picture, demo plan, Moon {MOON_ALTITUDE_DEG:g}° up, one stretch "
+            "about each sky's own mean. "
             "Clear air: haze makes it worse. The Moon in colours other than V is an estimate."
         ),
         tiles=tiles_of(
-            [shot.picture - level + sky_e[0] for shot, level in zip(shots, sky_e, strict=True)], limits, names,
+            [shot.picture - level + sky_e[0] for shot, level in zip(shots, sky_e, strict=True)],
+            limits,
+            names,
             [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
-        ),  # fmt: skip
+        ),
         table=compared(
-            f"SNR of a patch after {HOURS:g} h", "SNR", tuple(names), **snrs(shots),
+            f"SNR of a patch after {HOURS:g} h",
+            "SNR",
+            tuple(names),
+            **snrs(shots),
             more={"sky, electrons a second": tuple(say_number(rig.sky_e_s, 3) for rig in rigs)},
-        ),  # fmt: skip
+        ),
         **snrs(shots),
         chart=Chart(
             title="Hours of H-alpha until SNR 10",
             x_label="sky, mag/arcsec² (a larger number is darker)",
             y_label="hours",
-            describes="Hours fall as the sky gets darker, also through a narrow filter; the Moon costs most at a dark place.",
+            describes=(
+                "Hours fall as the sky gets darker, also through a narrow filter; the Moon costs most at "
+                "a dark place."
+            ),
             x=skies,
             curves={"no Moon": dark, "this Moon": lit},
             log=False,
@@ -98,9 +121,13 @@ EXPERIMENT = Experiment(
     belief="“A narrow filter needs no dark sky, and the Moon does not matter.”",
     does=f"{HOURS:g} hours of the shell in H-alpha and in O III, without and with the Moon.",
     dials={
-        "sky_mag": Dial(label="Sky, no Moon", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1),
+        "sky_mag": Dial(
+            label="Sky, no Moon", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1
+        ),
         "lit_percent": Dial(label="Moon lit", unit="%", low=0, high=100, step=5, example="100", start=100),
-        "separation_deg": Dial(label="Moon's distance", unit="deg", low=15, high=75, step=1, example="60", start=60),
+        "separation_deg": Dial(
+            label="Moon's distance", unit="deg", low=15, high=75, step=1, example="60", start=60
+        ),
     },
     run=run,
 )

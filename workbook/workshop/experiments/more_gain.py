@@ -45,21 +45,30 @@ def run(sub_s: float) -> Outcome:
     sky_e = rigs[0].sky_e_s * sub_s
     return Outcome(
         takeaway=(
-            f"High gain writes {say_number(steps[0] / steps[1])} times the numbers for the same {say_number(sky_e)} electrons "
-            f"of sky. SNR: {say_number(shots[0].planned, 3)} at low gain, {say_number(shots[1].planned, 3)} at high, only "
-            f"because read noise falls from {rigs[0].setting.read_noise.value:g} to {rigs[1].setting.read_noise.value:g} electrons."
+            f"High gain writes {say_number(steps[0] / steps[1])} times the numbers for the same "
+            f"{say_number(sky_e)} electrons "
+            f"of sky. SNR: {say_number(shots[0].planned, 3)} at low gain, "
+            f"{say_number(shots[1].planned, 3)} at high, only "
+            f"because read noise falls from {rigs[0].setting.read_noise.value:g} to "
+            f"{rigs[1].setting.read_noise.value:g} electrons."
         ),
-        basis=f"{HOURS:g} h of H-alpha, {subs} subs of {say_duration(sub_s)}. Each pair of pictures shares one stretch.",
+        basis=(
+            f"{HOURS:g} h of H-alpha, {subs} subs of {say_duration(sub_s)}. Each pair of pictures shares "
+            "one stretch."
+        ),
         tiles=(*in_file, *in_electrons),
         table=compared(
-            "SNR of a patch at two gains", "SNR", NAMES, **snrs(shots),
+            "SNR of a patch at two gains",
+            "SNR",
+            NAMES,
+            **snrs(shots),
             more={
                 "sky, units in the file": tuple(say_number(sky_e / step, 3) for step in steps),
                 "sky, electrons": tuple(say_number(float(s.picture[s.sight.sky].mean()), 3) for s in shots),
                 "shell, electrons": tuple(say_number(one, 2) for one in signals),
                 "a pixel holds, electrons": tuple(f"{well:g}" for well in wells),
             },
-        ),  # fmt: skip
+        ),
         **snrs(shots),
     )
 
@@ -68,7 +77,9 @@ EXPERIMENT = Experiment(
     belief="“More gain catches more light.”",
     does="The same light at the two gains of one camera: first the numbers in the file, then electrons.",
     dials={
-        "sub_s": Dial(label="Length of a sub", unit="s", low=5, high=600, step=0.02, log=True, example="60", start=60),
+        "sub_s": Dial(
+            label="Length of a sub", unit="s", low=5, high=600, step=0.02, log=True, example="60", start=60
+        ),
     },
     run=run,
 )

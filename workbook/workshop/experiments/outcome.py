@@ -1,4 +1,4 @@
-"""What an experiment shows: pictures at equal stretch, a chart, one sentence, and the plan's numbers beside the frames'."""
+"""What an experiment shows: pictures, a chart, one sentence, and the plan's numbers beside the frames'."""
 
 from __future__ import annotations
 
@@ -146,7 +146,9 @@ def compared(
     """
     others = dict(more or {})
     said = [say_number(one, 3) for one in planned]
-    found = [f"{say_number(one, 3)} ± {say_number(error, 1)}" for one, error in zip(measured, sigma, strict=True)]
+    found = [
+        f"{say_number(one, 3)} ± {say_number(error, 1)}" for one, error in zip(measured, sigma, strict=True)
+    ]
     return Table(
         caption=caption,
         head=("Picture", *others, f"{what}, by the plan", f"{what}, on the frames"),

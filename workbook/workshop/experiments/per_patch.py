@@ -31,19 +31,26 @@ def run(hours: float) -> Outcome:
         # the background's grain stands for the noise here, since few squares lie on the shell
         planned.append(rig.target_e_s * SUB_S * side / rig.grain_e(SUB_S, subs))
         measured.append(found.snr_pixel)
-        sigma.append(math.hypot(math.sqrt(1 / shell.sum() + 1 / sky.sum()), planned[-1] / math.sqrt(2 * sky.sum())))
+        sigma.append(
+            math.hypot(math.sqrt(1 / shell.sum() + 1 / sky.sum()), planned[-1] / math.sqrt(2 * sky.sum()))
+        )
     names = tuple("One pixel" if side == 1 else f"{side} × {side} pixels" for side in SIDES)
     return Outcome(
         takeaway=(
-            f"The same {subs * SUB_S / 3600:.3g} h: SNR {say_number(planned[0])} in one pixel, {say_number(planned[-1])} in a "
+            f"The same {subs * SUB_S / 3600:.3g} h: SNR {say_number(planned[0])} in one pixel, "
+            f"{say_number(planned[-1])} in a "
             f"square of {SIDES[-1]} × {SIDES[-1]}. Say which patch you mean, or the number means nothing."
         ),
         basis="One stack of H-alpha, demo plan, averaged over squares; one stretch for all four.",
         tiles=tiles_of(
-            pictures, limits_e(rig, SUB_S, rig.grain_e(SUB_S, subs) / 2), list(names),
+            pictures,
+            limits_e(rig, SUB_S, rig.grain_e(SUB_S, subs) / 2),
+            list(names),
             [f"SNR {say_number(one)} in each square" for one in planned],
-        ),  # fmt: skip
-        table=compared("SNR of one square of the shell", "SNR", names, tuple(planned), tuple(measured), tuple(sigma)),
+        ),
+        table=compared(
+            "SNR of one square of the shell", "SNR", names, tuple(planned), tuple(measured), tuple(sigma)
+        ),
         planned=tuple(planned),
         measured=tuple(measured),
         sigma=tuple(sigma),
@@ -54,7 +61,9 @@ EXPERIMENT = Experiment(
     belief="“SNR below 1 in a pixel: nothing to be seen.”",
     does="One stack of a faint shell, looked at pixel by pixel and in larger squares.",
     dials={
-        "hours": Dial(label="Hours of light", unit="h", low=1, high=40, step=0.02, log=True, example="6", start=6),
+        "hours": Dial(
+            label="Hours of light", unit="h", low=1, high=40, step=0.02, log=True, example="6", start=6
+        ),
     },
     run=run,
 )

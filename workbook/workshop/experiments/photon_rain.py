@@ -48,7 +48,10 @@ def run(photons: float) -> Outcome:
             f"{say_number(photons)} photons on average: pixels differ by about {say_number(root)}, which is "
             f"{say_share(1 / root)}. Four times the light halves that to {say_share(0.5 / root)}."
         ),
-        basis="Each picture is one frame of perfectly even light, shown from black (none) to white (twice the average).",
+        basis=(
+            "Each picture is one frame of perfectly even light, shown from black (none) to white (twice "
+            "the average)."
+        ),
         tiles=tuple(
             Tile(
                 brightness=stretch(frame / count, 0.0, 2.0),
@@ -58,13 +61,17 @@ def run(photons: float) -> Outcome:
             for frame, count, times, share in zip(frames, counts, TIMES, planned, strict=True)
         ),
         table=compared(
-            "How much pixels differ, as a share of the light", "grain", tuple(f"{times} ×" for times in TIMES),
-            planned, measured, sigma,
+            "How much pixels differ, as a share of the light",
+            "grain",
+            tuple(f"{times} ×" for times in TIMES),
+            planned,
+            measured,
+            sigma,
             {
                 "photons in a pixel": tuple(say_number(count, 3) for count in counts),
                 "square root": tuple(say_number(math.sqrt(count), 3) for count in counts),
             },
-        ),  # fmt: skip
+        ),
         planned=planned,
         measured=measured,
         sigma=sigma,
@@ -72,7 +79,10 @@ def run(photons: float) -> Outcome:
             title="The more light, the finer the grain",
             x_label="photons in a pixel",
             y_label="grain, share of the light",
-            describes="Grain as a share of the light falls with the square root of the photons; four points lie on the line.",
+            describes=(
+                "Grain as a share of the light falls with the square root of the photons; four points "
+                "lie on the line."
+            ),
             x=line,
             curves={"1 / √photons": 1 / np.sqrt(line)},
             points=tuple(zip(counts, measured, strict=True)),
@@ -85,7 +95,14 @@ EXPERIMENT = Experiment(
     does="Even light falls on a perfect camera: once, and with 4, 16 and 64 times as much of it.",
     dials={
         "photons": Dial(
-            label="Photons in a pixel", unit="", low=1, high=10000, step=0.05, log=True, example="100", start=100
+            label="Photons in a pixel",
+            unit="",
+            low=1,
+            high=10000,
+            step=0.05,
+            log=True,
+            example="100",
+            start=100,
         ),
     },
     run=run,

@@ -264,7 +264,9 @@ def sight(rig: Rig, pixels: int = PIXELS, star_times: float = 1.0) -> Sight:
     light = rig.sky_e_s + rig.target_e_s * _ring(pixels) + star_times * _stars(pixels, rig.fwhm_px)
     colour = np.zeros(light.shape, dtype=np.intp)
     return Sight(
-        scene=Scene(colours=("mono",), colour=colour, light_e_s=light, patch=shell, clear=sky), shell=shell, sky=sky
+        scene=Scene(colours=("mono",), colour=colour, light_e_s=light, patch=shell, clear=sky),
+        shell=shell,
+        sky=sky,
     )
 
 
@@ -327,9 +329,12 @@ def shoot(
         planned = rig.snr(sub_s, count, side_px)
         found.append(
             Shot(
-                sight=seen, picture=picture, planned=planned, measured=seen.snr(picture, side_px),
+                sight=seen,
+                picture=picture,
+                planned=planned,
+                measured=seen.snr(picture, side_px),
                 sigma=seen.snr_sigma(planned, side_px),
-            )  # fmt: skip
+            )
         )
     return found
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.stack import snr_per_patch
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, curve_grid, tiles_of
 from workbook.workshop.experiments.rig import PERFECT, Rig, limits_e, rig_of, shoot, snrs
-from expocalc.budget.stack import snr_per_patch
 
 __all__ = ["EXPERIMENT", "HOURS", "SUBS_S", "hours_ratio", "run"]
 
@@ -30,10 +30,13 @@ def run(read_noise_e: float) -> Outcome:
     shots = [shoot(rig, sub_s, (count,), _SEED)[0] for sub_s, count in zip(SUBS_S, _COUNTS, strict=True)]
     long_, short, shortest = (shot.planned for shot in shots)
     if read_noise_e == 0:
-        said = f"Without read noise all three are alike: SNR {say_number(long_, 3)}. Only the total time counts."
+        said = (
+            f"Without read noise all three are alike: SNR {say_number(long_, 3)}. Only the total time counts."
+        )
     else:
         said = (
-            f"Read noise {say_number(read_noise_e)} electrons: the same hours give SNR {say_number(long_, 3)} in long subs, "
+            f"Read noise {say_number(read_noise_e)} electrons: the same hours give SNR "
+            f"{say_number(long_, 3)} in long subs, "
             f"{say_number(short, 3)} in one-minute subs and {say_number(shortest, 3)} in {SUBS_S[2]:g}-s subs. "
             f"One-minute subs ask for {say_share(hours_ratio(read_noise_e) - 1)} more hours."
         )
@@ -50,11 +53,14 @@ def run(read_noise_e: float) -> Outcome:
             limits_e(rig, 1.0, 2 * rig.grain_e(SUBS_S[0], _COUNTS[0]) / SUBS_S[0]),
             [f"{n} × {say_duration(sub_s)}" for n, sub_s in zip(_COUNTS, SUBS_S, strict=True)],
             [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
-        ),  # fmt: skip
+        ),
         table=compared(
-            f"SNR of a patch of the shell after {HOURS:g} h", "SNR",
-            tuple(say_duration(sub_s) for sub_s in SUBS_S), **snrs(shots), more={"subs": tuple(str(n) for n in _COUNTS)},
-        ),  # fmt: skip
+            f"SNR of a patch of the shell after {HOURS:g} h",
+            "SNR",
+            tuple(say_duration(sub_s) for sub_s in SUBS_S),
+            **snrs(shots),
+            more={"subs": tuple(str(n) for n in _COUNTS)},
+        ),
         **snrs(shots),
         chart=Chart(
             title=f"SNR after {HOURS:g} h, for each length of sub",
@@ -79,7 +85,9 @@ EXPERIMENT = Experiment(
     belief="“Ten one-minute subs are the same as one of ten minutes.”",
     does=f"{HOURS:g} hours of a faint shell, cut into long, short and very short subs.",
     dials={
-        "read_noise_e": Dial(label="Read noise", unit="electron", low=0, high=10, step=0.1, example="1,4", start=1.4),
+        "read_noise_e": Dial(
+            label="Read noise", unit="electron", low=0, high=10, step=0.1, example="1,4", start=1.4
+        ),
     },
     run=run,
 )

@@ -24,14 +24,18 @@ def run(width_px: float, brightness_r: float) -> Outcome:
     rig = rig_of(H_ALPHA, brightness_r)
     seen = sight(rig, star_times=0.0)
     detector = detector_of(rig)
-    halves = [stacks_of(seen.scene, detector, SUB_S, (HALF,), np.random.default_rng(_SEED + at))[0] for at in (0, 1)]
+    halves = [
+        stacks_of(seen.scene, detector, SUB_S, (HALF,), np.random.default_rng(_SEED + at))[0] for at in (0, 1)
+    ]
     whole = sum(halves) / 2 - rig.sky_e_s * SUB_S
     soft = [smoothed(half - rig.sky_e_s * SUB_S, width_px) for half in halves]
     both = sum(soft) / 2
     nebula = smoothed((seen.scene.light_e_s - rig.sky_e_s) * SUB_S, width_px)
     # what both halves share is the nebula; the rest of each half is grain, which smoothing thins by 2 sqrt(pi) sigma
     sigma_px = max(width_px / FWHM_PER_SIGMA, 1 / (2 * math.sqrt(math.pi)))
-    grain2 = ((rig.sky_e_s + rig.dark_e_s + float(seen.scene.light_e_s.mean()) - rig.sky_e_s) * SUB_S + rig.read_e2) / HALF
+    grain2 = (
+        (rig.sky_e_s + rig.dark_e_s + float(seen.scene.light_e_s.mean()) - rig.sky_e_s) * SUB_S + rig.read_e2
+    ) / HALF
     grain2 /= 4 * math.pi * sigma_px**2
     shared = float(nebula.var()) / (float(nebula.var()) + grain2)
     found = float(np.corrcoef(soft[0].ravel(), soft[1].ravel())[0, 1])
@@ -39,7 +43,11 @@ def run(width_px: float, brightness_r: float) -> Outcome:
     spread = 2.5 * math.sqrt(grain2 / 2 + float(nebula.var()))
     middle = float(nebula.mean())
     agree = f"{found:.2f}".replace("-", "−")
-    told = "Nothing is there: the clouds are made of grain." if brightness_r == 0 else "Something is there: both halves show it."
+    told = (
+        "Nothing is there: the clouds are made of grain."
+        if brightness_r == 0
+        else "Something is there: both halves show it."
+    )
     return Outcome(
         takeaway=f"The two halves agree by {agree} (1 is fully, 0 is by chance). {told}",
         basis=(
@@ -47,17 +55,28 @@ def run(width_px: float, brightness_r: float) -> Outcome:
             "one stretch; the first has its own, for its grain is far coarser."
         ),
         tiles=(
-            *tiles_of([whole], (middle - 3 * whole.std(), middle + 3 * whole.std()), ["Whole stack, as it is"], ["even grain"]),
             *tiles_of(
-                [both, *soft], (middle - spread, middle + spread),
+                [whole],
+                (middle - 3 * whole.std(), middle + 3 * whole.std()),
+                ["Whole stack, as it is"],
+                ["even grain"],
+            ),
+            *tiles_of(
+                [both, *soft],
+                (middle - spread, middle + spread),
                 ["Whole stack, smoothed", "First half, smoothed", "Second half, smoothed"],
                 ["soft clouds", "soft clouds", f"soft clouds that agree with the first half by {agree}"],
             ),
-        ),  # fmt: skip
+        ),
         table=compared(
-            "How far the halves agree (correlation)", "agreement", ("Two halves",), (shared,), (found,),
-            ((1 - shared**2) / math.sqrt(independent),), {"brightness of the nebula": (f"{brightness_r:g} R",)},
-        ),  # fmt: skip
+            "How far the halves agree (correlation)",
+            "agreement",
+            ("Two halves",),
+            (shared,),
+            (found,),
+            ((1 - shared**2) / math.sqrt(independent),),
+            {"brightness of the nebula": (f"{brightness_r:g} R",)},
+        ),
         planned=(shared,),
         measured=(found,),
         sigma=((1 - shared**2) / math.sqrt(independent),),
@@ -69,7 +88,9 @@ EXPERIMENT = Experiment(
     does="A stack of empty sky is smoothed. Do its clouds come back in the other half of the subs?",
     dials={
         "width_px": Dial(label="Smoothed over", unit="pixel", low=1, high=12, step=0.5, example="6", start=6),
-        "brightness_r": Dial(label="Glow of a nebula", unit="R", low=0, high=30, step=1, example="0", start=0),
+        "brightness_r": Dial(
+            label="Glow of a nebula", unit="R", low=0, high=30, step=1, example="0", start=0
+        ),
     },
     run=run,
 )

@@ -23,7 +23,9 @@ def run(sky_mag: float) -> Outcome:
     _, (dark,) = stacks(rigs[1], SUB_S, (_SUBS,), _SEED)
     level = [float(picture[seen.sky].mean()) for picture in (town, dark)]
     planned = tuple(rig.grain_e(SUB_S, _SUBS) for rig in rigs)
-    measured = tuple(float((picture - one)[seen.sky].std(ddof=1)) for picture, one in zip((town, dark), level, strict=True))
+    measured = tuple(
+        float((picture - one)[seen.sky].std(ddof=1)) for picture, one in zip((town, dark), level, strict=True)
+    )
     sigma = tuple(grain / math.sqrt(2 * seen.sky.sum()) for grain in planned)
     low, high = limits_e(rigs[1], SUB_S, planned[0] / 2)
     dark_e = rigs[1].sky_e_s * SUB_S
@@ -37,12 +39,21 @@ def run(sky_mag: float) -> Outcome:
             [town, town - level[0], dark - level[1]],
             (low - dark_e, high - dark_e),
             ["Town, as it comes", "Town, sky taken off", f"Dark place ({DARK_SKY:g}), sky taken off"],
-            ["white all over, far brighter than the shell", "grey with coarse grain", "the shell, a ring, in fine grain"],
-        ),  # fmt: skip
+            [
+                "white all over, far brighter than the shell",
+                "grey with coarse grain",
+                "the shell, a ring, in fine grain",
+            ],
+        ),
         table=compared(
-            "Grain that is left after the mean of the sky is taken off, electrons", "grain", ("Town", "Dark place"),
-            planned, measured, sigma, {"sky taken off, electrons": tuple(say_number(one, 3) for one in level)},
-        ),  # fmt: skip
+            "Grain that is left after the mean of the sky is taken off, electrons",
+            "grain",
+            ("Town", "Dark place"),
+            planned,
+            measured,
+            sigma,
+            {"sky taken off, electrons": tuple(say_number(one, 3) for one in level)},
+        ),
         planned=planned,
         measured=measured,
         sigma=sigma,
@@ -53,7 +64,9 @@ EXPERIMENT = Experiment(
     belief="“The glow of the sky does no harm: software takes it off.”",
     does=f"{HOURS:g} hours of a faint shell, in town and at a dark place. Then the mean of the sky is taken off.",
     dials={
-        "sky_mag": Dial(label="Sky in town", unit="mag/arcsec2", low=17, high=21.5, step=0.1, example="19,1", start=19.1),
+        "sky_mag": Dial(
+            label="Sky in town", unit="mag/arcsec2", low=17, high=21.5, step=0.1, example="19,1", start=19.1
+        ),
     },
     run=run,
 )

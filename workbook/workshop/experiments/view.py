@@ -31,7 +31,8 @@ __all__ = ["ChartFigure", "Trial", "pictures_html"]
 STYLE = """<style>
 .expo-panel .expo-tiles { display: flex; flex-wrap: wrap; gap: 6px 10px; }
 .expo-panel .expo-tiles figure { flex: 1 1 150px; max-width: 256px; margin: 0; }
-.expo-panel .expo-tiles img { width: 100%; display: block; image-rendering: pixelated; box-sizing: border-box; border: 1px solid #808080; }
+.expo-panel .expo-tiles img { width: 100%; display: block; image-rendering: pixelated;
+  box-sizing: border-box; border: 1px solid #808080; }
 .expo-panel .expo-tiles p { margin: 1px 0 0; font-size: 12.5px; line-height: 1.25; }
 .expo-panel .expo-tiles.expo-many figure { max-width: 205px; }
 .expo-panel .expo-belief { font-size: 15px; font-weight: 600; margin: 0; }
@@ -46,16 +47,14 @@ _LABEL_GAP = 0.09
 
 def pictures_html(outcome: Outcome) -> str:
     """Pictures side by side, each with its words, and what is to be seen for those who can't see it."""
-    small = " expo-many" if outcome.chart is not None and len(outcome.tiles) > BESIDE else ""  # room for the chart below
-    return (
-        f'<div class="expo-tiles{small}">'
-        + "".join(
-            f'<figure><img src="{data_address(png(tile.brightness, tile.full))}" '
-            f'alt="{escape(f"{tile.words}: {tile.describes}.")}"><figcaption><p>{escape(tile.words)}</p></figcaption></figure>'
-            for tile in outcome.tiles
-        )
-        + "</div>"
+    below = outcome.chart is not None and len(outcome.tiles) > BESIDE  # then the chart needs the height
+    figures = "".join(
+        f'<figure><img src="{data_address(png(tile.brightness, tile.full))}" '
+        f'alt="{escape(f"{tile.words}: {tile.describes}.")}">'
+        f"<figcaption><p>{escape(tile.words)}</p></figcaption></figure>"
+        for tile in outcome.tiles
     )
+    return f'<div class="expo-tiles{" expo-many" if below else ""}">{figures}</div>'
 
 
 class ChartFigure:
@@ -125,7 +124,7 @@ class ChartFigure:
 def _ticks(low: float, high: float) -> dict[float, str]:
     """Few ticks on an axis of factors: 1, 2, 5, 10 and so on, or powers of ten where it is long."""
     decades = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
-    steps = (1, 2, 5) if high / low < 300 else (1,)
+    steps = (1, 2, 3, 5, 7) if high / low < 8 else (1, 2, 5) if high / low < 300 else (1,)
     found = (step * 10.0**decade for decade in decades for step in steps)
     return {tick: f"{tick:g}" for tick in found if low <= tick <= high}
 
@@ -150,7 +149,11 @@ class Trial(Shown):
         self.outcome: Outcome | None = None
         self._guess, self._folder = guess, folder
         self.numbers = {key: Number(dial, self._turner(key)) for key, dial in self.experiment.dials.items()}
-        self.button = w.Button(description="Run it", tooltip=f"Run: {self.experiment.does}", layout=w.Layout(width="90px", margin="2px 16px 2px 0"))
+        self.button = w.Button(
+            description="Run it",
+            tooltip=f"Run: {self.experiment.does}",
+            layout=w.Layout(width="90px", margin="2px 16px 2px 0"),
+        )
         self.verdict = Verdict()
         self.pictures = w.HTML(layout=w.Layout(flex="3 1 520px", width="auto"))
         self.chart: ChartFigure | None = None

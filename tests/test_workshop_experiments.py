@@ -1,0 +1,414 @@
+"""The workshop's experiments, blind test, own plan and lessons without a browser."""
+
+import io
+import json
+import math
+import re
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import textstat
+from PIL import Image
+
+from expocalc.plan import Plan, PlanError
+from workbook.workshop.blind import BlindTest, _said, class_threshold
+from workbook.workshop.blind_model import FILE, ROUNDS, SNRS, TILES, Answer, pictures, read_answers, threshold
+from workbook.workshop.experiments import EXPERIMENTS
+from workbook.workshop.experiments.exercises import EXERCISES, exercise
+from workbook.workshop.experiments.png import png
+from workbook.workshop.experiments.rig import rig_of, shoot
+from workbook.workshop.experiments.said import say
+from workbook.workshop.experiments.view import Trial
+from workbook.workshop.guess import Guess
+from workbook.workshop.own_plan import OwnPlan
+from workbook.workshop.own_plan_model import DIALS, own_plan, page, start
+
+LESSONS = sorted((Path(__file__).parents[1] / "notebooks" / "workshop").glob("[1-5]-*.ipynb"))
+MARKUP = "<img src=x onerror=alert(1)>"
+
+
+@pytest.fixture(autouse=True)
+def plots_are_there(monkeypatch):
+    monkeypatch.setenv("WORKBOOK_BOKEH", "1")  # as under the launcher: no 8 MB of library into each output
+
+
+def settings(experiment):
+    """Where the dials stand first, and each dial at both its ends."""
+    yield experiment.start
+    for name, dial in experiment.dials.items():
+        for end in (dial.low, dial.high):
+            yield experiment.start | {name: end}
+
+
+# The models
+
+
+@pytest.mark.parametrize("name", EXPERIMENTS)
+def test_an_experiment_shows_pictures_a_sentence_and_numbers_wherever_its_dials_stand(name):
+    for values in settings(EXPERIMENTS[name]):
+        found = EXPERIMENTS[name].run(**values)
+        assert found.takeaway.endswith(".")
+        assert found.basis.endswith(".")
+        assert "nan" not in found.takeaway
+        assert 2 <= len(found.tiles) <= 6
+        for tile in found.tiles:
+            assert max(tile.brightness.shape) <= 256
+            assert tile.brightness.min() >= 0
+            assert tile.brightness.max() <= 1
+            assert tile.words
+            assert tile.describes
+        assert len(found.table.rows) == len(found.planned) == len(found.measured) == len(found.sigma)
+        assert all(len(row) == len(found.table.head) for row in found.table.rows)
+        if found.chart:
+            assert all(
+                np.isfinite(curve).all() and curve.shape == found.chart.x.shape
+                for curve in found.chart.curves.values()
+            )
+
+
+@pytest.mark.parametrize("name", EXPERIMENTS)
+def test_the_same_dials_give_the_same_pictures(name):
+    one, two = (EXPERIMENTS[name].run(**EXPERIMENTS[name].start) for _ in range(2))
+    assert [png(tile.brightness, tile.full) for tile in one.tiles] == [
+        png(tile.brightness, tile.full) for tile in two.tiles
+    ]
+    assert (one.takeaway, one.measured) == (two.takeaway, two.measured)
+
+
+@pytest.mark.parametrize("name", EXPERIMENTS)
+def test_the_printed_lines_say_whether_frames_agree(name):
+    assert all(line.endswith(", and the frames agree") for line in say(name).splitlines())
+
+
+def test_the_printed_lines_can_disagree(monkeypatch):
+    monkeypatch.setattr("workbook.workshop.experiments.said._CHANCE", 0.0)
+    assert "do not agree" in say("hours")
+
+
+def test_takeaways_hold_what_the_lesson_teaches():
+    run = {name: experiment.run(**experiment.start) for name, experiment in EXPERIMENTS.items()}
+    assert "which is 10 %. Four times the light halves that to 5 %" in run["photon rain"].takeaway
+    assert "5 % more noise is 10 % more hours" in run["five per cent"].takeaway
+    assert "times 1.41, not times 2" in run["hours"].takeaway
+    assert "Nothing is there" in run["noise reduction"].takeaway
+    planned = {name: found.planned for name, found in run.items()}
+    assert planned["histogram"][3] == pytest.approx(planned["histogram"][1], rel=0.005)
+    assert planned["darks"][1] > planned["darks"][2] > planned["darks"][3]
+    assert planned["Moon"][0] > planned["Moon"][1]
+    assert planned["dark place"][0] < planned["dark place"][1] < planned["dark place"][2]
+
+
+def test_without_read_noise_only_the_time_counts():
+    found = EXPERIMENTS["short or long"].run(read_noise_e=0.0)
+    assert found.planned == pytest.approx([found.planned[0]] * 3)
+    assert found.takeaway.startswith("Without read noise all three are alike")
+
+
+def test_a_true_nebula_shows_in_both_halves():
+    assert EXPERIMENTS["noise reduction"].run(width_px=6.0, brightness_r=12.0).measured[0] > 0.5
+
+
+def test_a_brighter_peak_fills_pixels_and_marks_them():
+    tiles = EXPERIMENTS["histogram"].run(peak_percent=60.0).tiles
+    full = [int(tile.full.sum()) for tile in tiles]
+    assert full == sorted(full)
+    assert full[0] == 0 < full[-1]
+    assert f"{full[-1]} full pixels" in tiles[-1].words
+
+
+# Pictures as files
+
+
+def test_a_picture_is_a_file_that_others_read():
+    brightness = np.linspace(0, 1, 12).reshape(3, 4)
+    marked = np.zeros((3, 4), dtype=bool)
+    marked[1, 2] = True
+    seen = np.asarray(Image.open(io.BytesIO(png(brightness, marked))).convert("RGB"))
+    grey = np.round(255 * brightness)
+    grey[marked] = 0xD5
+    assert seen[..., 0] == pytest.approx(grey, abs=1)
+    assert seen[1, 2].tolist() == [0xD5, 0x5E, 0x00]
+
+
+# The view
+
+
+def test_nothing_is_shown_before_it_is_run(tmp_path):
+    trial = Trial("hours", folder=tmp_path)
+    assert trial.outcome is None
+    assert trial.pictures.value == ""
+    trial.numbers["brightness_r"].box.value = "20"
+    assert trial.outcome is None
+    trial.button.click()
+    assert trial.pictures.value.count("<img ") == 5
+    assert trial.outcome.takeaway in trial.verdict.widget.value
+    assert trial.values == {"brightness_r": 20.0}
+    assert trial.chart.points.data["x"] == [1, 2, 5, 10, 40]
+
+
+@pytest.mark.parametrize("name", EXPERIMENTS)
+def test_each_experiment_runs_on_the_screen(name, tmp_path):
+    trial = Trial(name, folder=tmp_path)
+    trial.run()
+    shown = trial.pictures.value
+    assert len(re.findall(r'<img src="data:image/png;base64,[^"]+" alt="[^"]{20,}\.">', shown)) == len(
+        trial.outcome.tiles
+    )
+    if trial.chart:
+        assert trial.chart.fig.html_attributes["aria-label"].endswith(".")
+        low, high = trial.chart.fig.y_range.start, trial.chart.fig.y_range.end
+        assert all(low < y < high for y in trial.chart.points.data["y"])
+        assert all(low <= y <= high for y in trial.chart.curves.data["label_y"])
+    trial.table.button.value = True
+    assert trial.table.body.value == trial.outcome.table.to_html()
+    # a slider draws anew at once
+    for number in trial.numbers.values():
+        number.slider.value = number.slider.max
+    assert trial.pictures.value != shown
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("a lot", "“a lot” is not a number yet; write one like 4 or 2,5."),
+        ("", "The box is still empty; write a number like 4 or 2,5. Any guess is a good guess."),
+        ("500", "Read noise: from 0 to 10 electrons here, so 500 is too much; try 1.4."),
+        ("-1", "Read noise: from 0 to 10 electrons here, so -1 is too little; try 1.4."),
+        ("3 s", "I can't use “s” here; write the number alone, in electron."),
+    ],
+)
+def test_what_is_no_number_brings_one_kind_sentence_and_keeps_the_pictures(typed, said, tmp_path):
+    trial = Trial("short or long", folder=tmp_path)
+    trial.run()
+    before = trial.outcome
+    trial.numbers["read_noise_e"].box.value = typed
+    assert said.replace("'", "&#x27;") in trial.numbers["read_noise_e"].wrong.value
+    assert trial.outcome is before
+    trial.numbers["read_noise_e"].box.value = "0,8 e-"
+    assert trial.values == {"read_noise_e": 0.8}
+    assert trial.numbers["read_noise_e"].wrong.value == ""
+    assert trial.numbers["read_noise_e"].box.value == "0.8 electrons"
+
+
+def test_a_run_that_is_refused_says_why(tmp_path, monkeypatch):
+    trial = Trial("Moon", folder=tmp_path)
+
+    def refuse(**_):
+        msg = "separation must be 15 to 75 deg"
+        raise ValueError(msg)
+
+    monkeypatch.setattr(trial, "experiment", replace(trial.experiment, run=refuse))
+    trial.run()
+    assert "separation must be" in trial.wrong.value
+    assert trial.outcome is None
+
+
+def test_the_guess_is_read_back_as_text(tmp_path):
+    Guess("double-hours", "How many times?", unit="times", folder=tmp_path).box.value = f"2 {MARKUP}"
+    trial = Trial("hours", guess="double-hours", folder=tmp_path)
+    trial.run()
+    assert "Your guess was: 2 &lt;img" in trial.verdict.widget.value
+
+
+def test_two_open_copies_have_their_own_dials(tmp_path):
+    one, two = Trial("hours", folder=tmp_path), Trial("hours", folder=tmp_path)
+    one.numbers["brightness_r"].box.value = "30"
+    assert two.values == {"brightness_r": 12.0}
+
+
+# The blind test
+
+
+def test_each_strength_is_asked_twice_and_tiles_do_not_tell():
+    assert sorted(asked.snr for asked in ROUNDS) == sorted(2 * SNRS)
+    assert ROUNDS[0].snr == max(SNRS)
+    assert len({asked.hidden for asked in ROUNDS}) >= 4
+    assert all(1 <= asked.hidden <= TILES for asked in ROUNDS)
+
+
+def test_the_hidden_patch_stands_out_by_its_snr():
+    for asked in {one.snr: one for one in ROUNDS}.values():
+        six = pictures(ROUNDS.index(asked))
+        inner = [tile[19:29, 19:29].mean() for tile in six]
+        noise = np.mean([tile.std(ddof=1) for tile in np.delete(six, asked.hidden - 1, axis=0)])
+        snr = (inner[asked.hidden - 1] - np.mean(np.delete(inner, asked.hidden - 1))) / noise * 10
+        assert abs(snr - asked.snr) < 4 * math.sqrt(1 + 1 / 5)
+
+
+def test_picks_are_kept_and_the_test_goes_on_where_it_was_left(tmp_path):
+    test = BlindTest(tmp_path)
+    test.buttons[2].click()
+    assert f"It was picture {ROUNDS[0].hidden}." in test.said.value
+    assert BlindTest(tmp_path).number == 1
+    again = BlindTest(tmp_path)
+    for asked in ROUNDS[1:]:
+        again.pick(asked.hidden)
+    assert again.number is None
+    assert "9 of 10 were right" in again.said.value
+    again.pick(1)  # pressed once too often
+    assert "9 of 10 were right" in again.said.value
+    assert "Tests: 1, picks: 10." in class_threshold(tmp_path).sentence
+    again.start_over()
+    assert BlindTest(tmp_path).number == 0
+
+
+def test_damaged_and_foreign_files_are_left_out(tmp_path):
+    assert "No tests here yet" in class_threshold(tmp_path).sentence
+    (tmp_path / "a-blind-test.json").write_text("{")
+    (tmp_path / "b-blind-test.json").write_text('{"picks": {"0": "3", "1": 99, "2": null, "x": 1}}')
+    (tmp_path / "c-blind-test.json").write_text(json.dumps({"picks": {"0": ROUNDS[0].hidden}}))
+    assert class_threshold(tmp_path).sentence.startswith("Tests: 1, picks: 1.")
+    assert read_answers([1, 2]) == []
+
+
+def test_a_folder_that_cannot_be_written_loses_no_pick(tmp_path, monkeypatch):
+    test = BlindTest(tmp_path)
+
+    def refuse(*_):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("workbook.workshop.keep.write_whole", refuse)
+    test.pick(1)
+    assert test.number == 1
+    assert "jot your answer on paper" in test.said.value
+    assert not (tmp_path / FILE).exists()
+
+
+def test_sharper_eyes_have_a_lower_threshold():
+    sharp = [Answer(snr=float(snr), right=snr >= 2) for snr in SNRS]
+    dull = [Answer(snr=float(snr), right=snr >= 10) for snr in SNRS]
+    assert threshold(sharp) < threshold(dull)
+    assert "above 10" in _said(threshold([replace(answer, right=False) for answer in sharp]))
+    assert "below 1" in _said(threshold([replace(answer, right=True) for answer in sharp]))
+    assert threshold([]) is None
+
+
+# One's own plan
+
+
+def test_the_page_starts_from_the_demo_plan():
+    demo = rig_of()
+    plan = own_plan(start())
+    row = plan.solve().rows[0]
+    assert row.sky_e_s == pytest.approx(demo.sky_e_s)
+    assert row.target_e_s == pytest.approx(demo.target_e_s)
+    assert f"Take {row.shot:.0f} subs of 5 min" in page(start()).headline
+
+
+@pytest.mark.parametrize("name", DIALS)
+def test_each_box_changes_the_page_and_its_ends_are_answered(name):
+    before = page(start())
+    pages = [page(start() | {name: end}) for end in (DIALS[name].low, DIALS[name].high)]
+    assert all(one != before for one in pages)
+    assert all("nan" not in one.headline + one.rest for one in pages)
+
+
+def test_a_plan_is_saved_where_the_other_notebooks_look(tmp_path):
+    (tmp_path / "plans").mkdir()
+    (tmp_path / "workshop").mkdir()
+    mine = OwnPlan(tmp_path / "workshop")
+    mine.numbers["aperture"].box.value = "8,0 cm"
+    mine.numbers["width"].box.value = "much"
+    assert "not a number yet" in mine.numbers["width"].wrong.value
+    mine.save.click()
+    assert "Saved as plans/my-plan.toml." in mine.said.value
+    saved = Plan.read(tmp_path / "plans" / "my-plan.toml")
+    assert saved.case.telescope.aperture.value == 80
+    assert saved.solve().rows[0].shot == own_plan(mine.values).solve().rows[0].shot
+
+
+def test_a_plan_that_cannot_be_saved_says_so(tmp_path, monkeypatch):
+    mine = OwnPlan(tmp_path)
+
+    def refuse(*_):
+        msg = "my-plan.toml can't be written: Permission denied; nothing was changed"
+        raise PlanError(msg)
+
+    monkeypatch.setattr(Plan, "save", refuse)
+    mine.save.click()
+    assert "can&#x27;t be written" in mine.said.value
+
+
+# Lessons
+
+
+def cells(lesson):
+    return json.loads(lesson.read_text(encoding="utf-8"))["cells"]
+
+
+def prose(lesson):
+    text = "\n".join("".join(cell["source"]) for cell in cells(lesson) if cell["cell_type"] == "markdown")
+    text = re.sub(r"\]\([^)]*\)", "]", text)
+    return re.sub(r"^- ", "", re.sub(r"[*#\[\]`]", "", text), flags=re.M)
+
+
+def test_there_are_five_lessons_with_an_exercise_each():
+    assert [int(lesson.name[0]) for lesson in LESSONS] == list(EXERCISES) == [1, 2, 3, 4, 5]
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
+def test_a_lesson_asks_for_no_code_and_is_easy_to_read(lesson):
+    assert textstat.automated_readability_index(prose(lesson)) <= 8
+    for cell in cells(lesson):
+        if cell["cell_type"] == "code":
+            assert cell["metadata"]["jupyter"]["source_hidden"]
+            assert cell["source"][0].startswith("# ")
+            assert not cell["outputs"] or "# NBVAL_CHECK_OUTPUT\n" in cell["source"]
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
+def test_a_lesson_guesses_tries_and_ends_in_an_exercise(lesson):
+    code = "\n".join("".join(cell["source"]) for cell in cells(lesson) if cell["cell_type"] == "code")
+    guesses, used = (
+        set(re.findall(pattern, code)) for pattern in (r'Guess\(\s*"([^"]+)"', r'guess="([^"]+)"')
+    )
+    assert used <= guesses
+    assert guesses
+    main = code[: code.index(f"exercise({lesson.name[0]})")]
+    assert 1 <= len(re.findall(r"\b(Trial|BlindTest|OwnPlan)\(", main)) <= 3
+    assert "**Take home.**" in "".join("".join(cell["source"]) for cell in cells(lesson))
+
+
+def test_all_experiments_stand_in_a_lesson_and_no_guess_has_two_meanings():
+    code = [
+        "\n".join("".join(cell["source"]) for cell in cells(lesson) if cell["cell_type"] == "code")
+        for lesson in LESSONS
+    ]
+    assert sorted(re.findall(r'Trial\("([^"]+)"', "\n".join(code))) == sorted(EXPERIMENTS)
+    keys = re.findall(r'Guess\(\s*"([^"]+)"', "\n".join(code))
+    assert len(keys) == len(set(keys))
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
+def test_links_of_a_lesson_lead_somewhere(lesson):
+    links = re.findall(r"\]\(([^)]+)\)", "".join("".join(cell["source"]) for cell in cells(lesson)))
+    assert links
+    assert all((lesson.parent / link).is_file() for link in links)
+
+
+@pytest.mark.parametrize("lesson", EXERCISES)
+def test_the_right_answer_is_taken_and_twice_it_is_not(lesson, tmp_path):
+    asked = exercise(lesson, tmp_path)
+    asked.box.value = f"{2 * asked.asked.answer:.4g}"
+    assert asked.course.kind == "wrong"
+    assert "Hint 1" in asked.said.value
+    asked.box.value = f"{asked.asked.answer:.3g}".replace(".", ",")
+    assert asked.course.kind == "right"
+
+
+def test_no_run_takes_two_seconds():
+    # Four times as fast here leaves room for an old laptop.
+    for experiment in EXPERIMENTS.values():
+        begin = time.process_time()
+        experiment.run(**experiment.start)
+        assert time.process_time() - begin < 0.5
+
+
+def test_shots_of_one_seed_hold_each_other():
+    few, many = shoot(rig_of(), 300.0, (12, 24), seed=5)
+    alone = shoot(rig_of(), 300.0, (12,), seed=5)[0]
+    assert np.array_equal(few.picture, alone.picture)
+    assert not np.array_equal(few.picture, many.picture)

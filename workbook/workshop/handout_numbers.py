@@ -1,0 +1,92 @@
+"""The numbers of the handout, all from the model."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from expocalc.base.curve import Curve
+from expocalc.base.words import say_number
+from expocalc.budget.noise import hours_growth, noise_growth
+from expocalc.light.air import airmass, extinction_curve, transmission
+from expocalc.light.moon import Moon, moon_factor, moon_spectrum
+from expocalc.light.sky import Sky
+
+__all__ = ["BANDS", "MOONS", "SKIES", "altitude_rows", "ladder_rows", "moon_rows", "noise_rows"]
+
+SKY_TIMES = (1, 2, 3, 5, 10, 20)
+HOURS = (1, 2, 4, 9, 16, 36)
+ALTITUDES_DEG = (90, 60, 45, 30, 20)
+SKIES = {"town": "19 mag/arcsec2", "country": "21 mag/arcsec2"}
+"""Zenith, by a sky's name."""
+GRADIENT = "0.4 mag"
+"""How much brighter the sky is half way down; common practice, no source. [mag]"""
+MOONS = {"quarter": 0.25, "half": 0.5, "full": 1.0}
+"""Lit share of the disc, by its name."""
+MOON_DEG, MOON_AWAY_DEG, TARGET_DEG = 45.0, 60.0, 60.0
+BANDS = {"H-alpha": Curve.boxes([(653.8, 658.8)], [0.9]), "O III": Curve.boxes([(498.2, 503.2)], [0.9])}
+"""Filters of 5 nm, by what they let through."""
+
+
+def noise_rows() -> Sequence[tuple[str, str, str]]:
+    """Sky in one sub over read noise squared, and what read noise adds to noise and hours.
+
+    Examples
+    --------
+    >>> noise_rows()[4]
+    ('10 ×', '4.9 %', '10 %')
+    """
+    rows = []
+    for times in SKY_TIMES:
+        more = float(noise_growth(1.0, float(times), 1.0))
+        rows.append((f"{times} ×", f"{say_number(100 * more)} %", f"{say_number(100 * float(hours_growth(more)))} %"))
+    return rows
+
+
+def ladder_rows() -> Sequence[tuple[str, str]]:
+    """Times the hours, and times the SNR.
+
+    Examples
+    --------
+    >>> ladder_rows()[:3]
+    [('1', '1'), ('2', '1.4'), ('4', '2')]
+    """
+    one = _snr(1)
+    return [(f"{hours}", f"{_snr(hours) / one:.2g}") for hours in HOURS]
+
+
+def _snr(hours: float) -> float:
+    import numpy as np
+
+    from expocalc.budget.stack import Habits, Patch, snr_per_pixel
+
+    patch = Patch(side_px=1.0, sub_s=300.0, signal_e_s=np.array([0.01]), light_e_s=np.array([0.1]), read_variance_e2=2.0)
+    return float(snr_per_pixel(patch, Habits(), 12 * hours))
+
+
+def altitude_rows() -> Sequence[tuple[str, str]]:
+    """Altitude, and times the hours of a target straight up, where the sky alone makes the grain.
+
+    Hours go as the sky over the target's light squared: the air dims it, and the town's sky grows brighter.
+    """
+    sky = Sky(zenith_brightness=SKIES["town"], gradient=GRADIENT)
+    extinction = extinction_curve("town")
+
+    def cost(altitude_deg: float) -> float:
+        light = float(transmission(extinction, float(airmass(altitude_deg)))(656.3))
+        return sky.factor_at(altitude_deg) / light**2
+
+    return [(f"{altitude}°", say_number(cost(altitude) / cost(90))) for altitude in ALTITUDES_DEG]
+
+
+def moon_rows() -> Sequence[tuple[str, ...]]:
+    """A Moon, and times the hours for each of the two filters under each of the two skies."""
+    rows = []
+    for name, lit in MOONS.items():
+        moon = Moon(illuminated=lit, altitude=f"{MOON_DEG} deg", separation=f"{MOON_AWAY_DEG} deg")
+        cells = []
+        for reading in SKIES.values():
+            sky = Sky(zenith_brightness=reading, gradient=GRADIENT)
+            light = moon_spectrum(moon, TARGET_DEG, float(sky.extinction_curve()(550)))
+            cells += [say_number(moon_factor(sky, band, light, TARGET_DEG)) for band in BANDS.values()]
+        rows.append((name, *cells))
+    return rows
