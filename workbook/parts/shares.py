@@ -14,11 +14,13 @@ from workbook.parts.figures import FONT, put, quiet_figure, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
 from workbook.parts.places import spread
 
-__all__ = ["Bar", "Part", "SharesFigure", "divided"]
+__all__ = ["ROOM_PX", "Bar", "Part", "SharesFigure", "divided"]
 
+ROOM_PX = 200
+"""Room for the words at a figure's right."""
 _LEAST_LABELLED = 0.005
 """A part gets its words when it has this share; the table holds them all."""
-_PART_GAP = 0.15
+_PART_GAP = 0.18
 """Room of a part's words, as a share of the bar."""
 
 
@@ -86,18 +88,22 @@ class SharesFigure:
         What it shows first; later there are as many.
     name : str
         Of its data source.
+    beside : bool
+        Whether a bar's words stand beside its end, which is flatter, or above it.
     """
 
-    def __init__(self, title: str, description: str, bars: Sequence[Bar], name: str) -> None:
+    def __init__(self, title: str, description: str, bars: Sequence[Bar], name: str, beside: bool = False) -> None:
         count = len(bars)
+        self._below = (0.29, 0.42) if beside else (0.25, 0.34)
         self.parts = ColumnDataSource(name=name)
         self.ends = ColumnDataSource(name=f"{name} bars")
         fig = quiet_figure(
             description,
             title=title,
-            height=40 + 90 * count,
+            height=28 + 47 * count if beside else 40 + 90 * count,
             x_range=Range1d(0, 1),
-            y_range=Range1d(count - 0.45, -0.55),
+            y_range=Range1d(count - 0.5, -0.5) if beside else Range1d(count - 0.45, -0.55),
+            **({"min_border_right": ROOM_PX} if beside else {}),
         )
         fig.axis.visible = False
         fig.grid.visible = False
@@ -108,7 +114,10 @@ class SharesFigure:
         words = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
         fig.segment("middle", "foot", "words_at", "neck", source=self.parts, line_color=INK, line_width=1)
         fig.text("words_at", "words_y", "words", source=self.parts, text_align="center", level="annotation", **words)
-        fig.text("start", "head", "words", source=self.ends, level="annotation", **words)
+        if beside:
+            fig.text("end", "bar", "words", source=self.ends, x_offset=8, level="annotation", **words)
+        else:
+            fig.text("start", "head", "words", source=self.ends, level="annotation", **words)
         tips = [("cause", "@quantity"), ("share", "@share{0.0 %}")]
         fig.add_tools(HoverTool(renderers=[parts], tooltips=tips, visible=False))
         self.show(bars)
@@ -131,14 +140,16 @@ class SharesFigure:
                 "words_at": [part.words_at for _, part in pairs],
                 "middle": [(part.start + part.end) / 2 if part.words else part.words_at for _, part in pairs],
                 "foot": [number + 0.18 for number, _ in pairs],
-                "neck": [number + (0.25 if part.words else 0.18) for number, part in pairs],
-                "words_y": [number + 0.34 for number, _ in pairs],
+                "neck": [number + (self._below[0] if part.words else 0.18) for number, part in pairs],
+                "words_y": [number + self._below[1] for number, _ in pairs],
             },
         )
         put(
             self.ends,
             {
                 "start": [0.0] * len(bars),
+                "end": [1.0] * len(bars),
+                "bar": list(range(len(bars))),
                 "head": [number - 0.3 for number in range(len(bars))],
                 "words": [bar.words for bar in bars],
             },

@@ -11,9 +11,10 @@ from bokeh.models import ColumnDataSource, CustomJSHover, HoverTool, LinearScale
 
 from workbook.parts.figures import FONT, HOURS, SECONDS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES, Look, filter_look
+from workbook.parts.shares import ROOM_PX, SharesFigure
 from workbook.sub_length.model import SUB_S, Picture
 
-__all__ = ["HoursFigure", "NoiseFigure"]
+__all__ = ["HoursFigure", "noise_figure"]
 
 _BOUNDS: Mapping[str, Look] = MappingProxyType(
     {
@@ -32,8 +33,6 @@ if (time < 119.5) return `${time.toPrecision(2)} s`;
 return time < 5400 ? `${(time / 60).toPrecision(2)} min` : `${(time / 3600).toFixed(1)} h`;
 """
 """Under the pointer, a time as :func:`expocalc.base.words.say_duration` says it."""
-_ROOM_PX = 200
-"""Room for the words at the lines' ends."""
 
 
 class HoursFigure:
@@ -63,7 +62,7 @@ class HoursFigure:
             y_axis_type="log",
             x_range=Range1d(float(SUB_S[0]), float(SUB_S[-1])),
             y_range=self._reach,
-            min_border_right=_ROOM_PX,
+            min_border_right=ROOM_PX,
             extra_y_ranges={"frame": Range1d(0, 1)},
             extra_y_scales={"frame": LinearScale()},
         )
@@ -145,70 +144,13 @@ class HoursFigure:
         )
 
 
-class NoiseFigure:
-    """What the noise is made of: one bar for each filter, its parts in words.
-
-    Parameters
-    ----------
-    picture : Picture
-        What it shows first; later pictures have the same filters.
-    """
-
-    def __init__(self, picture: Picture) -> None:
-        count = len(picture.bars)
-        self.parts = ColumnDataSource(name="noise")
-        self.bars = ColumnDataSource(name="bars")
-        fig = quiet_figure(
-            "What the noise is made of, squared: one bar for each filter, divided into target, sky, dark, read "
-            "noise and calibration.",
-            title="What the noise (squared) is made of",
-            height=28 + 47 * count,
-            x_range=Range1d(0, 1),
-            y_range=Range1d(count - 0.5, -0.5),
-            min_border_right=_ROOM_PX,
-        )
-        fig.axis.visible = False
-        fig.grid.visible = False
-        bars = fig.hbar(
-            y="bar", left="start", right="end", height=0.36, source=self.parts, fill_color="colour", line_color=PAPER,
-            hatch_pattern="hatch", hatch_color=PAPER, hatch_alpha=0.75, hatch_scale=8, hatch_weight=1.5,
-        )
-        words = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
-        fig.segment("middle", "foot", "words_at", "neck", source=self.parts, line_color=INK, line_width=1)
-        places = {"text_align": "center", "level": "annotation"}
-        fig.text("words_at", "words_y", "words", source=self.parts, **places, **words)
-        fig.text("end", "bar", "words", source=self.bars, x_offset=8, level="annotation", **words)
-        rows = [("cause", "@quantity"), ("share", "@share{0.0 %}")]
-        fig.add_tools(HoverTool(renderers=[bars], tooltips=rows, visible=False))
-        self.show(picture)
-        self.widget = stand(fig)
-
-    def show(self, picture: Picture) -> None:
-        """Draw a picture of a plan with these filters."""
-        pairs = [(number, part) for number, bar in enumerate(picture.bars) for part in bar.parts]
-        put(
-            self.parts,
-            {
-                "bar": [number for number, _ in pairs],
-                "quantity": [part.quantity for _, part in pairs],
-                "start": [part.start for _, part in pairs],
-                "end": [part.end for _, part in pairs],
-                "share": [part.share for _, part in pairs],
-                "colour": [QUANTITIES[part.quantity].colour for _, part in pairs],
-                "hatch": [QUANTITIES[part.quantity].hatch for _, part in pairs],
-                "words": [part.words for _, part in pairs],
-                "words_at": [part.words_at for _, part in pairs],
-                "middle": [(part.start + part.end) / 2 if part.words else part.words_at for _, part in pairs],
-                "foot": [number + 0.18 for number, _ in pairs],
-                "neck": [number + (0.29 if part.words else 0.18) for number, part in pairs],
-                "words_y": [number + 0.42 for number, _ in pairs],
-            },
-        )
-        put(
-            self.bars,
-            {
-                "bar": list(range(len(picture.bars))),
-                "end": [1.0] * len(picture.bars),
-                "words": [bar.words for bar in picture.bars],
-            },
-        )
+def noise_figure(picture: Picture) -> SharesFigure:
+    """What the noise is made of: one bar for each filter of a picture."""
+    return SharesFigure(
+        "What the noise (squared) is made of",
+        "What the noise is made of, squared: one bar for each filter, divided into target, sky, dark, read noise and "
+        "calibration.",
+        picture.bars,
+        "noise",
+        beside=True,
+    )

@@ -18,9 +18,10 @@ from expocalc.light.sky import sky_readings
 from expocalc.plan import Plan, PlanError
 from workbook.parts.looks import QUANTITIES
 from workbook.parts.places import nice_above, nice_below, spread
+from workbook.parts.shares import Bar, divided
 from workbook.parts.table import Table
 
-__all__ = ["SUB_S", "Bar", "Bound", "Line", "Part", "Picture", "Words", "hours_table", "noise_table"]
+__all__ = ["SUB_S", "Bound", "Line", "Picture", "Words", "hours_table", "noise_table"]
 
 SUB_S: Floats = np.geomspace(1, 3600, 145)
 """Sub lengths at which the curves are drawn. [s]"""
@@ -29,10 +30,6 @@ _MOST_H = 1e5
 """Where the axis of hours ends: more than anyone has. [h]"""
 _LABEL_GAP = 0.085
 """Room of a label at a line's end, as a share of the figure's height."""
-_LEAST_LABELLED = 0.005
-"""A part of a bar gets its words when it has this share; the table holds them all."""
-_PART_GAP = 0.18
-"""Room of a part's words, as a share of the bar."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,31 +51,6 @@ class Bound:
     kind: str
     sub_s: float
     words: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Part:
-    """One cause in a bar: from where to where, its words and their place, all as shares of the bar."""
-
-    quantity: str
-    start: float
-    end: float
-    words: str
-    words_at: float
-
-    @property
-    def share(self) -> float:
-        """Share of the noise, squared."""
-        return self.end - self.start
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bar:
-    """Shares of the noise, squared, for one filter, in the order of the quantities."""
-
-    name: str
-    words: str
-    parts: tuple[Part, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -222,26 +194,7 @@ def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
 def _bar(row: Row) -> Bar:
     share = row.noise_share
     shares = {**share, "read noise": share["read"] + share["quantisation"]}
-    ends = np.cumsum([shares[name] for name in QUANTITIES])
-    starts = [0.0, *ends[:-1]]
-    said = [name for name in QUANTITIES if shares[name] >= _LEAST_LABELLED]
-    middles = {name: (a + b) / 2 for name, a, b in zip(QUANTITIES, starts, ends, strict=True)}
-    half = _PART_GAP / 2
-    places = dict(zip(said, spread([middles[name] for name in said], _PART_GAP, half, 1 - half), strict=True))
-    return Bar(
-        name=row.filter_name,
-        words=f"{row.filter_name}, {say_duration(row.sub_s)}",
-        parts=tuple(
-            Part(
-                quantity=name,
-                start=float(start),
-                end=float(end),
-                words=f"{name} {say_share(shares[name])}" if name in places else "",
-                words_at=float(places.get(name, middles[name])),
-            )
-            for name, start, end in zip(QUANTITIES, starts, ends, strict=True)
-        ),
-    )
+    return divided(f"{row.filter_name}, {say_duration(row.sub_s)}", shares)
 
 
 def _words(plan: Plan, one: FilterAnswer) -> Words:

@@ -16,7 +16,7 @@ from workbook.parts.frame import frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.verdict import Verdict
 from workbook.sub_length import knobs
-from workbook.sub_length.figures import HoursFigure, NoiseFigure
+from workbook.sub_length.figures import HoursFigure, noise_figure
 from workbook.sub_length.model import Picture, hours_table, noise_table
 
 __all__ = ["DEMO", "SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
@@ -106,7 +106,7 @@ class SubLengthPanel:
     def _draw(self) -> None:
         """New figures for the filters of a plan."""
         old, shown = self._pictures.children, Picture(self.plan, self.filter_name)
-        self.hours, self.noise = HoursFigure(shown), NoiseFigure(shown)
+        self.hours, self.noise = HoursFigure(shown), noise_figure(shown)
         self._show(shown)
         self._pictures.children = (self.hours.widget, self.noise.widget)
         for view in old:
@@ -114,7 +114,7 @@ class SubLengthPanel:
 
     def _show(self, shown: Picture) -> None:
         self.hours.show(shown)
-        self.noise.show(shown)
+        self.noise.show(shown.bars)
         words = shown.words
         self.verdict.say(words.headline, words.rest, f"{words.basis} {words.change}")
         self.plan_row.show(shown.title)

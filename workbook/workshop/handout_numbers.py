@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from expocalc.base.curve import Curve
-from expocalc.base.words import say_number
+from expocalc.base.words import say_number, say_share
 from expocalc.budget.noise import hours_growth, noise_growth
+from expocalc.budget.stack import Habits, Patch, snr_per_pixel
 from expocalc.light.air import airmass, extinction_curve, transmission
 from expocalc.light.moon import Moon, moon_factor, moon_spectrum
 from expocalc.light.sky import Sky
@@ -20,7 +23,7 @@ SKIES = {"town": "19 mag/arcsec2", "country": "21 mag/arcsec2"}
 """Zenith, by a sky's name."""
 GRADIENT = "0.4 mag"
 """How much brighter the sky is half way down; common practice, no source. [mag]"""
-MOONS = {"quarter": 0.25, "half": 0.5, "full": 1.0}
+MOONS = {"a quarter lit": 0.25, "half lit": 0.5, "full": 1.0}
 """Lit share of the disc, by its name."""
 MOON_DEG, MOON_AWAY_DEG, TARGET_DEG = 45.0, 60.0, 60.0
 BANDS = {"H-alpha": Curve.boxes([(653.8, 658.8)], [0.9]), "O III": Curve.boxes([(498.2, 503.2)], [0.9])}
@@ -38,7 +41,7 @@ def noise_rows() -> Sequence[tuple[str, str, str]]:
     rows = []
     for times in SKY_TIMES:
         more = float(noise_growth(1.0, float(times), 1.0))
-        rows.append((f"{times} ×", f"{say_number(100 * more)} %", f"{say_number(100 * float(hours_growth(more)))} %"))
+        rows.append((f"{times} ×", say_share(more), say_share(float(hours_growth(more)))))
     return rows
 
 
@@ -55,12 +58,10 @@ def ladder_rows() -> Sequence[tuple[str, str]]:
 
 
 def _snr(hours: float) -> float:
-    import numpy as np
-
-    from expocalc.budget.stack import Habits, Patch, snr_per_pixel
-
-    patch = Patch(side_px=1.0, sub_s=300.0, signal_e_s=np.array([0.01]), light_e_s=np.array([0.1]), read_variance_e2=2.0)
-    return float(snr_per_pixel(patch, Habits(), 12 * hours))
+    faint = Patch(
+        side_px=1.0, sub_s=300.0, signal_e_s=np.array([0.01]), light_e_s=np.array([0.1]), read_variance_e2=2.0
+    )
+    return float(snr_per_pixel(faint, Habits(), 12 * hours))
 
 
 def altitude_rows() -> Sequence[tuple[str, str]]:
