@@ -9,12 +9,21 @@ from functools import partial
 
 import numpy as np
 
+from expocalc.base.curve import Floats
 from expocalc.base.noun import suggest
 from expocalc.budget.case import Case
 from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.routine import LONGEST_SUB_S, clock_s, kept_share
-from expocalc.budget.stack import calibration_share, colour_snr2, snr_ceiling, snr_per_patch, subs_for_snr
+from expocalc.budget.stack import (
+    Habits,
+    Patch,
+    calibration_share,
+    colour_snr2,
+    snr_ceiling,
+    snr_per_patch,
+    subs_for_snr,
+)
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import SHORTEST_S, Best, best_sub, clock_hours
 from expocalc.budget.verdict import Limits, verdict
@@ -167,11 +176,16 @@ def _need(case: Case, rate: Rates, light: str, longest_s: float) -> _Need:
     best = best_for(case.goal.snr)
     if best.hopeless:
         best = best_for(HOPELESS_SNR)
-    worth = colour_snr2(replace(patch, sub_s=min(best.best_s, longest_s)), habits, 1.0)
+    worth = _colour_worth(replace(patch, sub_s=min(best.best_s, longest_s)), habits)
     used = worth >= LEAST_USED * worth.sum()
     read = case.camera.setting.read_variance_e2
     shortest = shortest_sub_s(rate.background_e_s[used], read, case.goal.noise_growth)
     return _Need(light, float(np.max(shortest)), best)
+
+
+def _colour_worth(patch: Patch, habits: Habits) -> Floats:
+    """Squared SNR that each colour brings to one sub; a lone colour brings it all, whatever it is."""
+    return np.ones(1) if patch.signal_e_s.size == 1 else np.asarray(colour_snr2(patch, habits, 1.0))
 
 
 def _settle(case: Case, limits: Limits, needs: list[_Need], alone: float) -> tuple[float, str]:
@@ -276,7 +290,7 @@ def _row(
     case: Case, filter_: Filter, rate: Rates, need: _Need, sub_s: float, longest: float, bounded_by: str
 ) -> Row:
     patch, habits = patch_of(case, rate, need.light, sub_s), habits_of(case, rate.scale_arcsec)
-    at = int(np.argmax(colour_snr2(patch, habits, 1.0)))
+    at = int(np.argmax(_colour_worth(patch, habits)))
     signal = float((rate.stars if need.light in rate.stars else rate.extended)[need.light][at])
     in_pixel = signal * rate.peak_share if need.light in rate.stars else signal
     behind = float(rate.background_e_s[at]) + (in_pixel if need.light in rate.stars else 0.0)

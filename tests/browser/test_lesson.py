@@ -9,10 +9,11 @@ pytestmark = pytest.mark.browser
 LESSON = "workshop/3-hours.ipynb"
 MOST_TABS = 80
 FOCUS = """() => {
-  const e = document.activeElement, row = e.closest('.expo-row');
-  return [e.textContent?.trim() || e.getAttribute('aria-label') || e.title || '', e.tagName,
-          row?.querySelector('.widget-label')?.textContent ?? ''].join('|');
+  const e = document.activeElement;
+  const name = e.getAttribute('aria-label') || e.title || (e.tagName === 'BUTTON' ? e.textContent.trim() : '');
+  return `${e.tagName}|${e.closest('.expo-panel') ? name : ''}`;
 }"""
+"""Kind and name of the control in focus, as a screen reader would say it."""
 
 
 class Keys:
@@ -23,7 +24,7 @@ class Keys:
         self.screen = screen
 
     def go_to(self, wanted):
-        """Tab on until the focus stands where `wanted` says, a text in its name, its kind or its row's label."""
+        """Tab on until the control in focus is of that kind and name, or of a name that holds it."""
         passed = []
         for _ in range(MOST_TABS):
             self.page.keyboard.press("Tab")
@@ -79,7 +80,7 @@ def test_a_lesson_by_keyboard_alone(keys):
     assert len(before) == 5
     assert all(alt.endswith(".") for alt, _ in before)
     # turn a dial by keys, and type into its box
-    keys.go_to("Glow of the shell")
+    keys.go_to("Glow of the shell, slider")
     keys.press("ArrowRight", "ArrowRight")
     keys.screen.wait_until(lambda: "SNR is 5." in headline(keys))
     keys.screen.wait_live()

@@ -12,7 +12,7 @@ from workbook.workshop.experiments import EXPERIMENTS, photon_rain
 from workbook.workshop.experiments.dark_site import under
 from workbook.workshop.experiments.exercises import EXERCISES, MOON_H, MOON_TIMES, NIGHT
 from workbook.workshop.experiments.five_percent import run as run_five
-from workbook.workshop.experiments.moon import brightened
+from workbook.workshop.experiments.moon import with_moon
 from workbook.workshop.experiments.rig import H_ALPHA, O_III, SIDE_PX, demo, rig_of, sight
 from workbook.workshop.experiments.short_or_long import hours_ratio
 from workbook.workshop.experiments.smoothing import run as run_smoothing
@@ -112,9 +112,12 @@ def test_subs_and_hours_of_a_darker_sky():
 
 def test_the_moon_is_bluer_than_the_lamps():
     # scattered moonlight is bluish (Krisciunas & Schaefer 1991 scatter by molecules, as wavelength^-4)
-    sky = 21.5
-    assert brightened(O_III, 1.0, 60.0, sky) > brightened(H_ALPHA, 1.0, 60.0, sky) > 2
-    assert brightened(H_ALPHA, 0.0, 60.0) == pytest.approx(1.0, abs=0.01)
+    def times(light, illuminated):
+        rig = rig_of(light, sky__zenith_brightness="21.5 mag/arcsec2")
+        return with_moon(rig, light, illuminated, 60.0).sky_e_s / rig.sky_e_s
+
+    assert times(O_III, 1.0) > times(H_ALPHA, 1.0) > 2
+    assert times(H_ALPHA, 0.0) == pytest.approx(1.0, abs=0.05)
 
 
 @pytest.mark.parametrize("width_px", [4.0, 8.0])
