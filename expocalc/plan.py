@@ -34,6 +34,7 @@ from expocalc.budget.spread import Range, Spread, spread
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter, Passband
 from expocalc.gear.telescope import Telescope
+from expocalc.light.moon import Moon
 from expocalc.light.site import Site
 from expocalc.light.sky import Sky
 from expocalc.light.target import Target
@@ -53,6 +54,7 @@ _SECTIONS: Mapping[str, type] = MappingProxyType(
         "routine": Routine,
         "goal": Goal,
         "doubt": Doubt,
+        "moon": Moon,
     }
 )
 _REQUIRED = ("sky", "telescope", "camera", "filters", "target")

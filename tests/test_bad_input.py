@@ -83,6 +83,7 @@ WHOLE = {
         "lost_per_hour": 0.2, "stacking": "clipped mean", "clip": 3.0, "darks": 30, "flats": 30, "flat_level": 0.4,
         "biases": 50, "background_flatness": 0.002, "background_patch": "60 arcsec",
     },
+    "moon": {"illuminated": 0.5, "altitude": "35 deg", "separation": "70 deg"},
     "goal": {"snr": 10, "noise_growth": 0.05, "unsaturated_star": "9 mag", "sky_share_of_well": 0.2},
     "doubt": {
         "lamp_mix": 2.0, "lamp_colour": 0.8, "natural_sky": 1.35, "target": 1.25, "efficiency": "10 %",
@@ -154,7 +155,7 @@ FIELDS = {
     "Case.filters": [(value, "one table or more") for value in ([], {}, 5, "x", True)] + [([5], "must be a table")],
     **{
         f"Case.{section}": [(value, "must be a table") for value in (5, "x", [], True, math.nan)]
-        for section in ("site", "sky", "telescope", "camera", "target", "routine", "goal", "doubt")
+        for section in ("site", "sky", "telescope", "camera", "target", "routine", "goal", "doubt", "moon")
     },
     "Site.latitude": quantity("deg", ("91", "at most 90"), ("-91", "at least -90")),
     "Site.longitude": quantity("deg", ("361", "at most 360"), ("-181", "at least -180")),
@@ -273,6 +274,10 @@ FIELDS = {
     "Goal.noise_growth": number((0, "above 0"), (-0.1, "above 0"), (11, "at most 10")),
     "Goal.unsaturated_star": quantity("mag", ("-31", "at least -30"), ("41", "at most 40")),
     "Goal.sky_share_of_well": number((0, "above 0"), (-1, "above 0"), (1.1, "at most 1")),
+    "Moon.illuminated": number((-0.1, "at least 0"), (1.1, "at most 1")),
+    "Moon.phase_angle": quantity("deg", ("-1", "at least 0"), ("181", "at most 180"), ("45", "got both")),
+    "Moon.altitude": quantity("deg", ("-91", "at least -90"), ("91", "at most 90")),
+    "Moon.separation": quantity("deg", ("0.5", "at least 1"), ("181", "at most 180"), ("10", "got 10 deg")),
     "Doubt.lamp_colour": number((-0.1, "at least 0"), (6, "at most 5")),
     "Doubt.filter_centre": quantity("nm", NEGATIVE, ("51", "at most 50")),
     **{

@@ -426,6 +426,15 @@ def test_the_range_is_drawn_where_no_loop_runs(panel):
     assert "at best guess" in panel.verdict.widget.value
 
 
+def test_a_range_that_came_while_another_picture_was_seen_is_drawn(panel):
+    panel.pick.value = SHARES
+    panel.plan_row.name.value = COLOUR
+    panel.plan_row.load.click()
+    assert panel.sure is not None
+    panel.pick.value = SNR
+    assert len(panel._figures[SNR].bands[0].data["hours"]) > 10
+
+
 def test_tables_are_filled_only_while_they_are_seen(panel):
     assert panel.table.body.value == panel.sure_table.body.value == ""
     panel.table.button.value = panel.sure_table.button.value = True

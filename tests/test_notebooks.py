@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from workbook.copies import shipped, shipped_files
+
 ROOT = Path(__file__).resolve().parent.parent
 # What differs from run to run: ids of the plot library and of widgets, and addresses in memory.
 SANITIZE = r"""
@@ -34,7 +36,10 @@ def run(path, tmp_path):
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=600, check=False)
 
 
-@pytest.mark.parametrize("notebook", sorted((ROOT / "notebooks").glob("*.ipynb")), ids=lambda path: path.stem)
+NOTEBOOKS = [shipped() / path for path in shipped_files(shipped()) if path.suffix == ".ipynb"]
+
+
+@pytest.mark.parametrize("notebook", NOTEBOOKS, ids=lambda path: path.stem)
 def test_notebook_runs(notebook, tmp_path):
     finished = run(notebook, tmp_path)
     assert finished.returncode == 0, finished.stdout + finished.stderr
@@ -62,7 +67,7 @@ def test_a_wrong_number_a_warning_and_an_error_are_seen(tmp_path):
 
 
 def test_live_cells_are_kept_without_outputs():
-    for path in (ROOT / "notebooks").glob("*.ipynb"):
+    for path in NOTEBOOKS:
         for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
             if "live" in cell["metadata"].get("tags", []):
                 assert not cell["outputs"], path.name

@@ -3,6 +3,7 @@
 import json
 import math
 import re
+from itertools import pairwise
 from types import SimpleNamespace
 
 import pytest
@@ -242,9 +243,14 @@ def cell(kind="code", tags=(), source="6 * 7"):
 def test_student_copy_has_no_answers():
     original = {
         "metadata": {},
-        "cells": [cell(tags=["live"]), cell(tags=["solution"]), cell("markdown", ["solution"]), cell("markdown", ["answer"]),
-                  cell(tags=["answer"])],
-    }  # fmt: skip
+        "cells": [
+            cell(tags=["live"]),
+            cell(tags=["solution"]),
+            cell("markdown", ["solution"]),
+            cell("markdown", ["answer"]),
+            cell(tags=["answer"]),
+        ],
+    }
     before = json.dumps(original)
     made = student_copy(original)
     assert [c["source"] for c in made["cells"]] == ["6 * 7", YOUR_TURN, "Your turn."]
@@ -316,7 +322,7 @@ def test_low_targets_and_moons_cost_more():
     assert low[0] == 1
     assert low == sorted(low)
     moons = [[float(number) for number in row] for _, *row in moon_rows()]
-    for less, more in zip(moons, moons[1:], strict=False):
+    for less, more in pairwise(moons):
         assert all(a <= b for a, b in zip(less, more, strict=True))
     assert all(number >= 1 for row in moons for number in row)
     full = moons[-1]

@@ -12,6 +12,7 @@ from expocalc.budget.routine import Goal, Routine
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
 from expocalc.gear.telescope import Telescope
+from expocalc.light.moon import Moon
 from expocalc.light.site import Site
 from expocalc.light.sky import Sky
 from expocalc.light.target import Target
@@ -49,6 +50,8 @@ class Case(Noun):
     routine : Routine, optional
     goal : Goal, optional
     doubt : Doubt, optional
+    moon : Moon, optional
+        Left out where the Moon is down.
 
     Raises
     ------
@@ -66,3 +69,4 @@ class Case(Noun):
     routine: Routine = field(default_factory=Routine)
     goal: Goal = field(default_factory=Goal)
     doubt: Doubt = field(default_factory=Doubt)
+    moon: Moon | None = None

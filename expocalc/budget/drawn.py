@@ -21,7 +21,7 @@ from expocalc.base.curve import RANGE_NM, Curve, Floats, Spectrum, product
 from expocalc.base.photometry import standard_band, vega_magnitude
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.rates import Rates, rates
+from expocalc.budget.rates import Rates, moonlight_of, rates
 from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.light.air import airmass, transmission
@@ -261,6 +261,9 @@ def drawn_rates(case: Case, filter_: Filter, rate: Rates, doubt: Doubt, sky: Ski
             passed = passed + town[:, None] * middle * bent.at(sky.bluer) * moved.factor(lamp_spectrum(lamp))
         per_pixel = telescope.area_cm2 * rate.scale_arcsec**2 * case.sky.factor_at(altitude_deg)
         sky_e_s = per_pixel * efficiency * passed
+        moonlight = moonlight_of(case)
+        if moonlight is not None:
+            sky_e_s = sky_e_s + rate.moon_e_s * efficiency * moved.factor(moonlight)
 
     thicker = np.exp(doubt.log_sd("extinction") * draws("extinction")) - 1
     air = case.sky.extinction_curve(float(case.site.elevation.value)), float(airmass(altitude_deg))

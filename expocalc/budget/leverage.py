@@ -1,6 +1,6 @@
 """What buys hours: every real choice, one at a time, and the hours on the clock with it.
 
-The moon is not in the model yet, so that "moonless nights only" is not among the choices.
+Hours with the Moon down are a choice where the plan has a Moon that is up.
 """
 
 from __future__ import annotations
@@ -173,6 +173,9 @@ def _changes(case: Case) -> Iterator[tuple[str, str, str, Callable[[], Any]]]:
         label = f"a site one Bortle class darker, V {v + step:.1f} instead of {v:.1f}"
         yield "darker", label, "sky", partial(_with_v, sky, v + step)
 
+    if case.moon is not None and float(case.moon.altitude.value) > 0:
+        yield "moonless", "only hours with the Moon down", "moon", lambda: None
+
     if any(_is_narrow(passband) for filter_ in case.filters for passband in filter_.passbands):
         for key, times, words in (("narrower", 0.5, "half"), ("wider", 2.0, "twice")):
             yield key, f"narrow filters {words} as wide", "filters", partial(_wider, case.filters, times)
@@ -246,7 +249,9 @@ def _wider(filters: Sequence[Filter], times: float) -> tuple[Filter, ...]:
 
 def _with_measured_sky(case: Case, old: Case) -> Case:
     """The case with what was measured under the old one, times the ratio of the two by the model."""
-    if not old.sky.measured or (case.sky, case.telescope, case.filters) == (old.sky, old.telescope, old.filters):
+    if not old.sky.measured or (case.sky, case.telescope, case.filters, case.moon) == (
+        old.sky, old.telescope, old.filters, old.moon
+    ):
         return case
     measured = {}
     for new, filter_ in zip(case.filters, old.filters, strict=True):

@@ -16,10 +16,11 @@ from expocalc.gear.image import peak_share, pixel_scale_arcsec, star_fwhm_arcsec
 from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.light.air import Extinction, airmass, extinction_curve, transmission
+from expocalc.light.moon import Moon, moon_spectrum
 from expocalc.light.sky import Sky
 from expocalc.light.target import StarLight
 
-__all__ = ["Rates", "rates"]
+__all__ = ["Rates", "moonlight_of", "rates"]
 
 LEAST_PASSED = 1e-3
 """A filter is said to pass a light when it passes this share of what it passes at its peak."""
@@ -41,7 +42,9 @@ class Rates:
     sky_e_s : ndarray
         Sky per pixel, measured where the plan has a measurement. [electron s-1]
     model_sky_e_s : ndarray
-        Sky per pixel by the model. [electron s-1]
+        Sky per pixel by the model, moonlight included. [electron s-1]
+    moon_e_s : ndarray
+        Moonlight in it. [electron s-1]
     ab_zero_e_s : ndarray
         What a sky of AB magnitude 0 per arcsec2 would give per pixel. [electron s-1]
     dark_e_s : float
@@ -62,6 +65,7 @@ class Rates:
     pixel_share: Floats
     sky_e_s: Floats
     model_sky_e_s: Floats
+    moon_e_s: Floats
     ab_zero_e_s: Floats
     dark_e_s: float
     extended: Mapping[str, Floats]
@@ -100,6 +104,30 @@ def _air(extinction: Extinction, elevation_m: float, altitude_deg: float) -> Cur
 def _mean_wavelength_nm(curve: Curve) -> float:
     total = integrate(curve)
     return integrate(curve, _WAVELENGTH) / total if total else 550.0
+
+
+def moonlight_of(case: Case) -> Spectrum | None:
+    """Moonlight on the sky at the target, as observed; None where the plan has no Moon.
+
+    Raises
+    ------
+    ValueError
+        If no place on the sky has the Moon's separation at these altitudes.
+    """
+    if case.moon is None:
+        return None
+    k = float(case.sky.extinction_curve(float(case.site.elevation.value))(550))
+    return _moonlight(case.moon, float(case.target.altitude.value), k)
+
+
+@lru_cache(maxsize=32)
+def _moonlight(moon: Moon, altitude_deg: float, k: float) -> Spectrum:
+    return moon_spectrum(moon, altitude_deg, k)
+
+
+@lru_cache(maxsize=128)
+def _moon_through(moonlight: Spectrum | None, curve: Curve) -> float:
+    return 0.0 if moonlight is None else moonlight.through(curve)
 
 
 def _measured(sky: Sky, filter_: Filter, colours: tuple[str, ...], ab_zero_e_s: Floats) -> Floats | None:
@@ -149,7 +177,9 @@ def rates(case: Case, filter_: Filter) -> Rates:
     per_pixel = per_arcsec2 * scale**2
     air = _air(sky.extinction, float(case.site.elevation.value), altitude_deg)
 
-    model = np.array([sky.through(curve) for curve in curves]) * per_pixel * sky.factor_at(altitude_deg)
+    moonlight = moonlight_of(case)
+    moon = np.array([_moon_through(moonlight, curve) for curve in curves]) * per_pixel
+    model = np.array([sky.through(curve) for curve in curves]) * per_pixel * sky.factor_at(altitude_deg) + moon
     ab_zero = np.array([_ab_zero_through(curve) for curve in curves]) * per_pixel
     measured = _measured(sky, filter_, colours, ab_zero)
 
@@ -176,6 +206,7 @@ def rates(case: Case, filter_: Filter) -> Rates:
         pixel_share=np.array([camera.colour_share[colour] for colour in colours]),
         sky_e_s=model if measured is None else measured,
         model_sky_e_s=model,
+        moon_e_s=moon,
         ab_zero_e_s=ab_zero,
         dark_e_s=float(camera.dark_e_s),
         extended=MappingProxyType(extended),

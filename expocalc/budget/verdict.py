@@ -126,6 +126,9 @@ def _sky_sentence(case: Case, rate: Rates) -> str:
     ratio = float(rate.sky_e_s.sum() / rate.model_sky_e_s.sum())
     if rate.sky_e_s is not rate.model_sky_e_s:
         return f"The sky is the one you measured, {say_number(ratio)} times what the model expects."
+    if rate.moon_e_s.any():
+        times = float((rate.sky_e_s / (rate.sky_e_s - rate.moon_e_s)).max())
+        return f"The Moon makes the sky in this filter {say_number(times)} times as bright."
     if case.sky.gradient is None and float(case.target.altitude.value) < 75:
         return "The zenith's sky was used; lower down it is brighter."
     return ""

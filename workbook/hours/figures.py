@@ -58,9 +58,11 @@ class SnrFigure:
     ----------
     shown : Picture
         What it shows first; later pictures have the same filters.
+    sure : Sure or None
+        Its range, None while that is not known.
     """
 
-    def __init__(self, shown: Picture) -> None:
+    def __init__(self, shown: Picture, sure: Sure | None) -> None:
         names = [line.name for line in shown.lines]
         self.lines = ColumnDataSource(name="snr")
         self.marks = ColumnDataSource(name="marks")  # a row for each filter, so that a change is few messages
@@ -101,7 +103,7 @@ class SnrFigure:
         highest = fig.line("hours", "highest", source=self.lines, line_alpha=0)
         rows = [("hours", "@hours{0.0}"), *((name, f"SNR @snr_{at}{{0.0}}") for at, name in enumerate(names))]
         fig.add_tools(HoverTool(renderers=[highest], mode="vline", tooltips=rows, visible=False))
-        self.show(shown, None)
+        self.show(shown, sure)
         self.widget = stand(fig)
 
     def show(self, shown: Picture, sure: Sure | None) -> None:

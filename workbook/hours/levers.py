@@ -58,7 +58,7 @@ def levers_table(shown: Picture) -> Table:
     """Table behind the picture of what helps: hours on the clock after each choice, by filter."""
     names = [f.name for f in shown.plan.case.filters]
     return Table(
-        caption="Hours on the clock after one choice, all else as it is; the moon is not among the choices yet",
+        caption="Hours on the clock after one choice, all else as it is",
         head=("Choice", "Hours before", "Hours after", *names),
         rows=tuple(
             (

@@ -189,13 +189,14 @@ def _basis(plan: Plan, row: Row) -> str:
     light = (
         f"{row.light} of {knobs.light_shown(plan, row.light).text}" if row.light in knobs.lights(plan) else "no light"
     )
+    moon = ", and no moon" if case.moon is None else ", with the Moon of the plan"
     zenith = ""
     if case.sky.gradient is None and float(case.target.altitude.value) < 75:
         zenith = " The zenith's sky was used; lower down it is brighter."
     return (
         f"It rests on {light} in a patch of {say_number(float(case.target.patch.value))}″, a sky of "
         f"{values['sky'].text} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
-        f"f/{case.telescope.focal_ratio:.3g}, and no moon.{zenith}"
+        f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}"
     )
 
 

@@ -227,7 +227,7 @@ class HoursPanel:
 
     def _drawn(self, name: str, shown: Picture) -> Any:
         if name == SNR:
-            return SnrFigure(shown)
+            return SnrFigure(shown, self.sure)
         if name == NOISE:
             return SharesFigure(_NOISE_TITLE, _NOISE_SENTENCE, noise_bars(shown), "stack noise")
         if name == DEPTH:

@@ -79,5 +79,4 @@ def _scale(model: Any, name: str, factor: float) -> None:
     if isinstance(value, str) and (size := _SIZE.fullmatch(value)):
         setattr(model, name, f"{float(size[1]) * factor:.4g}{size[2]}")
     elif isinstance(value, int | float) and not isinstance(value, bool):
-        scaled = value * factor
-        setattr(model, name, round(scaled) if isinstance(value, int) and name == "height" else round(scaled, 6))
+        setattr(model, name, round(value * factor) if isinstance(value, int) else round(value * factor, 6))

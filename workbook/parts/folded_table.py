@@ -24,7 +24,7 @@ class FoldedTable:
         self._name = name
         self._numbers: Callable[[], Table] | None = None
         self.button = w.ToggleButton(
-            description=f"▸ {name}", layout=w.Layout(width="auto", height="26px", margin="1px 4px 1px 0")
+            description=f"▸ {name}", tooltip=name, layout=w.Layout(width="auto", height="26px", margin="1px 4px 1px 0")
         )
         self.body = w.HTML(layout=w.Layout(display="none", width="100%"))
         self.button.observe(self._turn, "value")

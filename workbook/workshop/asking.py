@@ -130,7 +130,9 @@ def check(question: Question, course: Course, text: str) -> Course:
     if course.kind == "shown":  # trying on after the answer was seen is welcome
         return replace(course, said=(said, _answer(question)), last=typed)
     helped = _next(question, course)
-    return replace(helped, kind="wrong" if helped.kind == "open" else helped.kind, said=(said, *helped.said), last=typed)
+    return replace(
+        helped, kind="wrong" if helped.kind == "open" else helped.kind, said=(said, *helped.said), last=typed
+    )
 
 
 def help_on(question: Question, course: Course) -> Course:
@@ -141,7 +143,9 @@ def help_on(question: Question, course: Course) -> Course:
 def _next(question: Question, course: Course) -> Course:
     if course.helped < len(question.hints):
         number = course.helped + 1
-        return replace(course, helped=number, kind="open", said=(f"Hint {number}: {question.hints[course.helped]}",))
+        return replace(
+            course, helped=number, kind="open", said=(f"Hint {number}: {question.hints[course.helped]}",)
+        )
     return replace(course, helped=len(question.hints) + 1, kind="shown", said=(_answer(question),))
 
 

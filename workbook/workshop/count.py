@@ -71,6 +71,7 @@ class Count:
 
     def table(self) -> Table:
         """The same question by question."""
+
         def cell(when: str, key: str) -> str:
             score = self.scores.get((when, key), Score())
             return f"{score.right} of {score.answered}"

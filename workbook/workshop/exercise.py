@@ -46,7 +46,13 @@ class Exercise(Shown):
         why: str, hints: Sequence[str] = (), folder: str | Path = ".",
     ) -> None:  # fmt: skip
         self.asked = Question(
-            question=question, answer=worked_out(answer), low=low, high=high, unit=unit, why=why, hints=tuple(hints)
+            question=question,
+            answer=worked_out(answer),
+            low=low,
+            high=high,
+            unit=unit,
+            why=why,
+            hints=tuple(hints),
         )
         self.course = Course()
         self._key, self._kept = key, Kept(folder)
@@ -59,7 +65,9 @@ class Exercise(Shown):
         self.said = w.HTML()
         row = w.HBox([self.box, w.Label(unit), self.check, self.help])
         row.add_class("expo-row")
-        self.widget = frame(w.HTML(f'<p class="expo-asked"><b>Exercise.</b> {escape(question)}</p>'), row, self.said)
+        self.widget = frame(
+            w.HTML(f'<p class="expo-asked"><b>Exercise.</b> {escape(question)}</p>'), row, self.said
+        )
         self.widget.add_class("expo-exercise")
         self.box.observe(lambda _: self._check(), "value")
         self.check.on_click(lambda _: self._check())
@@ -73,7 +81,9 @@ class Exercise(Shown):
     def _show(self, course: Course, trouble: str = "") -> None:
         self.course = course
         sign = f'<span aria-hidden="true">{_SIGNS[course.kind]}</span> '
-        sentences = "".join(f"<p>{sign if not number else ''}{escape(s)}</p>" for number, s in enumerate(course.said))
+        sentences = "".join(
+            f"<p>{sign if not number else ''}{escape(s)}</p>" for number, s in enumerate(course.said)
+        )
         warning = f"<p>{say_wrong(trouble)}</p>" if trouble else ""
         html = f'<div class="expo-reply expo-{course.kind}" role="status">{sentences}{warning}</div>'
         if self.said.value != html:

@@ -83,6 +83,16 @@ def handout(paper: str = "a4") -> str:
     blank = "".join(f"<tr>{'<td></td>' * len(_PLAN_HEADS)}</tr>" for _ in range(4))
     plan_heads = "".join(f'<th scope="col">{head}</th>' for head in _PLAN_HEADS)
     sky_heads = [f"{name}, {reading.split()[0]}: {band}" for name, reading in SKIES.items() for band in BANDS]
+    altitudes = _table(
+        "Times the hours of straight up (town, red light)", ("Altitude", "Hours"), altitude_rows(), across=True
+    )
+    moons = _table(
+        "Times the hours without it, by sky (mag/arcsec², larger is darker) and filter (5 nm). "
+        f"Moon {MOON_DEG:g}° up and {MOON_AWAY_DEG:g}° from a target {TARGET_DEG:g}° up, clear air; "
+        "haze makes it worse.",
+        ("Moon", *sky_heads),
+        moon_rows(),
+    )
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -111,15 +121,11 @@ Sub for 10 ×: 10 × (④ × ④) ÷ A × ⑤ = <span class="line"></span> s</p>
 <h2>Is my sub long enough?</h2>
 {_table("What read noise adds", ("Sky in one sub (B)", "more noise", "more hours"), noise_rows())}
 <h2>How high is the target?</h2>
-{_table("Times the hours of straight up (town, red light)", ("Altitude", "Hours"), altitude_rows(), across=True)}
+{altitudes}
 </div>
 </div>
 <h2>What the Moon costs</h2>
-{_table(
-    f"Times the hours without it, by sky (mag/arcsec², larger is darker) and filter (5 nm). Moon {MOON_DEG:g}° up and "
-    f"{MOON_AWAY_DEG:g}° from a target {TARGET_DEG:g}° up, clear air; haze makes it worse.",
-    ("Moon", *sky_heads), moon_rows(),
-)}
+{moons}
 <h2>My plan</h2>
 <p>Target: <span class="line" style="min-width:55mm"></span> Date: <span class="line"></span>
 From: <span class="line"></span> To: <span class="line"></span></p>
@@ -127,7 +133,9 @@ From: <span class="line"></span> To: <span class="line"></span></p>
 <h2>Take care</h2>
 <ul class="two">{cautions}</ul>
 <p>Local rules, the makers' instructions and licensed people come first. These are estimates for clear nights, not a
-safety device. Both tables of costs hold where the sky makes the grain; the sky is taken {GRADIENT} brighter at 45° than
+safety device. Both tables of costs hold where the sky makes the grain; the sky is taken {
+        GRADIENT
+    } brighter at 45° than
 straight up. Moonlight: Krisciunas &amp; Schaefer 1991, PASP 103, 1033.</p>
 </body>
 </html>
@@ -148,6 +156,4 @@ def _table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *,
         f'<tr><th scope="row">{escape(first)}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in rest)}</tr>'
         for first, *rest in rows
     )
-    return (
-        f"<table><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-    )
+    return f"<table><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

@@ -36,7 +36,7 @@ def noise_rows() -> Sequence[tuple[str, str, str]]:
     Examples
     --------
     >>> noise_rows()[4]
-    ('10 ×', '4.9 %', '10 %')
+    ('10 ×', '5 %', '10 %')
     """
     rows = []
     for times in SKY_TIMES:

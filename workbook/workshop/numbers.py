@@ -13,7 +13,12 @@ LONGEST = 80
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))(.*)", re.S)
 _TWO_WAYS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}$")
 _THIN_SPACES = re.compile(r"(?<=\d)[\s\u00a0\u202f](?=\d{3}(?!\d))")
-_SAME = {"times": ("x", "×", "time"), "%": ("percent", "per cent"), "hours": ("h", "hour"), "seconds": ("s", "sec")}
+_SAME = {
+    "times": ("x", "×", "time"),
+    "%": ("percent", "per cent"),
+    "hours": ("h", "hour"),
+    "seconds": ("s", "sec"),
+}
 
 
 def read_number_kindly(text: str, unit: str = "") -> float:
@@ -56,7 +61,8 @@ def read_number_kindly(text: str, unit: str = "") -> float:
         raise ValueError(msg)
     digits, rest = match[1], match[2].strip()
     if _TWO_WAYS.fullmatch(digits):
-        msg = f"“{digits}” could mean two numbers; write {digits.replace(',', '')} or {digits.replace(',', '.').rstrip('0')}."
+        thousands, decimals = digits.replace(",", ""), float(digits.replace(",", "."))
+        msg = f"“{digits}” could mean two numbers; write {thousands} or {decimals:g}."
         raise ValueError(msg)
     if not rest or rest.casefold() in (unit.casefold(), *_SAME.get(unit, ())):
         return float(digits.replace(",", "."))

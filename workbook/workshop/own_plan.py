@@ -38,7 +38,7 @@ class OwnPlan(Shown):
         self.values = start()
         self.numbers = {name: Number(dial, self._turner(name)) for name, dial in DIALS.items()}
         self.verdict = Verdict()
-        self.table = w.HTML(layout=w.Layout(flex="1 1 300px", width="auto"))
+        self.table = w.HTML(layout=w.Layout(flex="1 1 300px", width="auto", margin="0 0 0 24px"))
         self.save = w.Button(
             description="Save my plan", tooltip="Write the plan into a file", layout=w.Layout(width="130px")
         )

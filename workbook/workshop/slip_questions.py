@@ -83,7 +83,9 @@ QUESTIONS: tuple[SlipQuestion, ...] = (
     ),
     SlipQuestion(
         key="dark-sky", unit="times", answer=_hours_of_dark_sky, within=0.05,
-        question="You drive to a sky that is 10 times darker. For a faint nebula, how many times fewer hours do you need?",
+        question=(
+            "You drive to a sky that is 10 times darker. For a faint nebula, how many times fewer hours do you need?"
+        ),
     ),
     SlipQuestion(
         key="read-noise", unit="times", answer=_sub_of_double_read_noise, within=0.05,

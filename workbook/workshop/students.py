@@ -1,8 +1,8 @@
 """Student copies of the workshop, built from the notebooks that hold the answers.
 
-A cell tagged ``solution`` is emptied, one tagged ``answer`` folded, a page tagged for the facilitator closed, and
-outputs are dropped. The folder's record says that these notebooks were changed on purpose, so the launcher keeps them
-and lays no originals beside them.
+A cell tagged ``solution`` is emptied, one tagged ``answer`` left out, the facilitator's page closed, and outputs are
+dropped. The folder's record says that these notebooks were changed on purpose, so the launcher keeps them and lays no
+originals beside them.
 """
 
 from __future__ import annotations
@@ -42,25 +42,19 @@ def student_copy(notebook: dict[str, Any]) -> dict[str, Any]:
     made = copy.deepcopy(notebook)
     if made["metadata"].get("workbook", {}).get("facilitator"):
         made["cells"] = [{"cell_type": "markdown", "id": "closed", "metadata": {}, "source": CLOSED}]
+    made["cells"] = [cell for cell in made["cells"] if "answer" not in _tags(cell)]
     for cell in made["cells"]:
-        tags = cell["metadata"].get("tags", [])
         if cell["cell_type"] == "code":
             cell["outputs"], cell["execution_count"] = [], None
-        if "solution" in tags:
+        if "solution" in _tags(cell):
             cell["source"] = YOUR_TURN if cell["cell_type"] == "code" else "Your turn."
             cell["metadata"].pop("jupyter", None)  # an empty box that is folded would not be found
-        elif "answer" in tags:
-            _fold(cell)
     return made
 
 
-def _fold(cell: dict[str, Any]) -> None:
-    """Show a cell only to who asks for it."""
-    if cell["cell_type"] == "code":
-        cell["metadata"].setdefault("jupyter", {}).update(source_hidden=True, outputs_hidden=True)
-    else:
-        text = "".join(cell["source"])
-        cell["source"] = f"<details><summary>Answer</summary>\n\n{text}\n\n</details>"
+def _tags(cell: dict[str, Any]) -> list[str]:
+    tags: list[str] = cell["metadata"].get("tags", [])
+    return tags
 
 
 def build(folder: Path, source: Path | None = None) -> list[Path]:

@@ -49,7 +49,7 @@ _COLOURS = {"field-red": (0.95, 0.0), "field-amber": (0.68, 0.42)}
 """Red and green of the brightest letter: the dimmest that still have a contrast of 4.5 : 1 on black."""
 _LUMINANCE = (0.2126, 0.7152, 0.0722)  # of red, green and blue, as WCAG 2 counts them
 _PRINT = f"""
-.{_SHEET} .expo-panel :is(button, select, .widget-slider), .{_SHEET} .expo-views {{ display: none !important; }}
+.{_SHEET} .expo-panel :is(button, select, .widget-slider):not(.expo-views *) {{ display: none !important; }}
 .{_SHEET} .jp-CodeCell .jp-Cell-inputWrapper, .jp-InputPrompt, .jp-OutputPrompt {{ display: none !important; }}
 .{_SHEET}, .{_SHEET} .jp-Cell {{ background: #fff !important; color: #000 !important; }}
 .{_SHEET} .expo-panel .expo-verdict {{ border-color: #000; }}
@@ -57,12 +57,13 @@ _PRINT = f"""
 # On paper whatever the view: the notebook flows over the pages, and JupyterLab's own bars stay away.
 _PAPER = f"""@media print {{
 html {{ filter: none !important; }}
-html, body, body :is(div, main):has(.{_SHEET}), .{_SHEET}, .{_SHEET} :is(.jp-WindowedPanel-inner,
-.jp-WindowedPanel-viewport, .jp-Cell) {{ position: static !important; overflow: visible !important;
+html, body, body :is(div, main):has(.{_SHEET}), .{_SHEET}, .{_SHEET} :is(.jp-WindowedPanel-outer,
+.jp-WindowedPanel-inner, .jp-WindowedPanel-viewport, .jp-Cell) {{ position: static !important; overflow: visible !important;
   height: auto !important; width: auto !important; min-height: 0 !important; display: block !important;
   contain: none !important; content-visibility: visible !important; transform: none !important; }}
 #jp-top-panel, #jp-top-bar, #jp-menu-panel, #jp-bottom-panel, .jp-SideBar, .jp-Toolbar, .lm-TabBar, #jp-left-stack,
 #jp-right-stack, .jp-Notebook-footer, .jp-Collapser {{ display: none !important; }}
+.expo-views {{ display: none !important; }}
 {_PRINT} }}"""
 
 

@@ -13,6 +13,8 @@ __all__ = ["EXPERIMENT", "at", "run"]
 
 HOURS, SUB_S, GOAL = 4.0, 300.0, 10.0
 ENDS_DEG_C = (15.0, -30.0)
+SKIES = (18.5, 21.5)
+"""Skies that the chart always shows. [mag/arcsec2]"""
 _SUBS = round(HOURS * 3600 / SUB_S)
 _SEED = 115
 
@@ -32,9 +34,10 @@ def run(temperature_deg_c: float, sky_mag: float) -> Outcome:
     hours = [rig.hours(SUB_S, GOAL) for rig in rigs]
     names = tuple(f"{one:+.3g} °C".replace("-", "−") for one in degrees)
     line = np.linspace(-30, 20, 11)
+    dark_e_s = np.array([at(float(one), SKIES[0]).dark_e_s for one in line])
     curves = {
-        f"sky {mag:g}": np.array([at(float(one), mag).hours(SUB_S, GOAL) for one in line])
-        for mag in sorted({sky_mag, 18.5, 21.5})
+        f"sky {mag:g}": rigs[0].hours_under(SUB_S, GOAL, np.array(at(-10.0, mag).sky_e_s), dark_e_s)
+        for mag in sorted({sky_mag, *SKIES})
     }
     return Outcome(
         takeaway=(

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import cache
+from types import MappingProxyType
+
 import numpy as np
 
+from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
@@ -12,12 +17,22 @@ from workbook.workshop.experiments.rig import Rig, limits_e, rig_of, shoot, snrs
 __all__ = ["EXPERIMENT", "TOWN", "run", "under"]
 
 HOURS, TOWN, GOAL = 4.0, 19.1, 10.0
+SKIES = np.linspace(18, 21.8, 20)
 _SEED = 113
 
 
 def under(sky_mag: float) -> Rig:
     """The demo rig in H-alpha under a sky. [mag/arcsec2]"""
     return rig_of(sky__zenith_brightness=f"{sky_mag!r} mag/arcsec2")
+
+
+@cache
+def _curves() -> Mapping[str, Floats]:
+    """Length of a sub and hours under each of the skies, as times those under the first."""
+    rigs = [under(float(mag)) for mag in SKIES]
+    sub_s = np.array([rig.shortest_sub_s() for rig in rigs])
+    hours = np.array([rig.hours(rig.shortest_sub_s(), GOAL) for rig in rigs])
+    return MappingProxyType({"length of a sub": sub_s / sub_s[0], "hours": hours / hours[0]})
 
 
 def run(dark_mag: float) -> Outcome:
@@ -29,10 +44,6 @@ def run(dark_mag: float) -> Outcome:
     shots = [shoot(rig, sub_s, (n,), _SEED)[0] for rig, sub_s, n in zip(rigs, subs_s, counts, strict=True)]
     hours = [rig.hours(sub_s, GOAL) for rig, sub_s in zip(rigs, subs_s, strict=True)]
     names = ("Town", "Dark place, the town's subs", "Dark place, its own subs")
-    skies = np.linspace(18, 21.8, 20)
-    line = [under(float(mag)) for mag in skies]
-    base = under(float(skies[0]))
-    base_s = base.shortest_sub_s()
     grain = town.grain_e(subs_s[0], counts[0]) / subs_s[0]
     sky = [rig.sky_e_s for rig in rigs]
     return Outcome(
@@ -76,12 +87,8 @@ def run(dark_mag: float) -> Outcome:
             x_label="sky, mag/arcsec² (a larger number is darker)",
             y_label="times that at 18",
             describes="With a darker sky the length of a sub climbs and the hours fall.",
-            x=skies,
-            curves={
-                "length of a sub": np.array([rig.shortest_sub_s() / base_s for rig in line]),
-                "hours": np.array([rig.hours(rig.shortest_sub_s(), GOAL) for rig in line])
-                / base.hours(base_s, GOAL),
-            },
+            x=SKIES,
+            curves=_curves(),
             log=False,
         ),
     )

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
 from expocalc.base.words import say_number
 from expocalc.budget.answer import filter_named
-from expocalc.budget.stack import subs_for_snr
 from expocalc.gear.response import response
 from expocalc.light.moon import Moon, moon_factor, moon_spectrum
 from workbook.workshop.experiments.dial import Dial
@@ -16,7 +16,6 @@ from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, co
 from workbook.workshop.experiments.rig import (
     H_ALPHA,
     O_III,
-    PERFECT,
     Rig,
     demo,
     limits_e,
@@ -25,43 +24,54 @@ from workbook.workshop.experiments.rig import (
     snrs,
 )
 
-__all__ = ["EXPERIMENT", "brightened", "run"]
+__all__ = ["EXPERIMENT", "moonlight_e_s", "run", "with_moon"]
 
-HOURS, SUB_S = 4.0, 300.0
+HOURS, SUB_S, GOAL = 4.0, 300.0, 10.0
+LIGHTS = (H_ALPHA, O_III)
 MOON_ALTITUDE_DEG, V_NM = 45.0, 550.0
 _SUBS = round(HOURS * 3600 / SUB_S)
 _SEED = 112
 _PERCENT = 100
 
 
-def brightened(light: str, illuminated: float, separation_deg: float, sky_mag: float | None = None) -> float:
-    """How many times brighter the Moon makes the sky in the filter of a light."""
-    changes = {} if sky_mag is None else {("sky", "zenith_brightness"): f"{sky_mag!r} mag/arcsec2"}
-    case = demo().with_values(changes).case if changes else demo().case
+@lru_cache(maxsize=64)
+def moonlight_e_s(light: str, illuminated: float, separation_deg: float) -> float:
+    """What the Moon adds to a pixel in the filter of a light, whatever the sky is without it. [electron s-1]"""
+    case = demo().case
     altitude_deg = float(case.target.altitude.value)
     moon = Moon(
         illuminated=illuminated, altitude=f"{MOON_ALTITUDE_DEG} deg", separation=f"{separation_deg!r} deg"
     )
     k = float(case.sky.extinction_curve(float(case.site.elevation.value))(V_NM))
     seen = response(case.telescope, filter_named(case, f"{light} 5 nm"), case.camera, "mono")
-    return moon_factor(case.sky, seen, moon_spectrum(moon, altitude_deg, k), altitude_deg)
+    factor = moon_factor(case.sky, seen, moon_spectrum(moon, altitude_deg, k), altitude_deg)
+    return (factor - 1) * rig_of(light).sky_e_s
+
+
+def with_moon(rig: Rig, light: str, illuminated: float, separation_deg: float) -> Rig:
+    """The rig when the Moon is up."""
+    return replace(rig, sky_e_s=rig.sky_e_s + moonlight_e_s(light, illuminated, separation_deg))
 
 
 def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
     """Four hours of H-alpha and of O III, without the Moon and with it."""
-    rigs, names, factors = [], [], []
-    for light in (H_ALPHA, O_III):
-        rig = rig_of(light, sky__zenith_brightness=f"{sky_mag!r} mag/arcsec2")
-        factor = brightened(light, lit_percent / _PERCENT, separation_deg, sky_mag)
-        rigs += [rig, replace(rig, sky_e_s=rig.sky_e_s * factor)]
-        names += [f"{light}, no Moon", f"{light}, Moon"]
-        factors.append(factor)
+    lit = lit_percent / _PERCENT
+    dark = [rig_of(light, sky__zenith_brightness=f"{sky_mag!r} mag/arcsec2") for light in LIGHTS]
+    moonlit = [with_moon(rig, light, lit, separation_deg) for rig, light in zip(dark, LIGHTS, strict=True)]
+    rigs = [dark[0], moonlit[0], dark[1], moonlit[1]]
+    names = [f"{light}, {moon}" for light in LIGHTS for moon in ("no Moon", "Moon")]
+    factors = [one.sky_e_s / other.sky_e_s for one, other in zip(moonlit, dark, strict=True)]
     shots = [shoot(rig, SUB_S, (_SUBS,), _SEED + at)[0] for at, rig in enumerate(rigs)]
-    cost = [rigs[at + 1].hours(SUB_S, 10.0) / rigs[at].hours(SUB_S, 10.0) for at in (0, 2)]
+    cost = [
+        one.hours(SUB_S, GOAL) / other.hours(SUB_S, GOAL) for one, other in zip(moonlit, dark, strict=True)
+    ]
     limits = limits_e(rigs[0], SUB_S, rigs[3].grain_e(SUB_S, _SUBS))
     sky_e = [rig.sky_e_s * SUB_S for rig in rigs]
-    skies = np.linspace(18, 21.5, 8)
-    dark, lit = _hours(skies, lit_percent / _PERCENT, separation_deg)
+    skies = np.linspace(18, 21.5, 15)
+    sky_e_s = np.array(
+        [rig_of(sky__zenith_brightness=f"{float(mag)!r} mag/arcsec2").sky_e_s for mag in skies]
+    )
+    dark_e_s = np.array(dark[0].dark_e_s)
     return Outcome(
         takeaway=(
             f"This Moon makes the sky {say_number(factors[0])} times as bright in H-alpha and "
@@ -88,7 +98,7 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
         ),
         **snrs(shots),
         chart=Chart(
-            title="Hours of H-alpha until SNR 10",
+            title=f"Hours of H-alpha until SNR {GOAL:g}",
             x_label="sky, mag/arcsec² (a larger number is darker)",
             y_label="hours",
             describes=(
@@ -96,25 +106,15 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
                 "a dark place."
             ),
             x=skies,
-            curves={"no Moon": dark, "this Moon": lit},
+            curves={
+                "no Moon": dark[0].hours_under(SUB_S, GOAL, sky_e_s, dark_e_s),
+                "this Moon": dark[0].hours_under(
+                    SUB_S, GOAL, sky_e_s + moonlight_e_s(H_ALPHA, lit, separation_deg), dark_e_s
+                ),
+            },
             log=False,
         ),
     )
-
-
-def _hours(skies: np.ndarray, illuminated: float, separation_deg: float) -> tuple[np.ndarray, np.ndarray]:
-    """Hours until SNR 10 without and with the Moon, for each sky. [h]"""
-    found = []
-    for mag in skies:
-        rig = rig_of(sky__zenith_brightness=f"{float(mag)!r} mag/arcsec2")
-        factor = brightened(H_ALPHA, illuminated, separation_deg, float(mag))
-        found.append([_until(rig), _until(replace(rig, sky_e_s=rig.sky_e_s * factor))])
-    dark, lit = np.array(found).T
-    return dark, lit
-
-
-def _until(rig: Rig) -> float:
-    return float(subs_for_snr(rig.patch(SUB_S), PERFECT, 10.0)) * SUB_S / 3600
 
 
 EXPERIMENT = Experiment(

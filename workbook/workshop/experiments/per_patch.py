@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 from expocalc.base.words import say_number
 from expocalc.frames.measure import binned, measured_snr
+from expocalc.frames.scene import Mask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import limits_e, rig_of, stacks
+from workbook.workshop.experiments.rig import Sight, limits_e, rig_of, stacks
 
 __all__ = ["EXPERIMENT", "SIDES", "run"]
 
 SIDES = (1, 2, 4, 8)
 SUB_S = 300.0
 _SEED = 109
+
+
+@lru_cache(maxsize=8)
+def _whole(seen: Sight, side: int) -> tuple[Mask, Mask]:
+    """Squares that lie wholly on the shell, and wholly on empty sky."""
+    shell, sky = (binned(mask.astype(float), side) == 1 for mask in (seen.shell, seen.sky))
+    return shell, sky
 
 
 def run(hours: float) -> Outcome:
@@ -24,7 +33,7 @@ def run(hours: float) -> Outcome:
     seen, (picture,) = stacks(rig, SUB_S, (subs,), _SEED)
     pictures, planned, measured, sigma = [], [], [], []
     for side in SIDES:
-        shell, sky = (binned(mask.astype(float), side) == 1 for mask in (seen.shell, seen.sky))
+        shell, sky = _whole(seen, side)
         small = binned(picture, side)
         found = measured_snr(small, shell, sky)
         pictures.append(small)

@@ -112,6 +112,14 @@ class Rig:
         """Hours of light until the square has this SNR. [h]"""
         return float(subs_for_snr(self.patch(sub_s, side_px), PERFECT, snr)) * sub_s / 3600
 
+    def hours_under(self, sub_s: float, snr: float, sky_e_s: Floats, dark_e_s: Floats) -> Floats:
+        """The same for many skies and many dark currents, which broadcast. [h]"""
+        sky_e_s, dark_e_s = np.broadcast_arrays(sky_e_s, dark_e_s)
+        patch = replace(
+            self.patch(np.full(sky_e_s.shape, sub_s)), light_e_s=sky_e_s[:, None], dark_e_s=dark_e_s[:, None]
+        )
+        return np.asarray(subs_for_snr(patch, PERFECT, snr)) * sub_s / 3600
+
     def grain_e(self, sub_s: float, subs: float, of_shell: bool = False) -> float:
         """Standard deviation of a pixel of the stack, of empty sky or of the shell. [electron]"""
         rate = self.rate_e_s if of_shell else self.sky_e_s + self.dark_e_s
@@ -139,7 +147,6 @@ def setting_like(setting: GainSetting, read_noise_e: float) -> GainSetting:
     )  # fmt: skip
 
 
-@lru_cache(maxsize=256)
 def _rates(filter_name: str, changes: tuple[tuple[Where, object], ...]) -> tuple[Plan, Rates]:
     plan = demo().with_values(dict(changes)) if changes else demo()
     return plan, rates(plan.case, filter_named(plan.case, filter_name))
@@ -169,6 +176,11 @@ def rig_of(light: str = H_ALPHA, brightness_r: float | None = None, **changes: o
     (True, True)
     """
     places = tuple((_place(key), value) for key, value in changes.items())
+    return _rig(light, brightness_r, places)
+
+
+@lru_cache(maxsize=256)
+def _rig(light: str, brightness_r: float | None, places: tuple[tuple[Where, object], ...]) -> Rig:
     plan, found = _rates(f"{light} 5 nm", places)
     times = 1.0
     if brightness_r is not None:
@@ -249,6 +261,7 @@ def _places(pixels: int, fwhm_px: float) -> tuple[Mask, Mask]:
     return (ring == 1) & away, (ring == 0) & away
 
 
+@lru_cache(maxsize=32)
 def sight(rig: Rig, pixels: int = PIXELS, star_times: float = 1.0) -> Sight:
     """The shell and the stars in the light of a rig.
 

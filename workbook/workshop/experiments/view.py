@@ -151,7 +151,7 @@ class Trial(Shown):
         self.numbers = {key: Number(dial, self._turner(key)) for key, dial in self.experiment.dials.items()}
         self.button = w.Button(
             description="Run it",
-            tooltip=f"Run: {self.experiment.does}",
+            tooltip=f"Run it: {self.experiment.does}",
             layout=w.Layout(width="90px", margin="2px 16px 2px 0"),
         )
         self.verdict = Verdict()
@@ -218,4 +218,4 @@ class Trial(Shown):
         self.table.show(lambda: outcome.table)
         self.wrong.layout.display = "none"
         self._result.layout.display = None
-        self.button.description = "Run again"
+        self.button.description, self.button.tooltip = "Run again", f"Run again: {self.experiment.does}"

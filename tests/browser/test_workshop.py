@@ -1,0 +1,130 @@
+"""The door's card, the slip, the terms and the views of the workshop in a real browser."""
+
+import io
+import json
+import os
+import re
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from workbook.workshop.glossary import explain
+
+pytestmark = pytest.mark.browser
+
+DOOR, SLIPS, LESSON = (f"workshop/{name}.ipynb" for name in ("0-check-in", "slips", "1-photons"))
+GUIDE = "workshop/guide.ipynb"
+A4_PX = 297 / 25.4 * 96  # a CSS pixel is 1/96 inch
+TEXTS = """() => [...document.querySelectorAll('.jp-Notebook :is(p, li, h1, h2, button, select, input, summary, td)')]
+  .filter(e => e.checkVisibility() && e.closest('.expo-panel, .jp-RenderedMarkdown'))
+  .map(e => [parseFloat(getComputedStyle(e).fontSize), e.textContent || e.value])"""
+
+
+IDLE = "() => window.jupyterapp.shell.currentWidget.sessionContext.session?.kernel?.status === 'idle'"
+
+
+@pytest.fixture
+def opened(screen):
+    """Function that opens a page of the workshop and waits until its last cell, the views' switch, stands there."""
+
+    def open_page(name):
+        screen.open(name)
+        screen.page.locator(".expo-views select").last.wait_for(timeout=60_000)
+        screen.wait_until(lambda: screen.page.evaluate(IDLE))
+        return screen
+
+    yield open_page
+    choose(screen, "Screen")  # the kernel outlives the test, and its view with it
+
+
+def choose(screen, view):
+    screen.page.locator(".expo-views select").last.select_option(label=view)
+    screen.page.wait_for_timeout(1500)  # styles and figures follow through the kernel
+
+
+def test_the_card_says_ready_once_the_browser_has_drawn(opened):
+    screen = opened(DOOR)
+    screen.page.locator(".expo-headline", has_text="You are ready").wait_for(timeout=20_000)
+    card = screen.page.locator(".expo-verdict").first.inner_text()
+    width = int(re.search(r"drew a plot (\d+) px wide", card)[1])
+    drawn = screen.page.locator(".quiet-figure").first.bounding_box()
+    assert 0.5 * drawn["width"] < width <= drawn["width"]
+
+
+def test_a_term_opens_by_keyboard_and_says_so(opened):
+    screen = opened(DOOR)
+    summary = screen.page.locator(".expo-term summary").first
+    summary.focus()
+    screen.page.keyboard.press("Enter")
+    words = screen.page.locator(".expo-term[open] p").first
+    assert words.inner_text() == explain("sub")
+    screen.page.keyboard.press("Enter")
+    assert not screen.page.locator(".expo-term[open]").count()
+
+
+def test_a_slip_by_keyboard_stays_in_the_folder(opened):
+    screen = opened(SLIPS)
+    screen.page.locator(".expo-slip input").first.focus()
+    for text in ("10", "1,4", "x"):
+        screen.page.keyboard.type(text)
+        screen.page.keyboard.press("Tab")
+    screen.page.locator(".expo-slip [role=alert]", has_text="not a number yet").wait_for()
+    kept = screen.lab.folder / "workshop" / "my-slip.json"
+    screen.wait_until(kept.exists)
+    assert list(json.loads(kept.read_text())["before"].values()) == ["10", "1,4", "x"]
+
+
+def test_projector_type_is_large(opened):
+    screen = opened(DOOR)
+    choose(screen, "Projector: large type")
+    small = [text for size, text in screen.page.evaluate(TEXTS) if size < 32]  # 24 pt
+    assert not small
+    assert not screen.page.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count()
+
+
+@pytest.mark.parametrize(
+    ("view", "tint"), [("Field: red on black", "red"), ("Field: amber on black", "amber")]
+)
+@pytest.mark.parametrize("name", [DOOR, LESSON])
+def test_nothing_white_in_the_field(opened, name, view, tint):
+    screen = opened(name)
+    if name == LESSON:
+        screen.page.locator(".expo-trial button", has_text="Run it").first.click()
+        screen.page.locator(".expo-trial img").first.wait_for()
+    choose(screen, view)
+    picture = Image.open(io.BytesIO(screen.page.screenshot())).convert("RGB")
+    highest = [channel[1] for channel in picture.getextrema()]
+    assert highest[2] <= 2, "blue light leaves the screen"
+    assert highest[1] <= (2 if tint == "red" else 115)
+    assert highest[0] > 150, "nothing can be read"
+    lit = sum(picture.convert("L").histogram()[25:]) / (picture.width * picture.height)
+    assert lit < 0.25, "the screen glows"
+
+
+def test_on_paper_the_whole_notebook_is_there(opened):
+    screen = opened(GUIDE)
+    choose(screen, "Print: no buttons")
+    assert screen.page.locator(".expo-views select").is_visible(), "no way back"
+    assert not screen.page.locator(".expo-panel button:visible").count()
+    screen.page.emulate_media(media="print")
+    assert not screen.page.locator(".expo-views select").is_visible()
+    height = screen.page.evaluate(
+        "() => document.querySelector('.jp-Notebook').getBoundingClientRect().height"
+    )
+    screen.page.emulate_media()
+    pages = len(re.findall(rb"/Type\s*/Page\b", screen.page.pdf(format="A4")))
+    assert pages >= height / A4_PX >= 3
+
+
+@pytest.mark.parametrize("name", [DOOR, SLIPS])
+def test_the_workshops_boxes_keep_the_access_rules(opened, name):
+    script = os.environ.get("AXE_CORE", "")
+    if not Path(script).is_file():
+        (pytest.fail if "CI" in os.environ else pytest.skip)("needs axe-core: set AXE_CORE to its axe.min.js")
+    screen = opened(name)
+    screen.page.evaluate(Path(script).read_text(encoding="utf-8"))
+    found = screen.page.evaluate("() => axe.run('.expo-panel')")
+    assert found["passes"]
+    serious = [fault for fault in found["violations"] if fault["impact"] in ("serious", "critical")]
+    assert not [(fault["id"], [node["html"] for node in fault["nodes"]]) for fault in serious]

@@ -1,0 +1,82 @@
+"""The Moon in a plan: more sky in the rates, hours with it down as a choice, the same in every draw."""
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from expocalc.budget.doubt import Doubt
+from expocalc.budget.leverage import leverage
+from expocalc.budget.rates import rates
+from expocalc.budget.spread import spread
+from expocalc.gear.response import response
+from expocalc.light.moon import moon_factor, moon_spectrum
+from expocalc.plan import Plan, PlanError
+
+MONO = Path(__file__).resolve().parent.parent / "notebooks" / "plans" / "mono-single-lines.toml"
+FULL = {
+    ("moon", "illuminated"): 1.0, ("moon", "altitude"): "45 deg", ("moon", "separation"): "60 deg",
+}
+
+
+@pytest.fixture(scope="module")
+def dark():
+    return Plan.read(MONO)
+
+
+@pytest.fixture(scope="module")
+def moonlit(dark):
+    return dark.with_values(FULL)
+
+
+def test_sky_grows_by_the_factor_of_the_moon_model(dark, moonlit):
+    case = moonlit.case
+    light = moon_spectrum(case.moon, 60.0, float(case.sky.extinction_curve(12.0)(550)))
+    for filter_ in case.filters:
+        curve = response(case.telescope, filter_, case.camera)
+        factor = moon_factor(case.sky, curve, light, 60.0)
+        before, after = rates(dark.case, filter_), rates(case, filter_)
+        np.testing.assert_allclose(after.sky_e_s / before.sky_e_s, factor, rtol=1e-12)
+        np.testing.assert_allclose(after.sky_e_s - after.moon_e_s, before.sky_e_s, rtol=1e-12)
+        assert factor > 1.5
+
+
+def test_hours_grow_and_the_verdict_says_why(dark, moonlit):
+    for before, after in zip(dark.solve().filters, moonlit.solve().filters, strict=True):
+        assert after.clock_h > 1.5 * before.clock_h
+        assert "The Moon makes the sky in this filter" in after.verdict
+        assert "Moon" not in before.verdict
+
+
+def test_moon_below_the_horizon_changes_nothing(dark):
+    down = dark.with_values({**FULL, ("moon", "altitude"): "-10 deg", ("moon", "separation"): "100 deg"})
+    assert down.solve().rows == dark.solve().rows
+    assert "moonless" not in {choice.key for choice in leverage(down.case)}
+
+
+def test_moon_down_is_a_choice_worth_what_the_dark_plan_needs(dark, moonlit):
+    choice = next(choice for choice in leverage(moonlit.case) if choice.key == "moonless")
+    assert choice.after_h == pytest.approx(leverage(dark.case)[0].before_h, rel=1e-9)
+    assert choice.saved_h > 0
+    assert "moonless" not in {choice.key for choice in leverage(dark.case)}
+
+
+def test_a_measured_sky_holds_the_moon_already(moonlit):
+    name = moonlit.case.filters[0].name
+    measured = moonlit.with_values({("sky", "measured"): {name: "0.3 electron/s"}})
+    assert rates(measured.case, measured.case.filters[0]).sky_e_s == pytest.approx(0.3)
+
+
+def test_without_doubt_every_draw_is_the_moonlit_plan(moonlit):
+    sure = dataclasses.replace(
+        moonlit.case, sky=dataclasses.replace(moonlit.case.sky, brightness_error="0 mag/arcsec2"), doubt=Doubt.none()
+    )
+    for row, drawn in zip(moonlit.solve().rows, spread(sure, sure.doubt, draws=50).rows, strict=True):
+        assert drawn.range.p10_h == pytest.approx(row.kept_h, rel=1e-6)
+        assert drawn.range.p90_h == pytest.approx(row.kept_h, rel=1e-6)
+
+
+def test_a_place_that_no_sky_has_is_one_sentence(dark):
+    with pytest.raises(PlanError, match="got 10 deg"):
+        dark.with_values({**FULL, ("moon", "separation"): "10 deg", ("moon", "altitude"): "5 deg"}).solve()
