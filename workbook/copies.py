@@ -37,7 +37,7 @@ def shipped() -> Path:
 
 
 def shipped_files(source: Path) -> list[Path]:
-    """List what is laid for the reader, relative to `source`: the notebooks, the workshop's too, and the folder of plans."""
+    """List what is laid for the reader, relative to `source`: the notebooks, the workshop's too, and the plans."""
     found = [*source.glob("*.ipynb"), *source.glob("workshop/*.ipynb"), *(source / "plans").glob("[!.]*")]
     return sorted(path.relative_to(source) for path in found if path.is_file())
 

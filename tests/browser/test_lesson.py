@@ -16,6 +16,12 @@ FOCUS = """() => {
 """Kind and name of the control in focus, as a screen reader would say it."""
 
 
+TOP = """() => {
+  document.activeElement.blur();
+  jupyterapp.shell.currentWidget.content.activeCellIndex = 0;
+}"""
+
+
 class Keys:
     """Hands that hold no mouse."""
 
@@ -52,7 +58,7 @@ def keys(screen):
     screen.open(LESSON)
     screen.page.locator(".expo-views").last.wait_for(timeout=60_000)  # the last cell's: all have run by themselves
     # where a reader is after opening a page: at its top
-    screen.page.evaluate("() => { document.activeElement.blur(); jupyterapp.shell.currentWidget.content.activeCellIndex = 0; }")
+    screen.page.evaluate(TOP)
     return Keys(screen)
 
 

@@ -7,6 +7,9 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
+from expocalc.budget.answer import filter_named
+from expocalc.gear.response import response
+from expocalc.light.moon import Moon, moon_factor, moon_spectrum
 from workbook.workshop.blind_model import SNRS, TILES, Answer, chance_right, threshold
 from workbook.workshop.experiments import EXPERIMENTS, photon_rain
 from workbook.workshop.experiments.dark_site import under
@@ -118,6 +121,20 @@ def test_the_moon_is_bluer_than_the_lamps():
 
     assert times(O_III, 1.0) > times(H_ALPHA, 1.0) > 2
     assert times(H_ALPHA, 0.0) == pytest.approx(1.0, abs=0.05)
+
+
+@pytest.mark.parametrize("light", [H_ALPHA, O_III])
+@pytest.mark.parametrize("mag", ["18", "21.5"])
+def test_moonlight_is_the_same_over_every_sky(light, mag):
+    # the lesson adds it once and for all; the library's factor for this very sky says the same
+    case = demo().with_values({("sky", "zenith_brightness"): f"{mag} mag/arcsec2"}).case
+    altitude_deg = float(case.target.altitude.value)
+    moon = Moon(illuminated=1.0, altitude="45 deg", separation="60 deg")
+    k = float(case.sky.extinction_curve(float(case.site.elevation.value))(550.0))
+    seen = response(case.telescope, filter_named(case, f"{light} 5 nm"), case.camera, "mono")
+    expected = moon_factor(case.sky, seen, moon_spectrum(moon, altitude_deg, k), altitude_deg)
+    rig = rig_of(light, sky__zenith_brightness=f"{mag} mag/arcsec2")
+    assert with_moon(rig, light, 1.0, 60.0).sky_e_s / rig.sky_e_s == pytest.approx(expected)
 
 
 @pytest.mark.parametrize("width_px", [4.0, 8.0])

@@ -10,12 +10,11 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.answer import Answer, Row
+from expocalc.budget.answer import Answer, FilterAnswer, Row
 from expocalc.budget.case import Case
-from expocalc.budget.rates import Rates, rates
+from expocalc.budget.rates import Rates
 from expocalc.budget.stack import Habits, Patch, snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.gear.passband import Filter
 from expocalc.plan import Plan, PlanError
 from workbook.hours import knobs
 from workbook.parts.places import nice_above, nice_below, spread
@@ -110,14 +109,8 @@ class Picture:
         return self.plan.case.goal.snr
 
 
-def _neediest(found: Answer, filter_name: str) -> Row:
-    """The light of a filter that needs the most subs: its hours are the filter's."""
-    rows = [row for row in found.rows if row.filter_name == filter_name]
-    return max(rows, key=lambda row: math.inf if row.shot is None else row.shot)
-
-
-def _stack(case: Case, found: Answer, filter_: Filter) -> Stack:
-    row, rate = _neediest(found, filter_.name), rates(case, filter_)
+def _stack(case: Case, one: FilterAnswer) -> Stack:
+    row, rate = one.neediest, one.rates
     patch = None if row.light is None else patch_of(case, rate, row.light, row.sub_s)
     return Stack(row, rate, patch, habits_of(case, rate.scale_arcsec))
 
@@ -135,7 +128,7 @@ def picture(plan: Plan, filter_name: str) -> Picture:
     except ValueError as error:
         raise PlanError(str(error)) from None
     case, found = plan.case, plan.solve()
-    stacks = {f.name: _stack(case, found, f) for f in case.filters}
+    stacks = {one.filter_name: _stack(case, one) for one in found.filters}
     needed = [stack.row.kept_h for stack in stacks.values() if stack.row.kept_h]
     hours_reach = (nice_below(min(needed) / 20), nice_above(max(needed) * 5)) if needed else (0.1, 1000.0)
     hours = np.geomspace(*hours_reach, _POINTS)

@@ -22,6 +22,7 @@ from workbook.hours.sure import Sure, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr, words
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number
+from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import frame
 from workbook.parts.plan_row import PlanRow
@@ -104,6 +105,7 @@ class HoursPanel:
             w.HBox([self.table.button, self.sure_table.button]),
             self.table.body,
             self.sure_table.body,
+            ExportRow(folder, lambda: self.plan).widget,
         )
 
     def _groups(self) -> list[tuple[str, list[w.Widget]]]:

@@ -57,12 +57,11 @@ _PRINT = f"""
 # On paper whatever the view: the notebook flows over the pages, and JupyterLab's own bars stay away.
 _PAPER = f"""@media print {{
 html {{ filter: none !important; }}
-html, body, body :is(div, main):has(.{_SHEET}), .{_SHEET}, .{_SHEET} :is(.jp-WindowedPanel-outer,
-.jp-WindowedPanel-inner, .jp-WindowedPanel-viewport, .jp-Cell) {{ position: static !important; overflow: visible !important;
-  height: auto !important; width: auto !important; min-height: 0 !important; display: block !important;
-  contain: none !important; content-visibility: visible !important; transform: none !important; }}
-#jp-top-panel, #jp-top-bar, #jp-menu-panel, #jp-bottom-panel, .jp-SideBar, .jp-Toolbar, .lm-TabBar, #jp-left-stack,
-#jp-right-stack, .jp-Notebook-footer, .jp-Collapser {{ display: none !important; }}
+html, body, .lm-Widget:has(.{_SHEET}), .{_SHEET}, .{_SHEET} :is(.jp-WindowedPanel-outer, .jp-WindowedPanel-inner,
+.jp-WindowedPanel-viewport, .jp-Cell) {{ position: static !important; overflow: visible !important;
+  height: auto !important; width: auto !important; min-height: 0 !important; min-width: 0 !important;
+  display: block !important; contain: none !important; content-visibility: visible !important; }}
+.lm-Widget:not(.{_SHEET}, .{_SHEET} *, :has(.{_SHEET})), .jp-Notebook-footer {{ display: none !important; }}
 .expo-views {{ display: none !important; }}
 {_PRINT} }}"""
 
