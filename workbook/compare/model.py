@@ -286,7 +286,7 @@ def _basis(left: Side, right: Side, lights: frozenset[str]) -> str:
     if one.goal.snr == other.goal.snr and one.target.patch == other.target.patch:
         patch = say_number(float(one.target.patch.value))
         snr = say_number(one.goal.snr)
-        said.append(f"Both count until SNR {snr} in the same {patch}″ patch of sky, clear and moonless.")
+        said.append(f"Both count until SNR {snr} in the same {patch}″ patch of clear sky.")
     else:
         said.append("Mind that the two sides ask for a different SNR, or in another patch of sky.")
     for side, name in ((left, "right"), (right, "left")):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from typing import Any
-from weakref import WeakKeyDictionary
+from weakref import WeakKeyDictionary, WeakSet
 
 __all__ = ["DESK", "WALL", "Dress", "change_clothes", "dress"]
 
@@ -37,7 +37,9 @@ DESK = Dress()
 WALL = Dress(letters=2.7, lines=2.0, height=1.9)
 """Type of 12 px becomes 32 px, which is 24 pt."""
 
-_worn: WeakKeyDictionary[Any, Dress] = WeakKeyDictionary()
+_figures: WeakSet[Any] = WeakSet()
+_at_the_desk: WeakKeyDictionary[Any, dict[str, Any]] = WeakKeyDictionary()
+"""Of each part of a figure the sizes that it came with, since the browser may hand numbers back in another form."""
 _today = [DESK]
 
 
@@ -48,35 +50,32 @@ def dress(fig: Any) -> None:
     ----------
     fig : bokeh.plotting.figure
     """
-    _worn[fig] = DESK
-    _put_on(fig, _today[0])
+    _figures.add(fig)
+    if _today[0] != DESK:
+        _put_on(fig, _today[0])
 
 
 def change_clothes(wanted: Dress) -> None:
     """Draw all figures so, those that are yet to come as well."""
     _today[0] = wanted
-    for fig in list(_worn):
+    for fig in list(_figures):
         _put_on(fig, wanted)
 
 
 def _put_on(fig: Any, wanted: Dress) -> None:
-    worn = _worn[fig]
-    if worn == wanted:
-        return
     for model in fig.references():
         for name in model.properties():
             if name.endswith(_TYPE):
-                _scale(model, name, wanted.letters / worn.letters)
+                _scale(model, name, wanted.letters)
             elif name.endswith(_LINES):
-                _scale(model, name, wanted.lines / worn.lines)
-    _scale(fig, "height", wanted.height / worn.height)
-    _worn[fig] = wanted
+                _scale(model, name, wanted.lines)
+    _scale(fig, "height", wanted.height)
 
 
 def _scale(model: Any, name: str, factor: float) -> None:
     """Scale a plain number or size; a column's name, or nothing, stays as it is."""
-    value = getattr(model, name)
-    if isinstance(value, str) and (size := _SIZE.fullmatch(value)):
+    base = _at_the_desk.setdefault(model, {}).setdefault(name, getattr(model, name))
+    if isinstance(base, str) and (size := _SIZE.fullmatch(base)):
         setattr(model, name, f"{float(size[1]) * factor:.4g}{size[2]}")
-    elif isinstance(value, int | float) and not isinstance(value, bool):
-        setattr(model, name, round(value * factor) if isinstance(value, int) else round(value * factor, 6))
+    elif isinstance(base, int | float) and not isinstance(base, bool):
+        setattr(model, name, round(base * factor) if isinstance(base, int) else base * factor)

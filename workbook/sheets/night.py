@@ -15,7 +15,7 @@ __all__ = ["FilterWords", "Night", "night"]
 
 SAFETY = (
     "Cap the telescope before sunrise. Use outdoor leads and a residual-current switch.",
-    "Estimates for a clear, moonless sky; no safety device.",
+    "Estimates for a clear sky; no safety device.",
 )
 
 

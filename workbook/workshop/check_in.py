@@ -62,7 +62,7 @@ class CheckIn(Shown):
 
     def _say(self) -> None:
         rows = "".join(
-            f"<li><b>{escape(one.name)}</b>: {_WORDS[one.good]} ({escape(one.words)})</li>"
+            f"<li><b>{escape(one.name)}</b>: {_WORDS[one.good]}. {escape(one.words[0].upper() + one.words[1:])}.</li>"
             for one in self.findings.values()
         )
         headline = "✓ You are ready." if self.ready else "Not ready yet."

@@ -70,7 +70,7 @@ def check_speed(limit_s: float = LIMIT_S) -> Finding:
     stack = sum(rng.poisson(_MEAN, (_SIDE, _SIDE)) for _ in range(_SUBS)) / _SUBS
     took_s = perf_counter() - start
     off = abs(float(np.std(stack)) / float(np.sqrt(_MEAN / _SUBS)) - 1)
-    words = f"{_SUBS} small subs shot and stacked in {took_s:.2f} s (up to {limit_s:g} s is fine)"
+    words = f"{_SUBS} small subs shot and stacked in {took_s:.2f} s; up to {limit_s:g} s is fine"
     if off > 0.02:
         words += f", but the grain is {100 * off:.0f} % off what theory says"
     return Finding(name="Speed", good=took_s <= limit_s and off <= 0.02, words=words)
