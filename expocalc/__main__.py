@@ -61,7 +61,8 @@ def _likely(hours: Range) -> str:
     if math.isinf(hours.p50_h):
         return "Since not all of this is exactly known, it is out of reach in more than half of all cases."
     if math.isinf(hours.p90_h):
-        return f"Since not all of this is exactly known: {_hours(hours.p10_h)} of kept subs or more, in nine cases of ten."
+        least = _hours(hours.p10_h)
+        return f"Since not all of this is exactly known: {least} of kept subs or more, in nine cases of ten."
     reach = f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
     return f"Since not all of this is exactly known: {reach} of kept subs, in eight cases of ten."
 

@@ -135,7 +135,7 @@ def test_the_card_waits_for_the_browser():
     assert "Not ready yet" in card.card.value
     assert all(step in card.card.value for step in WHAT_TO_DO)
     card.figure.set_from_json("inner_width", 640)  # as it arrives when the browser has laid the plot out
-    assert "the browser drew a plot 640 px wide" in card.card.value
+    assert "The browser drew a plot 640 px wide." in card.card.value
     assert card.ready
     assert "You are ready" in card.card.value
     assert WHAT_TO_DO[0] not in card.card.value

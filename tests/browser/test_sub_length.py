@@ -95,10 +95,10 @@ def test_a_plan_is_saved_and_loaded_and_its_title_is_only_text(panel):
     click(panel, "Load")
     panel.page.locator(WRONG, has_text="can't be read").wait_for()
 
-    bars = panel.source("bars")
+    bars = panel.source("noise bars")
     panel.type_into("Plan file", "plans/colour-dual-band.toml")
     click(panel, "Load")
-    assert changed(panel, "bars", bars)["words"] == ["Dual 6 nm, 3 min"]
+    assert changed(panel, "noise bars", bars)["words"] == ["Dual 6 nm, 3 min"]
     panel.page.locator(f"{HEADLINE}:has-text('Dual 6 nm: take')").wait_for()
 
 
