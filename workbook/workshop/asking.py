@@ -123,7 +123,7 @@ def check(question: Question, course: Course, text: str) -> Course:
         number = read_number_kindly(typed, question.unit)
     except ValueError as error:
         return replace(course, kind="unread", said=(str(error),), last=typed)
-    if question.low < number <= question.high:
+    if question.low <= number <= question.high:
         return replace(course, kind="right", said=(f"Yes! {question.why}",), last=typed)
     side = "low" if number < question.low else "high"
     said = f"Not yet: {number:g} {question.unit}".rstrip() + f" is too {side}. A good try; look again."
