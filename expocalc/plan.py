@@ -135,9 +135,7 @@ def _resolve(band: Any, folder: Path) -> Any:
     return band
 
 
-def _case(
-    values: Mapping[str, Any], folder: Path, old: Case | None = None, changed: Set[str] = frozenset()
-) -> Case:
+def _case(values: Mapping[str, Any], folder: Path, old: Case | None = None, changed: Set[str] = frozenset()) -> Case:
     """Case from the values of a plan; sections that did not change are taken from the `old` case."""
     known = ("title", *_SECTIONS, "filters")
     for key in values:

@@ -61,7 +61,9 @@ class Lab:
                 [str(word) for word in (*self.command(), *words)],
                 cwd=self.home,
                 env=os.environ | {f"JUPYTER_{name}_DIR": str(place) for name, place in places.items()} | environment,
-                stdout=log, stderr=subprocess.STDOUT, start_new_session=True,
+                stdout=log,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
             )
 
     def command(self):

@@ -31,36 +31,64 @@ DAY = datetime.date(2026, 11, 24)
 WHOLE = {
     "title": "A plan that holds every field",
     "site": {
-        "latitude": "51.2 deg", "longitude": "3.1 deg", "elevation": "12 m", "time_zone": "Europe/Brussels",
-        "horizon": [[0, 25], [180, 10]], "seeing": "2.8 arcsec",
+        "latitude": "51.2 deg",
+        "longitude": "3.1 deg",
+        "elevation": "12 m",
+        "time_zone": "Europe/Brussels",
+        "horizon": [[0, 25], [180, 10]],
+        "seeing": "2.8 arcsec",
     },
     "sky": {
-        "zenith_brightness": "19.1 mag/arcsec2", "reading_band": "meter", "brightness_error": "0.15 mag/arcsec2",
-        "lamps": {"led-4000K": 0.6, "sodium-high-pressure": 0.4}, "gradient": "0.4 mag", "extinction": "town",
+        "zenith_brightness": "19.1 mag/arcsec2",
+        "reading_band": "meter",
+        "brightness_error": "0.15 mag/arcsec2",
+        "lamps": {"led-4000K": 0.6, "sodium-high-pressure": 0.4},
+        "gradient": "0.4 mag",
+        "extinction": "town",
         "measured": {"H-alpha": "0.1 electron/s"},
     },
     "telescope": {
-        "aperture": "102 mm", "focal_length": "510 mm", "obstruction": "30 mm", "throughput": 0.92,
+        "aperture": "102 mm",
+        "focal_length": "510 mm",
+        "obstruction": "30 mm",
+        "throughput": 0.92,
         "blur": "1.5 arcsec",
     },
     "camera": {
-        "pixel": "3.8 um", "columns": 6200, "rows": 4150, "mosaic": "none", "mosaic_curves": "typical",
-        "quantum_efficiency": "back-lit mono", "gain": "high", "temperature": "-10 deg_C",
+        "pixel": "3.8 um",
+        "columns": 6200,
+        "rows": 4150,
+        "mosaic": "none",
+        "mosaic_curves": "typical",
+        "quantum_efficiency": "back-lit mono",
+        "gain": "high",
+        "temperature": "-10 deg_C",
         "dark_current": {"rate": "0.002 electron/s", "at": "-10 deg_C", "doubles_every": "6 K"},
-        "glow": "0 electron/s", "pattern": {"fixed": "0.5 electron", "flat": 0.001},
+        "glow": "0 electron/s",
+        "pattern": {"fixed": "0.5 electron", "flat": 0.001},
         "gains": {
             "high": {
-                "read_noise": "1.4 electron", "electrons_per_adu": 0.25, "native_step": 1, "bias_level": 500,
-                "full_well": "15000 electron", "bits": 16, "read_noise_kind": "bias",
+                "read_noise": "1.4 electron",
+                "electrons_per_adu": 0.25,
+                "native_step": 1,
+                "bias_level": 500,
+                "full_well": "15000 electron",
+                "bits": 16,
+                "read_noise_kind": "bias",
             }
         },
     },
     "filters": [
         {
-            "name": "H-alpha", "blocking": 4,
+            "name": "H-alpha",
+            "blocking": 4,
             "passbands": [
                 {
-                    "centre": "656.3 nm", "width": "5 nm", "peak": 0.88, "shape": "box", "index": 2.0,
+                    "centre": "656.3 nm",
+                    "width": "5 nm",
+                    "peak": 0.88,
+                    "shape": "box",
+                    "index": 2.0,
                     "designed_for": "f/5",
                 }
             ],
@@ -69,7 +97,10 @@ WHOLE = {
         {"name": "table", "passbands": [{"table": [[500, 0.9], [520, 0.8]]}]},
     ],
     "target": {
-        "name": "shell", "right_ascension": "20h 45m 38s", "declination": "+30d 43m", "altitude": "60 deg",
+        "name": "shell",
+        "right_ascension": "20h 45m 38s",
+        "declination": "+30d 43m",
+        "altitude": "60 deg",
         "patch": "15 arcsec",
         "light": [
             {"line": "H-alpha", "brightness": "12 R", "companions": {"N II": 0.3}},
@@ -78,16 +109,37 @@ WHOLE = {
         ],
     },
     "routine": {
-        "sub_length": "180 s", "longest_sub": "300 s", "guiding": "0.8 arcsec", "dead_time": "2 s",
-        "dither_every": 2, "dither_time": "18 s", "dither_size": "10 pixel", "lost_per_dither": 0.04,
-        "lost_per_hour": 0.2, "stacking": "clipped mean", "clip": 3.0, "darks": 30, "flats": 30, "flat_level": 0.4,
-        "biases": 50, "background_flatness": 0.002, "background_patch": "60 arcsec",
+        "sub_length": "180 s",
+        "longest_sub": "300 s",
+        "guiding": "0.8 arcsec",
+        "dead_time": "2 s",
+        "dither_every": 2,
+        "dither_time": "18 s",
+        "dither_size": "10 pixel",
+        "lost_per_dither": 0.04,
+        "lost_per_hour": 0.2,
+        "stacking": "clipped mean",
+        "clip": 3.0,
+        "darks": 30,
+        "flats": 30,
+        "flat_level": 0.4,
+        "biases": 50,
+        "background_flatness": 0.002,
+        "background_patch": "60 arcsec",
     },
     "moon": {"illuminated": 0.5, "altitude": "35 deg", "separation": "70 deg"},
     "goal": {"snr": 10, "noise_growth": 0.05, "unsaturated_star": "9 mag", "sky_share_of_well": 0.2},
     "doubt": {
-        "lamp_mix": 2.0, "lamp_colour": 0.8, "natural_sky": 1.35, "target": 1.25, "efficiency": "10 %",
-        "extinction": 1.25, "dark_current": 5, "read_noise": 1.1, "seeing": 1.2, "filter_centre": "0.3 nm",
+        "lamp_mix": 2.0,
+        "lamp_colour": 0.8,
+        "natural_sky": 1.35,
+        "target": 1.25,
+        "efficiency": "10 %",
+        "extinction": 1.25,
+        "dark_current": 5,
+        "read_noise": 1.1,
+        "seeing": 1.2,
+        "filter_centre": "0.3 nm",
         "measured_sky": 1.05,
     },
 }
@@ -96,22 +148,46 @@ WHOLE = {
 def quantity(unit, *out_of_range):
     """A field with a unit: what may never be in it, and what is out of its range."""
     return [
-        (5, "bare number 5"), (5.5, "bare number 5.5"), ("5", "bare number 5"), ("5 mol", "convertible to"),
-        ("5 flurbs", "not known"), (f"5 5 {unit}", "not known"), (f"mm {unit}", "number with its unit"),
-        (f"nan {unit}", "finite"), (f"inf {unit}", "finite"), (f"-inf {unit}", "finite"),
-        (f"1e400 {unit}", "finite"), (f"1,000 {unit}", "thousands or decimals"), ("", "number with its unit"),
-        (math.nan, "bare number nan"), (math.inf, "bare number inf"), ([], "with its unit"), ({}, "with its unit"),
-        (True, "with its unit"), (DAY, "with its unit"), (ESCAPE, "with its unit"),
+        (5, "bare number 5"),
+        (5.5, "bare number 5.5"),
+        ("5", "bare number 5"),
+        ("5 mol", "convertible to"),
+        ("5 flurbs", "not known"),
+        (f"5 5 {unit}", "not known"),
+        (f"mm {unit}", "number with its unit"),
+        (f"nan {unit}", "finite"),
+        (f"inf {unit}", "finite"),
+        (f"-inf {unit}", "finite"),
+        (f"1e400 {unit}", "finite"),
+        (f"1,000 {unit}", "thousands or decimals"),
+        ("", "number with its unit"),
+        (math.nan, "bare number nan"),
+        (math.inf, "bare number inf"),
+        ([], "with its unit"),
+        ({}, "with its unit"),
+        (True, "with its unit"),
+        (DAY, "with its unit"),
+        (ESCAPE, "with its unit"),
         *((f"{value} {unit}", words) for value, words in out_of_range),
     ]
 
 
 def number(*out_of_range):
     return [
-        ("5 mm", "without a unit"), ("five", "must be a number"), ("", "must be a number"), (math.nan, "finite"),
-        (math.inf, "finite"), (-math.inf, "finite"), (2**63 - 1, "must be"), (True, "must be a number"),
-        (DAY, "must be a number"), ([], "must be a number"), ({}, "must be a number"), ("1,000", "thousands"),
-        (ESCAPE, "must be a number"), *out_of_range,
+        ("5 mm", "without a unit"),
+        ("five", "must be a number"),
+        ("", "must be a number"),
+        (math.nan, "finite"),
+        (math.inf, "finite"),
+        (-math.inf, "finite"),
+        (2**63 - 1, "must be"),
+        (True, "must be a number"),
+        (DAY, "must be a number"),
+        ([], "must be a number"),
+        ({}, "must be a number"),
+        ("1,000", "thousands"),
+        (ESCAPE, "must be a number"),
+        *out_of_range,
     ]
 
 
@@ -120,17 +196,34 @@ def whole(*out_of_range):
 
 
 TEXT = [
-    (5, "in quotes"), (math.nan, "in quotes"), (True, "in quotes"), (DAY, "in quotes"), ([], "in quotes"),
-    ({}, "in quotes"), ("", "printable"), ("  ", "printable"), ("two\nlines", "printable"),
-    (ESCAPE, "printable"), ("\u202eevil", "printable"), ("\0", "printable"), ("x" * 201, "printable"),
+    (5, "in quotes"),
+    (math.nan, "in quotes"),
+    (True, "in quotes"),
+    (DAY, "in quotes"),
+    ([], "in quotes"),
+    ({}, "in quotes"),
+    ("", "printable"),
+    ("  ", "printable"),
+    ("two\nlines", "printable"),
+    (ESCAPE, "printable"),
+    ("\u202eevil", "printable"),
+    ("\0", "printable"),
+    ("x" * 201, "printable"),
 ]
 
 
 def choice(near, meant):
     return [
-        (near, f'did you mean "{meant}"'), ("flurbs", "must be one of"), (5, "must be one of"),
-        (math.nan, "must be one of"), (True, "must be one of"), (DAY, "must be one of"), ([], "must be one of"),
-        ({}, "must be one of"), ("", "must be one of"), (ESCAPE, "must be one of"),
+        (near, f'did you mean "{meant}"'),
+        ("flurbs", "must be one of"),
+        (5, "must be one of"),
+        (math.nan, "must be one of"),
+        (True, "must be one of"),
+        (DAY, "must be one of"),
+        ([], "must be one of"),
+        ({}, "must be one of"),
+        ("", "must be one of"),
+        (ESCAPE, "must be one of"),
     ]
 
 
@@ -140,10 +233,18 @@ def other(*cases):
 
 
 SHARES = other(
-    (1.1, "at most 1"), (0, "above 0"), (-0.1, "above 0"), (math.inf, "finite"), ([[400, 0.5]], "two or more"),
-    ([[400, 0.5], [300, 0.5]], "must increase"), ([[400, 0.5], [500, 1.1]], "between 0 and 1"),
-    ([[400, -0.5], [500, 1]], "between 0 and 1"), ([[400, math.nan], [500, 1]], "finite"),
-    ([[100, 0.5], [200, 0.5]], "300 to 1100 nm"), ([[400, 0], [500, 0]], "some light"), ([[400], [500]], "pairs"),
+    (1.1, "at most 1"),
+    (0, "above 0"),
+    (-0.1, "above 0"),
+    (math.inf, "finite"),
+    ([[400, 0.5]], "two or more"),
+    ([[400, 0.5], [300, 0.5]], "must increase"),
+    ([[400, 0.5], [500, 1.1]], "between 0 and 1"),
+    ([[400, -0.5], [500, 1]], "between 0 and 1"),
+    ([[400, math.nan], [500, 1]], "finite"),
+    ([[100, 0.5], [200, 0.5]], "300 to 1100 nm"),
+    ([[400, 0], [500, 0]], "some light"),
+    ([[400], [500]], "pairs"),
 )
 NEGATIVE = ("-1", "at least 0")
 NEGATIVE_OR_ZERO = [("-1", "above 0"), ("0", "above 0"), ("-0", "above 0")]
@@ -162,8 +263,15 @@ FIELDS = {
     "Site.elevation": quantity("m", ("9001", "at most 9000"), ("-501", "at least -500")),
     "Site.time_zone": other(("Europe/Brusels", "IANA"), ("../zone", "IANA"), ("", "IANA"), ("Europe", "IANA")),
     "Site.horizon": other(
-        ("-1 deg", "at least 0"), ("90 deg", "below 90"), ([], "increasing"), ([[10, 5], [10, 5]], "increasing"),
-        ([[0, 91]], "below 90"), ([[0]], "pairs"), ([[math.nan, 5]], "finite"), (5, "bare number"), ("5 m", "to deg"),
+        ("-1 deg", "at least 0"),
+        ("90 deg", "below 90"),
+        ([], "increasing"),
+        ([[10, 5], [10, 5]], "increasing"),
+        ([[0, 91]], "below 90"),
+        ([[0]], "pairs"),
+        ([[math.nan, 5]], "finite"),
+        (5, "bare number"),
+        ("5 m", "to deg"),
     ),
     "Site.seeing": quantity("arcsec", *NEGATIVE_OR_ZERO, ("31", "at most 30")),
     "Sky.zenith_brightness": quantity(
@@ -175,21 +283,34 @@ FIELDS = {
     "Sky.reading_band": choice("bessel-V", "bessell-V"),
     "Sky.brightness_error": quantity("mag/arcsec2", NEGATIVE, ("6", "at most 5")),
     "Sky.lamps": other(
-        ({}, "shares of luminance"), ({"led-4000": 1}, 'did you mean "led-4000K"'), ({"mercury": 0.9}, "sum to 1"),
-        ({"mercury": 1.1}, "at most 1"), ({"mercury": -1, "led-4000K": 1}, "at least 0"),
+        ({}, "shares of luminance"),
+        ({"led-4000": 1}, 'did you mean "led-4000K"'),
+        ({"mercury": 0.9}, "sum to 1"),
+        ({"mercury": 1.1}, "at most 1"),
+        ({"mercury": -1, "led-4000K": 1}, "at least 0"),
         ({"mercury": math.nan}, "finite"),
     ),
     "Sky.gradient": quantity("mag", NEGATIVE, ("4", "at most 3")),
     "Sky.extinction": other(
-        ("twn", 'did you mean "town"'), (-1, "at least 0"), (11, "at most 10"), ([[400, 0.1]], "two or more"),
-        ([[500, 0.1], [400, 0.1]], "increasing"), ([[400, -1], [500, 1]], "at least 0"), (math.inf, "finite"),
+        ("twn", 'did you mean "town"'),
+        (-1, "at least 0"),
+        (11, "at most 10"),
+        ([[400, 0.1]], "two or more"),
+        ([[500, 0.1], [400, 0.1]], "increasing"),
+        ([[400, -1], [500, 1]], "at least 0"),
+        (math.inf, "finite"),
     ),
     "Sky.measured": other(
-        ({"H-alfa": "0.1 electron/s"}, 'did you mean "H-alpha"'), ({"V": "-1 electron/s"}, "at least 0"),
-        ({"V": "31 mag/arcsec2"}, "at most 30"), ({"V": 5}, "bare number"),
+        ({"H-alfa": "0.1 electron/s"}, 'did you mean "H-alpha"'),
+        ({"V": "-1 electron/s"}, "at least 0"),
+        ({"V": "31 mag/arcsec2"}, "at most 30"),
+        ({"V": 5}, "bare number"),
         ({"V": "5 mol"}, "convertible to electron/s"),
-        ({"V": "nan electron/s"}, "finite"), ({"V": {}}, "nothing"), ({"V": {"X": "1 electron/s"}}, "R, G and B"),
-        ({"V": True}, ""), ({f"{ESCAPE}": "1 electron/s"}, "no filter"),
+        ({"V": "nan electron/s"}, "finite"),
+        ({"V": {}}, "nothing"),
+        ({"V": {"X": "1 electron/s"}}, "R, G and B"),
+        ({"V": True}, ""),
+        ({f"{ESCAPE}": "1 electron/s"}, "no filter"),
     ),
     "Telescope.aperture": quantity("mm", *NEGATIVE_OR_ZERO, ("1e6", "at most"), ("5000", "focal_length"), ("29", "")),
     "Telescope.focal_length": quantity("mm", *NEGATIVE_OR_ZERO, ("50", "0.5 to 1000 times"), ("5e5", "0.5 to 1000")),
@@ -243,8 +364,11 @@ FIELDS = {
     "LineLight.line": choice("H-alfa", "H-alpha"),
     "LineLight.brightness": quantity("R", NEGATIVE),
     "LineLight.companions": other(
-        ({"NII": 0.3}, 'did you mean "N II"'), ({"N II": -1}, "at least 0"), ({"H-alpha": 0.3}, "other lines"),
-        ({"N II": math.inf}, "finite"), ({"N II": "0.3 R"}, "without a unit"),
+        ({"NII": 0.3}, 'did you mean "N II"'),
+        ({"N II": -1}, "at least 0"),
+        ({"H-alpha": 0.3}, "other lines"),
+        ({"N II": math.inf}, "finite"),
+        ({"N II": "0.3 R"}, "without a unit"),
     ),
     "ContinuumLight.continuum": quantity("mag/arcsec2", ("-1", "at least 0"), ("41", "at most 40")),
     "ContinuumLight.system": AB_SYSTEM,
@@ -283,7 +407,14 @@ FIELDS = {
     **{
         f"Doubt.{name}": number((0, "at least 1"), (0.9, "at least 1"), (-2, "at least 1"), ("-5 %", "at least 0"))
         for name in (
-            "lamp_mix", "natural_sky", "target", "efficiency", "extinction", "dark_current", "read_noise", "seeing",
+            "lamp_mix",
+            "natural_sky",
+            "target",
+            "efficiency",
+            "extinction",
+            "dark_current",
+            "read_noise",
+            "seeing",
             "measured_sky",
         )
     },
@@ -306,8 +437,7 @@ def nouns(thing, place=()):
 
 # The first noun of each class.
 FOUND = {
-    type(noun).__name__: (place, noun)
-    for place, noun in reversed(list(nouns(Plan.parse(tomlkit.dumps(WHOLE)).case)))
+    type(noun).__name__: (place, noun) for place, noun in reversed(list(nouns(Plan.parse(tomlkit.dumps(WHOLE)).case)))
 }
 
 
@@ -481,7 +611,7 @@ PLAN = tomlkit.dumps(WHOLE)
         (b"\x00" * 500, "not valid TOML"),
         (b'title = "x"\ntelescope = {\n', "line 2, column 14"),
         (b'title = "x"\n\n[sky]\nbortle == 6\n', "line 4, column 9"),
-        (b'[sky]\nbortle = 6\nbortle = 6\n', "line 3"),
+        (b"[sky]\nbortle = 6\nbortle = 6\n", "line 3"),
         (b'title = "\x1b[31m"', "line 1, column 10"),
         (b"x = " + b"[" * 100_000, "nested"),
         (b"x = " + b"{ a = " * 100_000, "nested"),
@@ -607,8 +737,20 @@ def test_no_text_of_a_plan_commands_the_terminal(refused, place, evil):
     refused(put(WHOLE, place, inner + evil))
 
 
-@pytest.mark.parametrize("place", [(), ("sky",), ("sky", "lamps"), ("sky", "measured"), ("telescope",), ("camera",),
-                                   ("camera", "gains", "high"), ("filters", 0), ("target", "light", 0)])
+@pytest.mark.parametrize(
+    "place",
+    [
+        (),
+        ("sky",),
+        ("sky", "lamps"),
+        ("sky", "measured"),
+        ("telescope",),
+        ("camera",),
+        ("camera", "gains", "high"),
+        ("filters", 0),
+        ("target", "light", 0),
+    ],
+)
 def test_no_key_of_a_plan_commands_the_terminal(refused, place):
     refused(put(WHOLE, (*place, ESCAPE + "\n"), 0.1))
 

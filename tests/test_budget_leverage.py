@@ -107,15 +107,11 @@ def test_a_choice_that_brings_the_goal_within_reach(mono):
 
 def test_a_measured_sky_is_brought_along(mono):
     rows = mono.solve().rows
-    measured = mono.with_values(
-        {("sky", "measured"): {row.filter_name: f"{row.sky_e_s} electron/s" for row in rows}}
-    )
+    measured = mono.with_values({("sky", "measured"): {row.filter_name: f"{row.sky_e_s} electron/s" for row in rows}})
     without, brought = by_key(mono), by_key(measured)
     for key, choice in without.items():
         assert brought[key].after_h == pytest.approx(choice.after_h, rel=1e-4), key
-    twice = mono.with_values(
-        {("sky", "measured"): {row.filter_name: f"{2 * row.sky_e_s} electron/s" for row in rows}}
-    )
+    twice = mono.with_values({("sky", "measured"): {row.filter_name: f"{2 * row.sky_e_s} electron/s" for row in rows}})
     assert by_key(twice)["darker"].after_h > 1.3 * without["darker"].after_h
 
 
@@ -128,9 +124,12 @@ def test_a_mosaic_s_measured_sky_is_brought_along(colour):
 
 
 def test_a_light_that_a_choice_loses_is_named_and_the_choice_comes_last(mono):
-    edge = mono.with_values({("target", "light"): [{"line": "H-alpha", "brightness": "12 R"},
-                                                   {"line": "N II", "brightness": "3 R"}],
-                             ("filters",): [{"name": "both", "passbands": [{"centre": "657 nm", "width": "5 nm"}]}]})
+    edge = mono.with_values(
+        {
+            ("target", "light"): [{"line": "H-alpha", "brightness": "12 R"}, {"line": "N II", "brightness": "3 R"}],
+            ("filters",): [{"name": "both", "passbands": [{"centre": "657 nm", "width": "5 nm"}]}],
+        }
+    )
     choices = leverage(edge.case)
     assert choices[-1].key == "narrower"
     assert choices[-1].lost_lights == ("N II",)
@@ -143,12 +142,16 @@ def test_a_filter_takes_the_longest_of_its_lights(colour):
 
 
 def test_choices_that_a_plan_does_not_have(mono):
-    bare = mono.with_values({("filters",): [{"name": "V", "passbands": [{"standard": "bessell-V"}]}],
-                             ("target", "light"): [{"continuum": "24 mag/arcsec2"}],
-                             ("camera", "gains", "low"): None,
-                             ("camera", "temperature"): "-145 deg_C",
-                             ("sky", "zenith_brightness"): "22 mag/arcsec2",
-                             ("sky", "reading_band"): "bessell-V"})
+    bare = mono.with_values(
+        {
+            ("filters",): [{"name": "V", "passbands": [{"standard": "bessell-V"}]}],
+            ("target", "light"): [{"continuum": "24 mag/arcsec2"}],
+            ("camera", "gains", "low"): None,
+            ("camera", "temperature"): "-145 deg_C",
+            ("sky", "zenith_brightness"): "22 mag/arcsec2",
+            ("sky", "reading_band"): "bessell-V",
+        }
+    )
     assert set(by_key(bare)) == {"aperture", "dither less", "dither more", "patch"}
 
 
@@ -169,9 +172,12 @@ def test_cadence_is_said_as_a_person_says_it(mono, every):
     other = dataclasses.replace(mono.case, routine=dataclasses.replace(mono.case.routine, dither_every=every))
     labels = {choice.key: choice.label for choice in leverage(other)}
     assert labels["dither less"] == f"a dither every {2 * every} subs instead of {every}"
-    assert labels.get("dither more") == {
-        1: None,
-        2: "a dither every sub instead of 2",
-        3: "a dither every sub instead of 3",
-        5: "a dither every 2 subs instead of 5",
-    }[every]
+    assert (
+        labels.get("dither more")
+        == {
+            1: None,
+            2: "a dither every sub instead of 2",
+            3: "a dither every sub instead of 3",
+            5: "a dither every 2 subs instead of 5",
+        }[every]
+    )

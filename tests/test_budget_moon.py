@@ -16,7 +16,9 @@ from expocalc.plan import Plan, PlanError
 
 MONO = Path(__file__).resolve().parent.parent / "notebooks" / "plans" / "mono-single-lines.toml"
 FULL = {
-    ("moon", "illuminated"): 1.0, ("moon", "altitude"): "45 deg", ("moon", "separation"): "60 deg",
+    ("moon", "illuminated"): 1.0,
+    ("moon", "altitude"): "45 deg",
+    ("moon", "separation"): "60 deg",
 }
 
 

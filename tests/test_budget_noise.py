@@ -101,7 +101,10 @@ def test_snr_of_many_targets_is_that_of_each():
 
 def setting(kind, step=1):
     return GainSetting(
-        read_noise="1.5 electron", electrons_per_adu=1.0, native_step=step, full_well="60000 electron",
+        read_noise="1.5 electron",
+        electrons_per_adu=1.0,
+        native_step=step,
+        full_well="60000 electron",
         read_noise_kind=kind,
     )
 

@@ -62,7 +62,12 @@ MONOTONE = {
     "magnitude of the sky, shortest sub": (("sky", "zenith_brightness"), "{} mag/arcsec2", (16, 21.8), shortest, 1, {}),
     "magnitude of the sky, worth": (("sky", "zenith_brightness"), "{} mag/arcsec2", (16, 21.8), worth, 1, SUB_60),
     "magnitude of the sky, longest sub": (
-        ("sky", "zenith_brightness"), "{} mag/arcsec2", (16, 21.8), longest, 1, {("routine", "longest_sub"): None}
+        ("sky", "zenith_brightness"),
+        "{} mag/arcsec2",
+        (16, 21.8),
+        longest,
+        1,
+        {("routine", "longest_sub"): None},
     ),
     "gradient, worth": (("sky", "gradient"), "{} mag", (0, 1), worth, -1, SUB_60),
     "extinction, worth": (("sky", "extinction"), None, (0.05, 0.8), worth, -1, SUB_60),
@@ -78,7 +83,12 @@ MONOTONE = {
     "temperature, shortest sub": (("camera", "temperature"), "{} deg_C", (-20, 30), shortest, -1, {}),
     "glow, worth": (("camera", "glow"), "{} electron/s", (0.001, 5), worth, -1, SUB_60),
     "full well, longest sub": (
-        (*HIGH, "full_well"), "{} electron", (500, 15000), longest, 1, {("routine", "longest_sub"): None}
+        (*HIGH, "full_well"),
+        "{} electron",
+        (500, 15000),
+        longest,
+        1,
+        {("routine", "longest_sub"): None},
     ),
     "peak of the filter, worth": (("filters", 0, "passbands", 0, "peak"), None, (0.1, 1), worth, 1, SUB_60),
     "width of the filter, worth": (("filters", 0, "passbands", 0, "width"), "{} nm", (9, 60), worth, -1, SUB_60),
@@ -94,7 +104,12 @@ MONOTONE = {
     "goal, subs": (("goal", "snr"), None, (3, 60), subs, 1, SUB_60),
     "allowed growth, shortest sub": (("goal", "noise_growth"), None, (0.01, 1), shortest, -1, {}),
     "magnitude of the star, longest sub": (
-        ("goal", "unsaturated_star"), "{} mag", (2, 9), longest, 1, {("routine", "longest_sub"): None}
+        ("goal", "unsaturated_star"),
+        "{} mag",
+        (2, 9),
+        longest,
+        1,
+        {("routine", "longest_sub"): None},
     ),
 }
 
@@ -147,7 +162,9 @@ DOMINATED = {
     "dark": {("camera", "glow"): "20 electron/s", ("routine", "sub_length"): "300 s"},
     "read": {(*HIGH, "read_noise"): "20 electron", ("routine", "sub_length"): "10 s"},
     "quantisation": {
-        (*HIGH, "read_noise"): "0.1 electron", (*HIGH, "read_noise_kind"): "emva", (*HIGH, "native_step"): 64,
+        (*HIGH, "read_noise"): "0.1 electron",
+        (*HIGH, "read_noise_kind"): "emva",
+        (*HIGH, "native_step"): 64,
         ("routine", "sub_length"): "1 s",
     },
 }
@@ -162,11 +179,18 @@ def test_each_part_of_the_noise_can_dominate(part):
 
 def test_shares_of_noise_by_hand():
     """20 e-/s of sky and 5 of dark for 100 s, 10 e- of reading and a step of 12 e-: 2000, 500, 100 and 12 e-^2."""
-    found = row({
-        ("sky", "measured"): {"H-alpha 5 nm": "20 electron/s"}, ("camera", "dark_current", "rate"): "0 electron/s",
-        ("camera", "glow"): "5 electron/s", (*HIGH, "read_noise"): "10 electron", (*HIGH, "read_noise_kind"): "emva",
-        (*HIGH, "electrons_per_adu"): 3, (*HIGH, "native_step"): 4, ("routine", "sub_length"): "100 s",
-    })
+    found = row(
+        {
+            ("sky", "measured"): {"H-alpha 5 nm": "20 electron/s"},
+            ("camera", "dark_current", "rate"): "0 electron/s",
+            ("camera", "glow"): "5 electron/s",
+            (*HIGH, "read_noise"): "10 electron",
+            (*HIGH, "read_noise_kind"): "emva",
+            (*HIGH, "electrons_per_adu"): 3,
+            (*HIGH, "native_step"): 4,
+            ("routine", "sub_length"): "100 s",
+        }
+    )
     target = 100 * found.target_e_s
     total = 2612 + target
     expected = {"target": target, "sky": 2000, "dark": 500, "read": 100, "quantisation": 12, "calibration": 0}
@@ -241,16 +265,26 @@ def test_dark_current_doubles_by_its_step():
 # --- units ---
 
 UNITS = [
-    (("routine", "sub_length"), "2 min", "120 s"), (("routine", "dead_time"), "0.1 min", "6 s"),
-    (("routine", "longest_sub"), "0.05 h", "180 s"), (("telescope", "aperture"), "10.2 cm", "102 mm"),
-    (("telescope", "focal_length"), "0,51 m", "510 mm"), (("camera", "pixel"), "0.0038 mm", "3.8 um"),
-    (("camera", "temperature"), "263.15 K", "-10 deg_C"), (("camera", "glow"), "3.6 electron/h", "0.001 electron/s"),
-    (("camera", "dark_current", "doubles_every"), "6 deg_C", "6 K"), ((*HIGH, "read_noise"), "1,4 e-", "1.4 electron"),
-    ((*HIGH, "full_well"), "1,5e4 e⁻", "15000 electron"), (("target", "patch"), "0.25 arcmin", "15 arcsec"),
-    (("target", "altitude"), "1.0471975511965976 rad", "60 deg"), (("site", "seeing"), "2800 mas", "2.8 arcsec"),
-    (("filters", 0, "passbands", 0, "width"), "50 Angstrom", "5 nm"), (("telescope", "throughput"), "92 %", 0.92),
-    (("filters", 0, "passbands", 0, "centre"), "0.6563 um", "656.3 nm"), (("goal", "noise_growth"), "5 %", 0.05),
-    (("site", "elevation"), "0.012 km", "12 m"), (("routine", "guiding"), "800 mas", "0.8 arcsec"),
+    (("routine", "sub_length"), "2 min", "120 s"),
+    (("routine", "dead_time"), "0.1 min", "6 s"),
+    (("routine", "longest_sub"), "0.05 h", "180 s"),
+    (("telescope", "aperture"), "10.2 cm", "102 mm"),
+    (("telescope", "focal_length"), "0,51 m", "510 mm"),
+    (("camera", "pixel"), "0.0038 mm", "3.8 um"),
+    (("camera", "temperature"), "263.15 K", "-10 deg_C"),
+    (("camera", "glow"), "3.6 electron/h", "0.001 electron/s"),
+    (("camera", "dark_current", "doubles_every"), "6 deg_C", "6 K"),
+    ((*HIGH, "read_noise"), "1,4 e-", "1.4 electron"),
+    ((*HIGH, "full_well"), "1,5e4 e⁻", "15000 electron"),
+    (("target", "patch"), "0.25 arcmin", "15 arcsec"),
+    (("target", "altitude"), "1.0471975511965976 rad", "60 deg"),
+    (("site", "seeing"), "2800 mas", "2.8 arcsec"),
+    (("filters", 0, "passbands", 0, "width"), "50 Angstrom", "5 nm"),
+    (("telescope", "throughput"), "92 %", 0.92),
+    (("filters", 0, "passbands", 0, "centre"), "0.6563 um", "656.3 nm"),
+    (("goal", "noise_growth"), "5 %", 0.05),
+    (("site", "elevation"), "0.012 km", "12 m"),
+    (("routine", "guiding"), "800 mas", "0.8 arcsec"),
     # H-alpha: 1 R is 5.661e-18 erg s-1 cm-2 arcsec-2 (from memory)
     (("target", "light", 0, "brightness"), "6.793e-17 erg/(s cm2 arcsec2)", "12 R"),
     (("sky", "measured"), {"H-alpha 5 nm": "6 electron/min"}, {"H-alpha 5 nm": "0.1 electron/s"}),

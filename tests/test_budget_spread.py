@@ -162,8 +162,10 @@ def test_a_sky_measured_in_magnitudes_moves_with_the_efficiency_a_rate_does_not(
     """A background-limited patch: hours go as sky over the square of the signal."""
     row = mono.solve().rows[0]
     only = dataclasses.replace(Doubt.none(), efficiency=1.1)
-    quiet = {("camera", "gains", "high", "read_noise"): "0 electron",
-             ("camera", "dark_current", "rate"): "0 electron/s"}
+    quiet = {
+        ("camera", "gains", "high", "read_noise"): "0 electron",
+        ("camera", "dark_current", "rate"): "0 electron/s",
+    }
 
     def sd(value):
         measured = mono.with_values({**quiet, ("sky", "measured"): {"H-alpha 5 nm": value}})
@@ -205,9 +207,14 @@ def test_snr_in_its_band_meets_the_goal_at_the_hours_of_the_range(plan):
 @pytest.mark.filterwarnings("error")
 @pytest.mark.parametrize(
     "reading",
-    [{"luminance": "0.3 mcd/m2"}, {"bortle": 1}, {"bortle": 9}, {"naked_eye_limit": 6.5},
-     {"zenith_brightness": "22 mag/arcsec2", "reading_band": "meter"},
-     {"zenith_brightness": "21.9 mag/arcsec2", "reading_band": "cie-V"}],
+    [
+        {"luminance": "0.3 mcd/m2"},
+        {"bortle": 1},
+        {"bortle": 9},
+        {"naked_eye_limit": 6.5},
+        {"zenith_brightness": "22 mag/arcsec2", "reading_band": "meter"},
+        {"zenith_brightness": "21.9 mag/arcsec2", "reading_band": "cie-V"},
+    ],
 )
 def test_every_kind_of_reading_has_a_spread(mono, reading):
     rest = {key: value for key, value in mono.values["sky"].items() if key == "lamps"}

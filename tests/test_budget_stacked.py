@@ -45,12 +45,20 @@ def test_what_a_plan_leaves_out_is_perfect(plan):
 
 
 def test_habits_of_a_plan(plan):
-    changed = plan.with_values({
-        ("routine", "darks"): 20, ("routine", "flats"): 25, ("routine", "flat_level"): 0.5,
-        ("routine", "background_patch"): "60 arcsec", ("routine", "background_flatness"): 0.002,
-        ("routine", "stacking"): "clipped mean", ("routine", "clip"): 2.5, ("routine", "dither_size"): "12 pixel",
-        ("routine", "dither_every"): 4, ("camera", "pattern"): {"fixed": "0.5 electron", "flat": 0.001},
-    })
+    changed = plan.with_values(
+        {
+            ("routine", "darks"): 20,
+            ("routine", "flats"): 25,
+            ("routine", "flat_level"): 0.5,
+            ("routine", "background_patch"): "60 arcsec",
+            ("routine", "background_flatness"): 0.002,
+            ("routine", "stacking"): "clipped mean",
+            ("routine", "clip"): 2.5,
+            ("routine", "dither_size"): "12 pixel",
+            ("routine", "dither_every"): 4,
+            ("camera", "pattern"): {"fixed": "0.5 electron", "flat": 0.001},
+        }
+    )
     habits, well = habits_of(changed.case, 2.0), float(changed.case.camera.setting.full_well.value)
     calibration = habits.calibration
     assert (calibration.darks, calibration.flats, calibration.flat_e) == (20, 25, 0.5 * well)

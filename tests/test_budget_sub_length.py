@@ -171,8 +171,11 @@ POSITIVE = {"allow_nan": False, "allow_infinity": False}
 
 
 @given(
-    rate=st.floats(1e-3, 100, **POSITIVE), read=st.floats(0, 30, **POSITIVE), dead_s=st.floats(0, 120, **POSITIVE),
-    lost_per_hour=st.floats(0.01, 20, **POSITIVE), longest_s=st.just(math.inf) | st.floats(2, 1e4, **POSITIVE),
+    rate=st.floats(1e-3, 100, **POSITIVE),
+    read=st.floats(0, 30, **POSITIVE),
+    dead_s=st.floats(0, 120, **POSITIVE),
+    lost_per_hour=st.floats(0.01, 20, **POSITIVE),
+    longest_s=st.just(math.inf) | st.floats(2, 1e4, **POSITIVE),
 )
 def test_best_sub_against_brute_force(rate, read, dead_s, lost_per_hour, longest_s):
     light, night = seen(rate=rate, read_variance=read**2), routine(dead_s, lost_per_hour)
@@ -195,9 +198,15 @@ def test_best_sub_against_brute_force(rate, read, dead_s, lost_per_hour, longest
 
 HIGH = ("camera", "gains", "high")
 FREE = {
-    ("routine", "longest_sub"): None, ("goal", "unsaturated_star"): None, ("routine", "lost_per_hour"): 0.0,
-    ("routine", "dead_time"): "0 s", ("routine", "dither_every"): None, ("routine", "dither_time"): None,
-    ("routine", "lost_per_dither"): None, ("goal", "sky_share_of_well"): 1.0, (*HIGH, "full_well"): "1e6 electron",
+    ("routine", "longest_sub"): None,
+    ("goal", "unsaturated_star"): None,
+    ("routine", "lost_per_hour"): 0.0,
+    ("routine", "dead_time"): "0 s",
+    ("routine", "dither_every"): None,
+    ("routine", "dither_time"): None,
+    ("routine", "lost_per_dither"): None,
+    ("goal", "sky_share_of_well"): 1.0,
+    (*HIGH, "full_well"): "1e6 electron",
     (*HIGH, "electrons_per_adu"): 16.0,
 }
 BOUNDED = {
@@ -218,9 +227,12 @@ def test_each_bound_is_reached_and_named(bound):
     tight = bound in ("mount", "saturation", "sky share")
     assert (row.sub_s == row.sub_longest_s) is tight
     words = {
-        "nothing": "nothing speaks against longer ones", "dead time": "shorter subs lose more to the pauses",
-        "losses": "longer subs lose more than they gain", "mount": "the mount allows no longer",
-        "saturation": "the star that must not fill the well", "sky share": "the sky would fill more of the well",
+        "nothing": "nothing speaks against longer ones",
+        "dead time": "shorter subs lose more to the pauses",
+        "losses": "longer subs lose more than they gain",
+        "mount": "the mount allows no longer",
+        "saturation": "the star that must not fill the well",
+        "sky share": "the sky would fill more of the well",
     }
     assert words[bound] in summary.verdict
 
@@ -266,10 +278,14 @@ def test_length_that_the_user_sets_is_taken_and_judged():
 
 def test_a_sub_without_any_bound_or_light_ends_with_the_day():
     none = "0 electron/s"
-    plan = Plan.read(MONO).with_values(FREE | {
-        ("sky", "measured"): {"H-alpha 5 nm": none, "O III 5 nm": none}, ("camera", "dark_current", "rate"): none,
-        ("target", "light"): [{"line": "S II", "brightness": "1 R"}],
-    })
+    plan = Plan.read(MONO).with_values(
+        FREE
+        | {
+            ("sky", "measured"): {"H-alpha 5 nm": none, "O III 5 nm": none},
+            ("camera", "dark_current", "rate"): none,
+            ("target", "light"): [{"line": "S II", "brightness": "1 R"}],
+        }
+    )
     solved = plan.solve()
     assert [row.sub_s for row in solved.rows] == [86400.0, 86400.0]
     assert "Read noise is all the noise there is." in solved.filters[0].verdict

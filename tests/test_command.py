@@ -20,16 +20,44 @@ PLAIN = (('stacking = "clipped mean"', 'stacking = "mean"'), ("darks = ", "# "),
 
 # The contract, key by key, with the type of a value that is not null.
 ROW = {
-    "filter": str, "light": str, "colour": str, "pixel_scale_arcsec": float, "target_electron_s": float,
-    "sky_electron_s": float, "dark_electron_s": float, "sky_mag_arcsec2_ab": float, "sub_shortest_s": float,
-    "sub_best_s": float, "sub_longest_s": float, "sub_s": float, "subs_to_shoot": int, "subs_kept": int,
-    "exposed_h": float, "kept_h": float, "clock_h": float, "hours_p10": float, "hours_p50": float,
-    "hours_p90": float, "snr_pixel_one_sub": float, "snr_patch": float, "snr_ceiling": float, "noise_share": dict,
-    "bounded_by": str, "expected_median_adu": float, "expected_median_adu_above_bias": float, "storage_gb": float,
+    "filter": str,
+    "light": str,
+    "colour": str,
+    "pixel_scale_arcsec": float,
+    "target_electron_s": float,
+    "sky_electron_s": float,
+    "dark_electron_s": float,
+    "sky_mag_arcsec2_ab": float,
+    "sub_shortest_s": float,
+    "sub_best_s": float,
+    "sub_longest_s": float,
+    "sub_s": float,
+    "subs_to_shoot": int,
+    "subs_kept": int,
+    "exposed_h": float,
+    "kept_h": float,
+    "clock_h": float,
+    "hours_p10": float,
+    "hours_p50": float,
+    "hours_p90": float,
+    "snr_pixel_one_sub": float,
+    "snr_patch": float,
+    "snr_ceiling": float,
+    "noise_share": dict,
+    "bounded_by": str,
+    "expected_median_adu": float,
+    "expected_median_adu_above_bias": float,
+    "storage_gb": float,
 }
 FILTER = {
-    "filter": str, "sub_s": float, "subs_to_shoot": int, "kept_h": float, "exposed_h": float, "clock_h": float,
-    "storage_gb": float, "verdict": str,
+    "filter": str,
+    "sub_s": float,
+    "subs_to_shoot": int,
+    "kept_h": float,
+    "exposed_h": float,
+    "clock_h": float,
+    "storage_gb": float,
+    "verdict": str,
 }
 NOISE = {"target", "sky", "dark", "read", "quantisation", "calibration"}
 BOUNDS = {"losses", "mount", "saturation", "sky share", "dead time", "nothing"}
@@ -38,7 +66,11 @@ BOUNDS = {"losses", "mount", "saturation", "sky share", "dead time", "nothing"}
 def run(*words, **environment):
     return subprocess.run(
         [sys.executable, "-W", "error", "-m", "expocalc", *map(str, words)],
-        cwd=ROOT, env=os.environ | environment, capture_output=True, timeout=60, check=False,
+        cwd=ROOT,
+        env=os.environ | environment,
+        capture_output=True,
+        timeout=60,
+        check=False,
     )
 
 
@@ -150,9 +182,7 @@ def test_hours_and_subs_of_a_row_agree(answer, plan):
         # dead time per sub and its share of a dither, by the plans' [routine]
         dead_s = 2 + 18 / 2 if plan is MONO else 2 + 20 / 3
         assert math.isclose(row["clock_h"], row["subs_to_shoot"] * (sub_h + dead_s / 3600), rel_tol=1e-12)
-        survive = (
-            math.exp(-0.2 * sub_h) * (1 - 0.04 / 2) if plan is MONO else math.exp(-0.4 * sub_h) * (1 - 0.05 / 3)
-        )
+        survive = math.exp(-0.2 * sub_h) * (1 - 0.04 / 2) if plan is MONO else math.exp(-0.4 * sub_h) * (1 - 0.05 / 3)
         assert row["subs_to_shoot"] == math.ceil(row["subs_kept"] / survive)
         # 16 bits are 2 bytes
         assert math.isclose(row["storage_gb"], row["subs_to_shoot"] * 6200 * 4150 * 2e-9, rel_tol=1e-12)
@@ -193,8 +223,15 @@ def test_filter_has_one_sub_length_and_the_hours_of_the_light_that_needs_most(an
 
 def test_filter_takes_the_longest_of_the_shortest_subs_of_its_rows(answer):
     """Without losses, dead time and bounds the noise of reading settles the sub length."""
-    bare = [*PLAIN, ("longest_sub", "#"), ("dead_time", "#"), ("dither_", "#"), ("lost_per_h", "#"), ("unsat", "#"),
-            ("noise_growth = 0.05", "noise_growth = 0.003")]
+    bare = [
+        *PLAIN,
+        ("longest_sub", "#"),
+        ("dead_time", "#"),
+        ("dither_", "#"),
+        ("lost_per_h", "#"),
+        ("unsat", "#"),
+        ("noise_growth = 0.05", "noise_growth = 0.003"),
+    ]
     found = answer(COLOUR, *bare)
     shortest = [row["sub_shortest_s"] for row in found["rows"]]
     assert shortest[0] != shortest[1]
@@ -206,11 +243,23 @@ def test_filter_that_passes_none_of_the_light_has_a_row_without_light(answer):
     found = answer(MONO, ('{ line = "O III", brightness = "15 R" },', ""))
     row = next(row for row in found["rows"] if row["filter"] == "O III 5 nm")
     empty = {
-        "light", "colour", "target_electron_s", "subs_to_shoot", "subs_kept", "exposed_h", "kept_h", "clock_h",
-        "snr_pixel_one_sub", "snr_patch", "storage_gb",
+        "light",
+        "colour",
+        "target_electron_s",
+        "subs_to_shoot",
+        "subs_kept",
+        "exposed_h",
+        "kept_h",
+        "clock_h",
+        "snr_pixel_one_sub",
+        "snr_patch",
+        "storage_gb",
     }
     assert {key for key, value in row.items() if value is None} - {
-        "hours_p10", "hours_p50", "hours_p90", "snr_ceiling"
+        "hours_p10",
+        "hours_p50",
+        "hours_p90",
+        "snr_ceiling",
     } == empty
     assert row["sky_electron_s"] > 0
     assert row["noise_share"]["target"] == 0
@@ -262,11 +311,14 @@ def test_median_adu_is_the_background_over_the_gain_above_the_bias(answer):
 
 
 def test_lights_of_one_name_are_numbered(answer):
-    found = answer(MONO, ('light = [', 'light = [{ star = "15 mag" }, { star = "12 mag" }, '))
+    found = answer(MONO, ("light = [", 'light = [{ star = "15 mag" }, { star = "12 mag" }, '))
     lights = [row["light"] for row in found["rows"] if row["filter"] == "H-alpha 5 nm"]
     assert lights == ["H-alpha", "star 1", "star 2"]
-    one, two = (row["target_electron_s"] for row in found["rows"] if row["light"] in ("star 1", "star 2")
-                and row["filter"] == "H-alpha 5 nm")
+    one, two = (
+        row["target_electron_s"]
+        for row in found["rows"]
+        if row["light"] in ("star 1", "star 2") and row["filter"] == "H-alpha 5 nm"
+    )
     assert math.isclose(two / one, 10 ** (0.4 * 3), rel_tol=1e-9)
 
 

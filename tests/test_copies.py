@@ -18,8 +18,11 @@ def source(tmp_path):
     """A shipped folder with a notebook, a plan and what must not be laid."""
     folder = tmp_path / "shipped"
     for name, text in {
-        "start.ipynb": notebook("1 + 1"), "plans/demo.toml": 'title = "first"\n',
-        ".ipynb_checkpoints/start.ipynb": notebook("old"), "plans/.demo.toml-draft": "", "pictures/a.png": "",
+        "start.ipynb": notebook("1 + 1"),
+        "plans/demo.toml": 'title = "first"\n',
+        ".ipynb_checkpoints/start.ipynb": notebook("old"),
+        "plans/.demo.toml-draft": "",
+        "pictures/a.png": "",
     }.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(text)
@@ -148,8 +151,12 @@ def test_writing_leaves_the_old_file_whole_when_it_fails(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize(
     "changed",
-    [notebook("1 + 2"), notebook("1 + 1", ""), notebook("1 + 1", cell_type="raw"),
-     notebook("1 + 1", metadata={"tags": ["live"]})],
+    [
+        notebook("1 + 2"),
+        notebook("1 + 1", ""),
+        notebook("1 + 1", cell_type="raw"),
+        notebook("1 + 1", metadata={"tags": ["live"]}),
+    ],
 )
 def test_fingerprint_sees_every_change_of_a_cell(changed):
     assert fingerprint("a.ipynb", changed.encode()) != fingerprint("a.ipynb", notebook("1 + 1").encode())

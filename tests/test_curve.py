@@ -15,10 +15,14 @@ RAMP = Curve([400, 500], [0, 1])
 @pytest.mark.parametrize(
     ("wavelength", "value", "words"),
     [
-        ([400], [1], "two or more pairs"), ([400, 500], [1], "two or more pairs"),
-        ([[400, 500]], [[1, 1]], "two or more"), ([], [], "two or more"),
-        ([400, math.nan], [1, 1], "finite"), ([400, 500], [1, math.inf], "finite"),
-        ([500, 400], [1, 1], "must increase, got 400 nm"), ([400, 400], [1, 1], "must increase, got 400 nm"),
+        ([400], [1], "two or more pairs"),
+        ([400, 500], [1], "two or more pairs"),
+        ([[400, 500]], [[1, 1]], "two or more"),
+        ([], [], "two or more"),
+        ([400, math.nan], [1, 1], "finite"),
+        ([400, 500], [1, math.inf], "finite"),
+        ([500, 400], [1, 1], "must increase, got 400 nm"),
+        ([400, 400], [1, 1], "must increase, got 400 nm"),
     ],
 )
 def test_what_is_no_curve_is_refused(wavelength, value, words):

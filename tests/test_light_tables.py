@@ -94,8 +94,15 @@ def test_thinned_vega_keeps_its_integrals(band):
 
 
 LAMP_SOURCES = {
-    "led-2700K": "LED-B1", "led-3000K": "LED-B2", "led-4000K": "LED-B3", "led-5000K": "LED-B4", "led-6600K": "LED-B5",
-    "sodium-high-pressure": "HP1", "metal-halide": "HP4", "sodium-low-pressure": "LPS", "mercury": "Mercury",
+    "led-2700K": "LED-B1",
+    "led-3000K": "LED-B2",
+    "led-4000K": "LED-B3",
+    "led-5000K": "LED-B4",
+    "led-6600K": "LED-B5",
+    "sodium-high-pressure": "HP1",
+    "metal-halide": "HP4",
+    "sodium-low-pressure": "LPS",
+    "mercury": "Mercury",
 }
 
 

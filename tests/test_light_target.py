@@ -97,7 +97,7 @@ def test_light_is_read_by_its_kind():
         ({"lines": "H-alpha"}, ValueError, "exactly one of line, continuum, star, got lines"),
         (HA | {"star": "15 mag"}, ValueError, "got line and star"),
         ({"line": "H-alpha"}, ValueError, "light with line must have a brightness"),
-        (HA | {"brightnes": "3 R"}, ValueError, 'got \'brightnes\'; did you mean "brightness"'),
+        (HA | {"brightnes": "3 R"}, ValueError, "got 'brightnes'; did you mean \"brightness\""),
         (HA | {"line": "Halpha"}, ValueError, 'line must be one of .*did you mean "H-alpha"'),
         (HA | {"brightness": 12}, TypeError, "brightness needs a unit convertible to R"),
         (HA | {"brightness": "12 mag"}, u.UnitsError, "brightness must be convertible to R"),

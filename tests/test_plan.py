@@ -153,9 +153,13 @@ def test_sections_that_did_not_change_are_not_read_again(plan):
 
 
 def test_value_may_be_put_where_none_was(plan):
-    found = plan.with_values({
-        ("routine", "dead_time"): "3 s", ("sky", "lamps", "mercury"): 1.0, ("filters", 1, "passbands", 0, "peak"): 0.5,
-    })
+    found = plan.with_values(
+        {
+            ("routine", "dead_time"): "3 s",
+            ("sky", "lamps", "mercury"): 1.0,
+            ("filters", 1, "passbands", 0, "peak"): 0.5,
+        }
+    )
     assert found.case.routine.dead_s == 3
     assert dict(found.case.sky.lamps) == {"mercury": 1.0}
     assert found.case.filters[1].passbands[0].peak == 0.5
@@ -189,15 +193,23 @@ def test_two_changes_one_after_the_other_are_the_same_as_both_at_once(plan):
 
 def test_saved_plan_differs_in_the_changed_value_only(plan):
     changes = {
-        ("telescope", "aperture"): "100 mm", ("camera", "gains", "only", "read_noise"): "2 electron",
-        ("filters", 1, "name"): "green", ("filters", 0, "passbands", 0, "width"): "7 nm",
-        ("target", "light", 1, "brightness"): "9 R", ("camera", "dark_current", "at"): "0 deg_C", ("sky", "bortle"): 5,
+        ("telescope", "aperture"): "100 mm",
+        ("camera", "gains", "only", "read_noise"): "2 electron",
+        ("filters", 1, "name"): "green",
+        ("filters", 0, "passbands", 0, "width"): "7 nm",
+        ("target", "light", 1, "brightness"): "9 R",
+        ("camera", "dark_current", "at"): "0 deg_C",
+        ("sky", "bortle"): 5,
     }
     expected = TEXT
     for old, new in {
-        '"80 mm"': '"100 mm"', '"1.4 electron"': '"2 electron"', '"O III"\npass': '"green"\npass',
-        'centre = "656.3 nm", width = "5 nm"': 'centre = "656.3 nm", width = "7 nm"', '"15 R"': '"9 R"',
-        '"-10 deg_C"': '"0 deg_C"', "bortle = 6": "bortle = 5",
+        '"80 mm"': '"100 mm"',
+        '"1.4 electron"': '"2 electron"',
+        '"O III"\npass': '"green"\npass',
+        'centre = "656.3 nm", width = "5 nm"': 'centre = "656.3 nm", width = "7 nm"',
+        '"15 R"': '"9 R"',
+        '"-10 deg_C"': '"0 deg_C"',
+        "bortle = 6": "bortle = 5",
     }.items():
         assert expected.count(old) == 1
         expected = expected.replace(old, new)
@@ -225,16 +237,23 @@ def test_filter_may_be_added(plan):
 
 
 PLACES = {
-    ("telescope", "aperture"): ["70 mm", "1,1 m"], ("telescope", "blur"): ["2 arcsec", None],
-    ("sky", "bortle"): [4, 9], ("sky", "lamps"): [{"mercury": 1}, {"led-4000K": 0.5, "mercury": 0.5}, None],
-    ("camera", "gains", "only", "bias_level"): [500, None], ("camera", "glow"): ["0.1 electron/s", None],
+    ("telescope", "aperture"): ["70 mm", "1,1 m"],
+    ("telescope", "blur"): ["2 arcsec", None],
+    ("sky", "bortle"): [4, 9],
+    ("sky", "lamps"): [{"mercury": 1}, {"led-4000K": 0.5, "mercury": 0.5}, None],
+    ("camera", "gains", "only", "bias_level"): [500, None],
+    ("camera", "glow"): ["0.1 electron/s", None],
     ("camera", "dark_current"): [{"rate": "0 electron/s", "at": "0 deg_C", "activation": "0.6 eV"}],
-    ("filters", 0, "passbands", 0, "peak"): [0.5, None], ("filters", 1, "name"): ["green", 'a "b" \\ c', "ü"],
+    ("filters", 0, "passbands", 0, "peak"): [0.5, None],
+    ("filters", 1, "name"): ["green", 'a "b" \\ c', "ü"],
     ("filters", 0, "passbands"): [[{"standard": "sdss-r"}], [{"centre": "656 nm", "width": "3 nm", "peak": 0.5}] * 1],
     ("filters",): [[{"name": "one", "passbands": [{"standard": "sdss-r"}]}] * 1],
     ("target", "light"): [[{"star": "9 mag"}], [{"line": "S II", "brightness": "1 R"}, {"star": "3 mag"}]],
-    ("target", "light", 0): [{"continuum": "22 mag/arcsec2"}], ("title",): ["other", None],
-    ("routine", "longest_sub"): ["2 min", None], ("goal", "snr"): [7, "12,5", None], ("site", "seeing"): ["4 arcsec"],
+    ("target", "light", 0): [{"continuum": "22 mag/arcsec2"}],
+    ("title",): ["other", None],
+    ("routine", "longest_sub"): ["2 min", None],
+    ("goal", "snr"): [7, "12,5", None],
+    ("site", "seeing"): ["4 arcsec"],
 }
 CHANGES = st.lists(
     st.sampled_from([(place, value) for place, values in PLACES.items() for value in values]), min_size=1, max_size=8

@@ -24,7 +24,11 @@ def test_command_prints_what_is_shown():
     shown = re.search(r"```console\n\$ python -m (expocalc) (\S+)\n(.*?)```", README.read_text(encoding="utf-8"), re.S)
     done = subprocess.run(
         [sys.executable, "-m", shown[1], shown[2]],
-        cwd=ROOT, capture_output=True, encoding="utf-8", check=True, env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+        cwd=ROOT,
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+        env={**os.environ, "PYTHONIOENCODING": "utf-8"},
     )
     assert done.stdout.rstrip() == shown[3].rstrip()
 

@@ -9,6 +9,7 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 CHECKS = {
     "ruff": ["-m", "ruff", "check", "--no-cache", "."],
+    "format": ["-m", "ruff", "format", "--no-cache", "--check", "."],
     "mypy": ["-m", "mypy", "--no-error-summary"],
     "layers": ["-c", "import sys; from importlinter.cli import lint_imports; sys.exit(lint_imports(no_cache=True))"],
 }

@@ -164,8 +164,14 @@ def test_tables_hold_what_the_figures_show(mono):
 @pytest.mark.parametrize(
     ("name", "value"),
     [
-        ("altitude", 40), ("aperture", 120), ("focal length", 600), ("temperature", 5), ("longest sub", 77),
-        ("dead time", 9), ("width", 3), ("sky", 20.5),
+        ("altitude", 40),
+        ("aperture", 120),
+        ("focal length", 600),
+        ("temperature", 5),
+        ("longest sub", 77),
+        ("dead time", 9),
+        ("width", 3),
+        ("sky", 20.5),
     ],
 )
 def test_a_knob_changes_what_it_says(mono, name, value):

@@ -64,8 +64,7 @@ def test_an_experiment_shows_pictures_a_sentence_and_numbers_wherever_its_dials_
         assert all(len(row) == len(found.table.head) for row in found.table.rows)
         if found.chart:
             assert all(
-                np.isfinite(curve).all() and curve.shape == found.chart.x.shape
-                for curve in found.chart.curves.values()
+                np.isfinite(curve).all() and curve.shape == found.chart.x.shape for curve in found.chart.curves.values()
             )
 
 
@@ -362,9 +361,7 @@ def test_a_lesson_asks_for_no_code_and_is_easy_to_read(lesson):
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
 def test_a_lesson_guesses_tries_and_ends_in_an_exercise(lesson):
     code = "\n".join("".join(cell["source"]) for cell in cells(lesson) if cell["cell_type"] == "code")
-    guesses, used = (
-        set(re.findall(pattern, code)) for pattern in (r'Guess\(\s*"([^"]+)"', r'guess="([^"]+)"')
-    )
+    guesses, used = (set(re.findall(pattern, code)) for pattern in (r'Guess\(\s*"([^"]+)"', r'guess="([^"]+)"'))
     assert used <= guesses
     assert guesses
     main = code[: code.index(f"exercise({lesson.name[0]})")]

@@ -307,9 +307,7 @@ def test_noise_table_follows_from_adding_variances():
         k = float(times.removesuffix(" ×"))
         said_noise, said_hours = (float(text.removesuffix(" %")) / 100 for text in (noise, hours))
         assert said_hours == pytest.approx(1 / k, rel=0.03)
-        assert said_noise == pytest.approx(
-            math.hypot(1, math.sqrt(1 / k)) - 1, rel=0.2
-        )  # one digit below 10 %
+        assert said_noise == pytest.approx(math.hypot(1, math.sqrt(1 / k)) - 1, rel=0.2)  # one digit below 10 %
 
 
 def test_ladder_is_the_square_root():
@@ -340,9 +338,7 @@ def test_handout_holds_its_parts_and_nothing_from_outside():
                 assert f">{word}<" in sheet
     for part in ("Five numbers to measure", "My plan", "Take care", "Local rules", "read noise × read noise"):
         assert part in sheet
-    assert not re.search(
-        r"(?:src|href)=|url\(|<script|#[0-9a-f]{3,6}", sheet.replace("#fff", "").replace("#000", "")
-    )
+    assert not re.search(r"(?:src|href)=|url\(|<script|#[0-9a-f]{3,6}", sheet.replace("#fff", "").replace("#000", ""))
 
 
 def test_an_unknown_paper_is_refused():

@@ -64,6 +64,4 @@ def test_a_hard_text_is_seen():
         "emission necessitates comprehensive understanding of statistical fluctuations."
     )
     assert textstat.automated_readability_index(plain(hard)) > HARDEST
-    assert (
-        plain("## Two [words](a/b.md) and `code(1)` of $x^2$\n\n| a | b |").strip() == "Two words and x of x."
-    )
+    assert plain("## Two [words](a/b.md) and `code(1)` of $x^2$\n\n| a | b |").strip() == "Two words and x of x."

@@ -59,7 +59,10 @@ def _refuse(sentence: str) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="workbook", description="Open the workbook in JupyterLab.")
     parser.add_argument(
-        "folder", nargs="?", type=Path, default=Path("expocalc-workbook"),
+        "folder",
+        nargs="?",
+        type=Path,
+        default=Path("expocalc-workbook"),
         help="where your copies of the notebooks and plans lie (default: %(default)s)",
     )
     parser.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
@@ -107,21 +110,23 @@ def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
     os.environ["WORKBOOK_BOKEH"] = "1"  # the notebooks then don't bring the plot library along
     # Our extension, and a kernel that runs this very Python and imports nothing from a notebook's folder.
     os.environ["JUPYTER_PATH"] = os.pathsep.join(filter(None, [str(LAB), os.environ.get("JUPYTER_PATH")]))
-    server = LabApp.initialize_server([
-        "--ServerApp.ip=127.0.0.1",
-        f"--ServerApp.port={port}",
-        f"--ServerApp.root_dir={folder}",
-        f"--ServerApp.open_browser={open_browser}",
-        "--ServerApp.allow_root=True",
-        "--ServerApp.log_level=WARN",
-        "--LabApp.log_level=WARN",
-        f"--ServerApp.extra_static_paths={bokehjs_path()}",
-        f"--ServerApp.extra_static_paths={served}",
-        "--LabApp.default_url=/doc/tree/start.ipynb",
-        f"--LabApp.app_settings_dir={LAB / 'settings'}",
-        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
-        "--ContentsManager.pre_save_hook=workbook.lab.save.strip_live",
-    ])
+    server = LabApp.initialize_server(
+        [
+            "--ServerApp.ip=127.0.0.1",
+            f"--ServerApp.port={port}",
+            f"--ServerApp.root_dir={folder}",
+            f"--ServerApp.open_browser={open_browser}",
+            "--ServerApp.allow_root=True",
+            "--ServerApp.log_level=WARN",
+            "--LabApp.log_level=WARN",
+            f"--ServerApp.extra_static_paths={bokehjs_path()}",
+            f"--ServerApp.extra_static_paths={served}",
+            "--LabApp.default_url=/doc/tree/start.ipynb",
+            f"--LabApp.app_settings_dir={LAB / 'settings'}",
+            "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+            "--ContentsManager.pre_save_hook=workbook.lab.save.strip_live",
+        ]
+    )
     # Ctrl-C, and closing the window, end the kernels too; by itself the server does so in a terminal only.
     for name in ("SIGINT", "SIGHUP"):
         if hasattr(signal, name):

@@ -126,8 +126,15 @@ def _float(value: float) -> float:
 
 
 def _check_range(
-    name: str, number: float, unit: str, *, minimum: float | None, maximum: float | None, above: float | None,
-    below: float | None, example: str,
+    name: str,
+    number: float,
+    unit: str,
+    *,
+    minimum: float | None,
+    maximum: float | None,
+    above: float | None,
+    below: float | None,
+    example: str,
 ) -> None:
     tail = f" {unit}" if unit else ""
     if not math.isfinite(number):
@@ -147,8 +154,15 @@ def _check_range(
 
 
 def read_quantity(
-    name: str, value: object, unit: str, *, minimum: float | None = None, maximum: float | None = None,
-    above: float | None = None, below: float | None = None, example: str = "",
+    name: str,
+    value: object,
+    unit: str,
+    *,
+    minimum: float | None = None,
+    maximum: float | None = None,
+    above: float | None = None,
+    below: float | None = None,
+    example: str = "",
 ) -> float:
     """Number of `value` in `unit`, checked.
 
@@ -206,9 +220,7 @@ def read_quantity(
         raise TypeError(msg)
     if given is not wanted:
         number = _convert(name, number, given, wanted, unit, example)
-    _check_range(
-        name, number, unit, minimum=minimum, maximum=maximum, above=above, below=below, example=example
-    )
+    _check_range(name, number, unit, minimum=minimum, maximum=maximum, above=above, below=below, example=example)
     return number
 
 
@@ -229,8 +241,14 @@ def _convert(name: str, number: float, given: Any, wanted: Any, unit: str, examp
 
 
 def read_number(
-    name: str, value: object, *, minimum: float | None = None, maximum: float | None = None,
-    above: float | None = None, below: float | None = None, example: str = "",
+    name: str,
+    value: object,
+    *,
+    minimum: float | None = None,
+    maximum: float | None = None,
+    above: float | None = None,
+    below: float | None = None,
+    example: str = "",
 ) -> float:
     """Checked number without a unit; a text may hold a decimal comma or a percent sign.
 
@@ -263,9 +281,7 @@ def read_number(
     """
     if isinstance(value, str | u.Quantity):
         number, given = (
-            parse_quantity(name, value, example=example)
-            if isinstance(value, str)
-            else (value.value, value.unit)
+            parse_quantity(name, value, example=example) if isinstance(value, str) else (value.value, value.unit)
         )
         if given is not None:
             try:

@@ -286,9 +286,7 @@ def _frame_gb(camera: Camera) -> float:
     return camera.columns * camera.rows * stored_bytes / _GIGABYTE
 
 
-def _row(
-    case: Case, filter_: Filter, rate: Rates, need: _Need, sub_s: float, longest: float, bounded_by: str
-) -> Row:
+def _row(case: Case, filter_: Filter, rate: Rates, need: _Need, sub_s: float, longest: float, bounded_by: str) -> Row:
     patch, habits = patch_of(case, rate, need.light, sub_s), habits_of(case, rate.scale_arcsec)
     at = int(np.argmax(_colour_worth(patch, habits)))
     signal = float((rate.stars if need.light in rate.stars else rate.extended)[need.light][at])
@@ -329,10 +327,23 @@ def _empty_row(
     at = int(np.argmax(rate.sky_e_s))
     return Row(
         **_common(case, filter_, rate, sub_s, at),  # type: ignore[arg-type]
-        light=None, colour=None, target_e_s=None,
-        sub_shortest_s=alone, sub_best_s=sub_s, sub_low_s=sub_s, sub_high_s=longest, sub_longest_s=longest,
-        shot=None, kept=None, exposed_h=None, kept_h=None, clock_h=None,
-        snr_one_sub=None, snr_patch=None, snr_ceiling=math.inf,
+        light=None,
+        colour=None,
+        target_e_s=None,
+        sub_shortest_s=alone,
+        sub_best_s=sub_s,
+        sub_low_s=sub_s,
+        sub_high_s=longest,
+        sub_longest_s=longest,
+        shot=None,
+        kept=None,
+        exposed_h=None,
+        kept_h=None,
+        clock_h=None,
+        snr_one_sub=None,
+        snr_patch=None,
+        snr_ceiling=math.inf,
         noise_share=_shares(case, rate, None, sub_s, at),
-        bounded_by=bounded_by, storage_gb=None,
+        bounded_by=bounded_by,
+        storage_gb=None,
     )

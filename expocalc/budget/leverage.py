@@ -250,7 +250,10 @@ def _wider(filters: Sequence[Filter], times: float) -> tuple[Filter, ...]:
 def _with_measured_sky(case: Case, old: Case) -> Case:
     """The case with what was measured under the old one, times the ratio of the two by the model."""
     if not old.sky.measured or (case.sky, case.telescope, case.filters, case.moon) == (
-        old.sky, old.telescope, old.filters, old.moon
+        old.sky,
+        old.telescope,
+        old.filters,
+        old.moon,
     ):
         return case
     measured = {}

@@ -240,8 +240,15 @@ def _piece(case: Case, drawn: Rates, doubt: Doubt, draws: Draws, sub_s: float) -
 
 
 def _row(
-    case: Case, filter_: Filter, rate: Rates, light: str, doubt: Doubt, draws: Draws, sub_s: float,
-    patches: Sequence[Patch], hours: Sequence[Floats],
+    case: Case,
+    filter_: Filter,
+    rate: Rates,
+    light: str,
+    doubt: Doubt,
+    draws: Draws,
+    sub_s: float,
+    patches: Sequence[Patch],
+    hours: Sequence[Floats],
 ) -> RowSpread:
     kept_h = np.concatenate(hours)
     kept_h.setflags(write=False)

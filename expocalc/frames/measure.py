@@ -68,9 +68,7 @@ def measured_snr(picture: Floats, patch: Mask, background: Mask) -> Measured:
     """
     count = int(patch.sum())
     if count < 1 or background.sum() < 2:
-        msg = (
-            f"a measurement needs a pixel of patch and two of background, got {count} and {int(background.sum())}"
-        )
+        msg = f"a measurement needs a pixel of patch and two of background, got {count} and {int(background.sum())}"
         raise ValueError(msg)
     sky = picture[background]
     signal, noise = float(picture[patch].mean() - sky.mean()), float(sky.std(ddof=1))

@@ -221,9 +221,7 @@ def _curve(extinction: Extinction, elevation_m: float) -> Curve:
         x = np.union1d(nm, RANGE_NM)
         return Curve(x, np.interp(x, nm, mag))
     if isinstance(extinction, str):
-        x = np.union1d(
-            np.arange(RANGE_NM[0], RANGE_NM[1] + 5, 5), read_table(DATA / "ozone.ecsv")["wavelength"]
-        )
+        x = np.union1d(np.arange(RANGE_NM[0], RANGE_NM[1] + 5, 5), read_table(DATA / "ozone.ecsv")["wavelength"])
         um, km = x / 1000, elevation_m / 1000
         return Curve(x, rayleigh_mag(um, km) + dust_mag(um, km, EXTINCTIONS[extinction]) + ozone_mag(um))
     return Curve.constant(extinction)

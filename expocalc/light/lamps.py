@@ -112,9 +112,7 @@ def lamp_spectrum(name: str) -> Spectrum:
     """
     lamp = bare_lamp(name)
     x = lamp.continuum.wavelength_nm
-    fine = np.union1d(
-        x, np.arange(RANGE_NM[0], RANGE_NM[1], 10.0)
-    )  # so that long pieces follow the power law
+    fine = np.union1d(x, np.arange(RANGE_NM[0], RANGE_NM[1], 10.0))  # so that long pieces follow the power law
     return Spectrum(
         Curve(fine, lamp.continuum(fine) * (fine / 550) ** -BLUER_BY),
         lamp.line_nm,

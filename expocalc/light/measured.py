@@ -76,9 +76,6 @@ def read_measured(name: str, value: Any) -> Mapping[str, MeasuredSky]:
     0.11
     """
     if not isinstance(value, Mapping):
-        msg = (
-            f"{name} must map filters to what was measured, got {value!r}; "
-            f"write it like {{'Ha 5 nm': {_RATE}}}"
-        )
+        msg = f"{name} must map filters to what was measured, got {value!r}; write it like {{'Ha 5 nm': {_RATE}}}"
         raise TypeError(msg)
     return MappingProxyType({str(key): _measured(f"{name} {key}", item) for key, item in value.items()})

@@ -91,9 +91,7 @@ def _airglow() -> Spectrum:
     lines = read_table(DATA / "natural_lines.ecsv")
     bands = read_table(DATA / "natural_bands.ecsv")
     low, high = bands["low"], bands["high"]
-    boxes = Curve.boxes(
-        list(zip(low, high, strict=True)), list(bands["brightness"] / (high - low) * RAYLEIGH)
-    )
+    boxes = Curve.boxes(list(zip(low, high, strict=True)), list(bands["brightness"] / (high - low) * RAYLEIGH))
     smooth = Spectrum(Curve(continuum["wavelength"], continuum["airglow"] * RAYLEIGH))
     return smooth + Spectrum(boxes, lines["wavelength"], lines["brightness"] * RAYLEIGH)
 

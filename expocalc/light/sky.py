@@ -75,9 +75,7 @@ _GRADIENT_AT_DEG = 45.0
 
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
-_ERROR_MAG = MappingProxyType(
-    {"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15, "naked_eye_limit": 0.5}
-)
+_ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15, "naked_eye_limit": 0.5})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,18 +124,13 @@ class SkyReadings:
 
 def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
     if not isinstance(value, Mapping) or not value:
-        msg = (
-            f"{name} must map lamps to their shares of luminance, got {value!r}; "
-            "write it like {'led-4000K': 1.0}"
-        )
+        msg = f"{name} must map lamps to their shares of luminance, got {value!r}; write it like {{'led-4000K': 1.0}}"
         raise TypeError(msg)
     for lamp in value:
         if lamp not in LAMPS:
             msg = f"{name} must be of {', '.join(LAMPS)}, got {lamp!r}{suggest(lamp, LAMPS)}"
             raise ValueError(msg)
-    shares = {
-        lamp: read_number(f"{name} {lamp}", share, minimum=0, maximum=1) for lamp, share in value.items()
-    }
+    shares = {lamp: read_number(f"{name} {lamp}", share, minimum=0, maximum=1) for lamp, share in value.items()}
     total = sum(shares.values())
     if abs(total - 1) > 1e-3:
         msg = f"{name} must be shares that sum to 1, got a sum of {total:g} from {shares}"
@@ -230,9 +223,7 @@ class Sky(Noun):
     luminance: u.Quantity | None = measure("cd/m2", None, above=0, example='"2.5 mcd/m2"')
     naked_eye_limit: float | None = number_field(None, minimum=-5, maximum=7.9, example="5.0")
     reading_band: str = choice(READING_BANDS, "bessell-V")
-    brightness_error: u.Quantity = measure(
-        "mag/arcsec2", None, minimum=0, maximum=5, example='"0.15 mag/arcsec2"'
-    )
+    brightness_error: u.Quantity = measure("mag/arcsec2", None, minimum=0, maximum=5, example='"0.15 mag/arcsec2"')
     lamps: Mapping[str, float] = field_of(_lamp_shares, None)
     gradient: u.Quantity | None = measure("mag", None, minimum=0, maximum=3, example='"0.4 mag"')
     extinction: Extinction = field_of(read_extinction, "town")

@@ -89,9 +89,7 @@ def _companions(name: str, value: Any) -> Mapping[str, float]:
         if line not in LINES:
             msg = f"{name} must be of {', '.join(LINES)}, got {line!r}{suggest(line, LINES)}"
             raise ValueError(msg)
-    return MappingProxyType(
-        {k: read_number(f"{name} {k}", v, minimum=0, maximum=100) for k, v in value.items()}
-    )
+    return MappingProxyType({k: read_number(f"{name} {k}", v, minimum=0, maximum=100) for k, v in value.items()})
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -129,9 +127,7 @@ class LineLight(Noun):
         if isinstance(value, str):
             unit = parse_quantity("brightness", value, example=_LINE_EXAMPLE)[1]
         if unit is not None and unit.is_equivalent(_ENERGY):
-            energy = read_quantity(
-                "brightness", value, "erg/(s cm2 arcsec2)", minimum=0, example=_LINE_EXAMPLE
-            )
+            energy = read_quantity("brightness", value, "erg/(s cm2 arcsec2)", minimum=0, example=_LINE_EXAMPLE)
             return u.Quantity(energy / _line_erg(LINES[self.line]) / RAYLEIGH, "R")
         return u.Quantity(read_quantity("brightness", value, "R", minimum=0, example=_LINE_EXAMPLE), "R")
 
@@ -156,9 +152,7 @@ def _scaled(shape: str, magnitude: float, system: str, band: str | None) -> Spec
         return Spectrum(ab_continuum(magnitude))  # flat in F_nu: the same AB magnitude in every band
     spectrum = Spectrum(ab_continuum(0.0) if shape == "flat" else sun_photons())
     band = band or "bessell-V"
-    unscaled = (
-        vega_magnitude(spectrum, band) if system == "Vega" else ab_magnitude(spectrum, standard_band(band))
-    )
+    unscaled = vega_magnitude(spectrum, band) if system == "Vega" else ab_magnitude(spectrum, standard_band(band))
     return spectrum * 10 ** (-0.4 * (magnitude - unscaled))
 
 

@@ -65,8 +65,15 @@ class BareLab(shared.Lab):
 
     def command(self):
         return [
-            sys.executable, "-m", "jupyterlab", "--no-browser", "--ServerApp.ip=127.0.0.1", f"--port={self.port}",
-            f"--ServerApp.root_dir={self.folder}", "--LabApp.default_url=/doc/tree/start.ipynb", "--allow-root",
+            sys.executable,
+            "-m",
+            "jupyterlab",
+            "--no-browser",
+            "--ServerApp.ip=127.0.0.1",
+            f"--port={self.port}",
+            f"--ServerApp.root_dir={self.folder}",
+            "--LabApp.default_url=/doc/tree/start.ipynb",
+            "--allow-root",
         ]
 
 

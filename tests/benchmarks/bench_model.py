@@ -52,8 +52,10 @@ def million_budgets():
     np.testing.assert_allclose(ours(), bare(), rtol=1e-12)
     for work in (ours, bare):
         work()
-    print(f"a million noise budgets: {seconds(ours, 30) / seconds(bare, 30):.2f} x the time of bare numpy (bar 1.5), "
-          f"{peak_bytes(ours) / peak_bytes(bare):.2f} x its peak memory (bar 2)")
+    print(
+        f"a million noise budgets: {seconds(ours, 30) / seconds(bare, 30):.2f} x the time of bare numpy (bar 1.5), "
+        f"{peak_bytes(ours) / peak_bytes(bare):.2f} x its peak memory (bar 2)"
+    )
 
 
 def solve_again():
@@ -83,13 +85,17 @@ def imports():
         return seconds(lambda: subprocess.run([sys.executable, "-c", code], check=True), 7)
 
     took("import astropy.units")  # warms the disk's cache
-    print(f"import expocalc: {took('import expocalc') / took('import astropy.units'):.2f} x import astropy.units; "
-          f"with plan: {took('import expocalc.plan') / took('import astropy.units'):.2f} x (bar 1.3)")
+    print(
+        f"import expocalc: {took('import expocalc') / took('import astropy.units'):.2f} x import astropy.units; "
+        f"with plan: {took('import expocalc.plan') / took('import astropy.units'):.2f} x (bar 1.3)"
+    )
 
 
 if __name__ == "__main__":
-    print(f"{platform.machine()}, {platform.processor() or 'processor unnamed'}, Python {platform.python_version()}, "
-          f"numpy {np.__version__}")
+    print(
+        f"{platform.machine()}, {platform.processor() or 'processor unnamed'}, Python {platform.python_version()}, "
+        f"numpy {np.__version__}"
+    )
     million_budgets()
     solve_again()
     imports()

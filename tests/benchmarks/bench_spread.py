@@ -66,8 +66,10 @@ def bare_spread(plan, doubt):
     shifts = np.linspace(-4, 4, 17)
     altitude = float(case.target.altitude.value)
     extinction, mass = sky.extinction_curve(float(case.site.elevation.value)), float(airmass(altitude))
-    log = {name: math.log(getattr(doubt, name)) for name in
-           ("lamp_mix", "natural_sky", "target", "efficiency", "extinction", "dark_current", "read_noise")}
+    log = {
+        name: math.log(getattr(doubt, name))
+        for name in ("lamp_mix", "natural_sky", "target", "efficiency", "extinction", "dark_current", "read_noise")
+    }
     filters = []
     for filter_, one in zip(case.filters, found.filters, strict=True):
         rate = rates(case, filter_)
@@ -75,8 +77,14 @@ def bare_spread(plan, doubt):
         (line,) = rate.extended
         light = dict(case.target.named_lights)[line]
         passed = filter_.curve_in(scope)
-        moved = [product(Curve(passed.wavelength_nm + by * float(doubt.filter_centre.value), passed.value),
-                         scope.throughput_curve, camera.quantum_efficiency) for by in shifts]
+        moved = [
+            product(
+                Curve(passed.wavelength_nm + by * float(doubt.filter_centre.value), passed.value),
+                scope.throughput_curve,
+                camera.quantum_efficiency,
+            )
+            for by in shifts
+        ]
 
         def moving(spectrum, moved=moved):
             through = np.array([spectrum.through(one) for one in moved])
@@ -84,31 +92,56 @@ def bare_spread(plan, doubt):
 
         usual = transmission(extinction, mass)
         thin = [light.spectrum.through(curve, Curve(usual.wavelength_nm, usual.value**by)) for by in (0.5, 1, 1.5)]
-        filters.append(dict(
-            name=filter_.name, line=line, signal=float(rate.extended[line][0]), thin=parabola(*thin, 0.5),
-            natural=natural_sky().through(curve), natural_moved=moving(natural_sky()),
-            lamps={lamp: (spectrum.through(curve),
-                          *parabola(*(tilted(spectrum, curve, b) for b in (-tilt, 0, tilt)), tilt), moving(spectrum))
-                   for lamp, (spectrum, _) in lamps.items()},
-            light_moved=moving(light.spectrum), sub_s=one.sub_s,
-            per_pixel=scope.area_cm2 * rate.scale_arcsec**2 * sky.factor_at(altitude), dark=rate.dark_e_s,
-            pixels=(float(case.target.patch.value) / rate.scale_arcsec) ** 2,
-        ))
+        filters.append(
+            dict(
+                name=filter_.name,
+                line=line,
+                signal=float(rate.extended[line][0]),
+                thin=parabola(*thin, 0.5),
+                natural=natural_sky().through(curve),
+                natural_moved=moving(natural_sky()),
+                lamps={
+                    lamp: (
+                        spectrum.through(curve),
+                        *parabola(*(tilted(spectrum, curve, b) for b in (-tilt, 0, tilt)), tilt),
+                        moving(spectrum),
+                    )
+                    for lamp, (spectrum, _) in lamps.items()
+                },
+                light_moved=moving(light.spectrum),
+                sub_s=one.sub_s,
+                per_pixel=scope.area_cm2 * rate.scale_arcsec**2 * sky.factor_at(altitude),
+                dark=rate.dark_e_s,
+                pixels=(float(case.target.patch.value) / rate.scale_arcsec) ** 2,
+            )
+        )
     read_noise = float(camera.setting.read_noise.value)
 
     def normal(name):
         return np.random.default_rng([SEED, *name.encode()]).standard_normal(DRAWS)
 
     def run():
-        z = {name: normal(name) for name in
-             ("sky_reading", "natural_sky", "lamp_colour", "efficiency", "extinction", "dark_current", "read_noise")}
+        z = {
+            name: normal(name)
+            for name in (
+                "sky_reading",
+                "natural_sky",
+                "lamp_colour",
+                "efficiency",
+                "extinction",
+                "dark_current",
+                "read_noise",
+            )
+        }
         mix = {lamp: normal(f"lamp_mix {lamp}") for lamp in lamps}
         seen = read * np.exp(-error * z["sky_reading"]) - stars
         natural = np.maximum(np.minimum(np.exp(log["natural_sky"] * z["natural_sky"]), seen / typical), darkest)
         bluer = doubt.lamp_colour * z["lamp_colour"]
         weight = {lamp: share * np.exp(log["lamp_mix"] * mix[lamp]) for lamp, (_, share) in lamps.items()}
-        per_luminance = sum(weight[lamp] * middle * np.exp(bluer * (slope + bend * bluer))
-                            for lamp, (middle, slope, bend) in in_band.items())
+        per_luminance = sum(
+            weight[lamp] * middle * np.exp(bluer * (slope + bend * bluer))
+            for lamp, (middle, slope, bend) in in_band.items()
+        )
         left = np.maximum(seen - natural * typical, 0) / per_luminance
         efficiency = np.exp(log["efficiency"] * z["efficiency"])
         thicker = np.exp(log["extinction"] * z["extinction"]) - 1
@@ -119,12 +152,18 @@ def bare_spread(plan, doubt):
             by, bright = normal(f"filter_centre {f['name']}"), normal(f"target {f['line']}")
             passed = natural * f["natural"] * np.interp(by, shifts, f["natural_moved"])
             for lamp, (middle, slope, bend, moved) in f["lamps"].items():
-                passed = passed + (left * weight[lamp] * middle * np.exp(bluer * (slope + bend * bluer))
-                                   * np.interp(by, shifts, moved))
+                passed = passed + (
+                    left * weight[lamp] * middle * np.exp(bluer * (slope + bend * bluer)) * np.interp(by, shifts, moved)
+                )
             sky_e_s = f["per_pixel"] * efficiency * passed
             slope, bend = f["thin"]
-            signal = (f["signal"] * np.exp(thicker * (slope + bend * thicker))
-                      * np.interp(by, shifts, f["light_moved"]) * np.exp(log["target"] * bright) * efficiency)
+            signal = (
+                f["signal"]
+                * np.exp(thicker * (slope + bend * thicker))
+                * np.interp(by, shifts, f["light_moved"])
+                * np.exp(log["target"] * bright)
+                * efficiency
+            )
             variance = (signal + sky_e_s + f["dark"] * dark_times) * f["sub_s"] + read_e2
             subs = goal.snr**2 * variance / (f["pixels"] * (signal * f["sub_s"]) ** 2)
             hours = subs * f["sub_s"] / 3600
@@ -133,8 +172,9 @@ def bare_spread(plan, doubt):
             shares = []
             for x in (*z.values(), *mix.values(), by, bright):
                 x2 = x * x
-                shares.append(sum((h @ y / DRAWS) ** 2 for h in (x, (x2 - 1) / 2**0.5, (x2 - 3) * x / 6**0.5))
-                              / (y @ y / DRAWS))
+                shares.append(
+                    sum((h @ y / DRAWS) ** 2 for h in (x, (x2 - 1) / 2**0.5, (x2 - 3) * x / 6**0.5)) / (y @ y / DRAWS)
+                )
             ranges.append((hours, np.quantile(hours, (0.1, 0.5, 0.9), method="inverted_cdf"), shares))
         return ranges
 
@@ -152,8 +192,10 @@ def draws(plan):
     for row, (hours, _, _) in zip(ours().rows, bare(), strict=True):
         np.testing.assert_allclose(row.kept_h, hours, rtol=1e-6)
     (ours_s, _), (bare_s, _) = seconds(ours, 40), seconds(bare, 40)
-    print(f"{DRAWS:,} draws of two filters, mean stack: {1e3 * ours_s:.1f} ms, {ours_s / bare_s:.2f} x bare numpy "
-          "(bar 1.5, 300 ms)")
+    print(
+        f"{DRAWS:,} draws of two filters, mean stack: {1e3 * ours_s:.1f} ms, {ours_s / bare_s:.2f} x bare numpy "
+        "(bar 1.5, 300 ms)"
+    )
     found = plan.solve()
     whole_s, _ = seconds(lambda: spread(plan.case, doubt, DRAWS, found=found), 20)
     print(f"{DRAWS:,} draws of the plan as it is, with masters, dither and clipping: {1e3 * whole_s:.1f} ms (bar 300)")

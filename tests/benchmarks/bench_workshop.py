@@ -111,9 +111,7 @@ def redraws():
         ours, draws, picture = median_s(trial.run), median_s(numpy_alone), median_s(bare)
         ratio = ours / (draws + picture)
         worst = max(worst, ratio)
-        said = (
-            f"redraw {1000 * ours:.1f} ms, draws {1000 * draws:.1f} ms, bare picture {1000 * picture:.1f} ms"
-        )
+        said = f"redraw {1000 * ours:.1f} ms, draws {1000 * draws:.1f} ms, bare picture {1000 * picture:.1f} ms"
         print(f"  {name}: {said}: {ratio:.2f} x")
     print(f"redraw of an experiment: at most {worst:.2f} x of the draws and one bare picture (bar {BAR})")
 

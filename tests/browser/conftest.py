@@ -10,8 +10,13 @@ from playwright.sync_api import TimeoutError, sync_playwright
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",  # as on a machine without a network
 ]
 SECONDS = 1000  # Playwright counts milliseconds

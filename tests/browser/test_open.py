@@ -46,10 +46,15 @@ def test_every_code_cell_runs_and_the_focus_stays(screen, notebook):
     screen.open(notebook)
     screen.page.locator(".expo-panel :is(input, button, .noUi-handle)").first.focus()
     focused = screen.page.evaluate_handle("document.activeElement")
-    screen.wait_until(lambda: None not in screen.page.evaluate(
-        """() => window.jupyterapp.shell.currentWidget.content.widgets
+    screen.wait_until(
+        lambda: (
+            None
+            not in screen.page.evaluate(
+                """() => window.jupyterapp.shell.currentWidget.content.widgets
             .filter(cell => cell.model.type === 'code').map(cell => cell.model.executionCount)"""
-    ))
+            )
+        )
+    )
     assert focused.evaluate("control => document.activeElement === control")
 
 

@@ -84,9 +84,7 @@ def test_projector_type_is_large(opened):
     assert not screen.page.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count()
 
 
-@pytest.mark.parametrize(
-    ("view", "tint"), [("Field: red on black", "red"), ("Field: amber on black", "amber")]
-)
+@pytest.mark.parametrize(("view", "tint"), [("Field: red on black", "red"), ("Field: amber on black", "amber")])
 @pytest.mark.parametrize("name", [DOOR, LESSON])
 def test_nothing_white_in_the_field(opened, name, view, tint):
     screen = opened(name)

@@ -21,7 +21,10 @@ from expocalc.gear.telescope import Telescope
 
 TELESCOPE = Telescope(aperture="102 mm", focal_length="510 mm", obstruction="30 mm", throughput=0.9)
 CAMERA = Camera(
-    pixel="3.8 um", columns=100, rows=100, quantum_efficiency=[[300, 0.4], [550, 0.9], [1100, 0.1]],
+    pixel="3.8 um",
+    columns=100,
+    rows=100,
+    quantum_efficiency=[[300, 0.4], [550, 0.9], [1100, 0.1]],
     dark_current={"rate": "0 electron/s", "at": "0 deg_C", "doubles_every": "6 K"},
     gains={"one": {"read_noise": "1 electron", "electrons_per_adu": 1, "full_well": "50000 electron"}},
 )

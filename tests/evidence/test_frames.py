@@ -212,8 +212,11 @@ def test_patch_of_a_stack(name, side):
 
     noise, sigma = patch_noise_e(shoot, side, 10)
     known = Calibration(
-        darks=calibration.darks, flats=calibration.flats, flat_e=calibration.flat_e,
-        fixed_e=unevenness.leftover_e, flat_pattern=unevenness.leftover_flat,
+        darks=calibration.darks,
+        flats=calibration.flats,
+        flat_e=calibration.flat_e,
+        fixed_e=unevenness.leftover_e,
+        flat_pattern=unevenness.leftover_flat,
     )
     habits = Habits(
         estimator=estimator,
@@ -222,7 +225,11 @@ def test_patch_of_a_stack(name, side):
         dither_box_px=dither[1] if dither else 0.0,
     )
     patch = Patch(
-        side_px=float(side), sub_s=SUB_S, signal_e_s=np.array([SIGNAL]), light_e_s=np.array([SKY]), dark_e_s=DARK,
+        side_px=float(side),
+        sub_s=SUB_S,
+        signal_e_s=np.array([SIGNAL]),
+        light_e_s=np.array([SKY]),
+        dark_e_s=DARK,
         read_variance_e2=camera.read_variance_e2,
     )
     expected = SIGNAL * SUB_S / float(snr_per_patch(patch, habits, SUBS))

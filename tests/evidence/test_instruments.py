@@ -65,8 +65,17 @@ snr = {snr}
 noise_growth = 0.05
 """
 DEFAULTS = {
-    "seeing": 2.0, "extinction": 0, "measured": "", "throughput": 1.0, "efficiency": 1.0, "read_noise": 9.0,
-    "gain": 1.0, "patch": 10, "sub": 30, "snr": 0.01, "light": '{ star = "20 mag" }',
+    "seeing": 2.0,
+    "extinction": 0,
+    "measured": "",
+    "throughput": 1.0,
+    "efficiency": 1.0,
+    "read_noise": 9.0,
+    "gain": 1.0,
+    "patch": 10,
+    "sub": 30,
+    "snr": 0.01,
+    "light": '{ star = "20 mag" }',
     "band": '{ centre = "550 nm", width = "10 nm" }',
 }
 
@@ -107,8 +116,12 @@ def rubin(band):
     diffraction = math.degrees(1.029 * wavelength * 1e-9 / 6.423) * 3600
     seeing = math.sqrt(fwhm**2 - diffraction**2) * (wavelength / 500) ** 0.2
     return plan_of(
-        title=f"Rubin {band}", aperture_mm=6423, focal_mm=10e-3 / math.radians(0.2 / 3600), pixel_um=10,
-        measured=f'measured = {{ band = "{sky_e_s} electron/s" }}', band=table_of(f"lsst2023-{band}", k, 1.2),
+        title=f"Rubin {band}",
+        aperture_mm=6423,
+        focal_mm=10e-3 / math.radians(0.2 / 3600),
+        pixel_um=10,
+        measured=f'measured = {{ band = "{sky_e_s} electron/s" }}',
+        band=table_of(f"lsst2023-{band}", k, 1.2),
         seeing=seeing,
     )
 
@@ -131,8 +144,12 @@ def rubin_zero_point(band):
 def panstarrs_zero_point():
     # The published response is a capture cross-section: square metres per photon, so the aperture is 1 m2.
     found = solve(
-        title="Pan-STARRS1 r", aperture_mm=2000 / math.sqrt(math.pi), focal_mm=8000, pixel_um=10,
-        band=table_of("panstarrs-r"), light='{ star = "20 mag" }',
+        title="Pan-STARRS1 r",
+        aperture_mm=2000 / math.sqrt(math.pi),
+        focal_mm=8000,
+        pixel_um=10,
+        band=table_of("panstarrs-r"),
+        light='{ star = "20 mag" }',
     )
     return 20 + 2.5 * math.log10(found["target_electron_s"])
 
@@ -143,11 +160,18 @@ def shassa_rayleigh():
     rayleigh = 1.8704e-6  # photon s-1 cm-2 arcsec-2 (Hunten et al. 1956)
     sky_e_s = 42 * rayleigh * math.pi / 4 * 3.25**2 * scale**2 * 0.30
     found = solve(
-        title="SHASSA", aperture_mm=32.5, focal_mm=12e-3 / math.radians(scale / 3600), pixel_um=12,
-        efficiency=0.30, read_noise=10, measured=f'measured = {{ band = "{sky_e_s} electron/s" }}', sub=1200,
+        title="SHASSA",
+        aperture_mm=32.5,
+        focal_mm=12e-3 / math.radians(scale / 3600),
+        pixel_um=12,
+        efficiency=0.30,
+        read_noise=10,
+        measured=f'measured = {{ band = "{sky_e_s} electron/s" }}',
+        sub=1200,
         # The published filter stands before the lens, where no cone shifts it: here a wide one stands for it, as the
         # sky is given and the line passes at the peak of either.
-        band='{ centre = "656.3 nm", width = "20 nm", peak = 1 }', patch=scale,
+        band='{ centre = "656.3 nm", width = "20 nm", peak = 1 }',
+        patch=scale,
         light='{ line = "H-alpha", brightness = "2 R" }',
     )
     return 2.0 / (found["snr_patch"] / math.sqrt(found["subs_kept"]) * math.sqrt(5))
@@ -155,8 +179,12 @@ def shassa_rayleigh():
 
 def refractor_array_shortest():
     found = solve(
-        title="array of 180-mm refractors", aperture_mm=180, focal_mm=3.76e-3 / math.radians(0.85 / 3600),
-        pixel_um=3.76, read_noise=math.sqrt(2.6), measured='measured = { band = "0.85 electron/s" }',
+        title="array of 180-mm refractors",
+        aperture_mm=180,
+        focal_mm=3.76e-3 / math.radians(0.85 / 3600),
+        pixel_um=3.76,
+        read_noise=math.sqrt(2.6),
+        measured='measured = { band = "0.85 electron/s" }',
         light='{ continuum = "32 mag/arcsec2" }',
     )
     return found["sub_shortest_s"]
@@ -175,8 +203,14 @@ def real_frame():
     difference = (sky[:, 1:] - sky[:, :-1])[:, ::2]
     measured = sigma_clipped_stats(difference, sigma=3, maxiters=20)[2] / math.sqrt(2) * gain
     row = solve(
-        title="a real frame", aperture_mm=1000, focal_mm=16000, pixel_um=22, read_noise=float(header["RDNOISE"]),
-        gain=gain, measured=f'measured = {{ band = "{level * gain / seconds} electron/s" }}', sub=seconds,
+        title="a real frame",
+        aperture_mm=1000,
+        focal_mm=16000,
+        pixel_um=22,
+        read_noise=float(header["RDNOISE"]),
+        gain=gain,
+        measured=f'measured = {{ band = "{level * gain / seconds} electron/s" }}',
+        sub=seconds,
         light='{ continuum = "35 mag/arcsec2" }',
     )
     share = row["noise_share"]["read"]

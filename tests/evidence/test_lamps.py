@@ -14,8 +14,13 @@ O_III_3_NM = Curve.boxes([(499.2, 502.2)], [1.0])
 
 # CIE 015:2018 illuminants in the colour-science package
 CIE_NAMES = {
-    "led-2700K": "LED-B1", "led-3000K": "LED-B2", "led-4000K": "LED-B3", "led-5000K": "LED-B4", "led-6600K": "LED-B5",
-    "sodium-high-pressure": "HP1", "metal-halide": "HP4",
+    "led-2700K": "LED-B1",
+    "led-3000K": "LED-B2",
+    "led-4000K": "LED-B3",
+    "led-5000K": "LED-B4",
+    "led-6600K": "LED-B5",
+    "sodium-high-pressure": "HP1",
+    "metal-halide": "HP4",
 }
 
 

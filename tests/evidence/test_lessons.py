@@ -20,9 +20,7 @@ from workbook.workshop.experiments.rig import H_ALPHA, O_III, SIDE_PX, demo, rig
 from workbook.workshop.experiments.short_or_long import hours_ratio
 from workbook.workshop.experiments.smoothing import run as run_smoothing
 
-MODULES = {
-    name: importlib.import_module(experiment.run.__module__) for name, experiment in EXPERIMENTS.items()
-}
+MODULES = {name: importlib.import_module(experiment.run.__module__) for name, experiment in EXPERIMENTS.items()}
 
 
 def answer(lesson):
@@ -77,16 +75,10 @@ def test_photon_rain_is_poisson():
     frame = np.rint(rain.tiles[0].brightness * 8)  # shown from 0 to twice the mean
     counts = np.array([(frame == k).sum() for k in range(8)])
     expected = stats.poisson(4).pmf(range(8)) * frame.size
-    assert (
-        stats.chisquare([*counts, frame.size - counts.sum()], [*expected, frame.size - expected.sum()]).pvalue
-        > 1e-4
-    )
+    assert stats.chisquare([*counts, frame.size - counts.sum()], [*expected, frame.size - expected.sum()]).pvalue > 1e-4
     # the test can tell: light of mean 4.2 fails it
     wrong = stats.poisson(4.2).pmf(range(8)) * frame.size
-    assert (
-        stats.chisquare([*counts, frame.size - counts.sum()], [*wrong, frame.size - wrong.sum()]).pvalue
-        < 1e-4
-    )
+    assert stats.chisquare([*counts, frame.size - counts.sum()], [*wrong, frame.size - wrong.sum()]).pvalue < 1e-4
 
 
 @pytest.mark.parametrize("read_noise_e", [0.0, 1.4, 8.0])
@@ -108,9 +100,7 @@ def test_subs_and_hours_of_a_darker_sky():
     town, dark = under(19.1), under(21.0)
     rates = dark.rate_e_s / town.rate_e_s
     assert dark.shortest_sub_s() / town.shortest_sub_s() == pytest.approx(1 / rates)
-    assert dark.hours(dark.shortest_sub_s(), 10.0) / town.hours(town.shortest_sub_s(), 10.0) == pytest.approx(
-        rates
-    )
+    assert dark.hours(dark.shortest_sub_s(), 10.0) / town.hours(town.shortest_sub_s(), 10.0) == pytest.approx(rates)
 
 
 def test_the_moon_is_bluer_than_the_lamps():
@@ -176,9 +166,7 @@ def test_the_test_of_frames_can_fail(monkeypatch):
 def test_the_rig_is_the_plans(light):
     row = next(row for row in demo().solve().rows if row.light == light)
     rig = rig_of(light)
-    assert (rig.target_e_s, rig.sky_e_s, rig.dark_e_s) == pytest.approx(
-        (row.target_e_s, row.sky_e_s, row.dark_e_s)
-    )
+    assert (rig.target_e_s, rig.sky_e_s, rig.dark_e_s) == pytest.approx((row.target_e_s, row.sky_e_s, row.dark_e_s))
     assert rig.snr(row.sub_s, 1, 1.0) == pytest.approx(row.snr_one_sub)
     assert rig.shortest_sub_s(0.05) == pytest.approx(row.sub_shortest_s)
     # the plan's stack has a clipped mean and real darks, so it is a little worse
@@ -200,9 +188,7 @@ def test_measured_on_the_shell_itself():
 @pytest.mark.parametrize("snr", [0.0, 1.0, 2.0, 5.0])
 def test_one_of_six(snr):
     # Green & Swets 1966, ch. 3 (from memory), by scipy's own integral
-    expected, _ = integrate.quad(
-        lambda x: stats.norm.pdf(x - snr) * stats.norm.cdf(x) ** (TILES - 1), -10, 15
-    )
+    expected, _ = integrate.quad(lambda x: stats.norm.pdf(x - snr) * stats.norm.cdf(x) ** (TILES - 1), -10, 15)
     assert chance_right(snr) == pytest.approx(expected, abs=1e-6)
 
 

@@ -46,8 +46,24 @@ def test_reference_library(phase, k):
 # Moon. Equation 9 is a fit to it; the book's own last digits and the fit differ by up to 0.12 mag to 150 degrees.
 @pytest.mark.parametrize(
     ("phase", "fainter"),
-    [(5, .08), (10, .23), (20, .51), (30, .79), (40, 1.06), (50, 1.35), (60, 1.62), (70, 1.91), (80, 2.24), (90, 2.63),
-     (100, 3.04), (110, 3.48), (120, 3.93), (130, 4.44), (140, 5.07), (150, 5.9)],
+    [
+        (5, 0.08),
+        (10, 0.23),
+        (20, 0.51),
+        (30, 0.79),
+        (40, 1.06),
+        (50, 1.35),
+        (60, 1.62),
+        (70, 1.91),
+        (80, 2.24),
+        (90, 2.63),
+        (100, 3.04),
+        (110, 3.48),
+        (120, 3.93),
+        (130, 4.44),
+        (140, 5.07),
+        (150, 5.9),
+    ],
 )
 def test_phase_law(phase, fainter):
     assert moon_magnitude(phase) - moon_magnitude(0) == pytest.approx(fainter, abs=0.12)
@@ -74,7 +90,7 @@ def test_regression_grid(phase, nl):
 # separation 60, k = 0.2
 @pytest.mark.parametrize(
     ("base", "phase", "times", "half_digit"),
-    [(19, 0, 2.8, .05), (19, 45, 1.6, .05), (19, 90, 1.2, .05), (21.5, 0, 19, .5), (21.5, 90, 2.7, .05)],
+    [(19, 0, 2.8, 0.05), (19, 45, 1.6, 0.05), (19, 90, 1.2, 0.05), (21.5, 0, 19, 0.5), (21.5, 90, 2.7, 0.05)],
 )
 def test_regression_times_brighter(base, phase, times, half_digit):
     ours = 1 + float(moonlight_nl(phase, 60, 45, 55, 0.2)) / nanolambert(base)
@@ -83,13 +99,20 @@ def test_regression_times_brighter(base, phase, times, half_digit):
 
 # Kieffer & Stone 2005, AJ 129, 2887, table 4 as coded in public repositories: nm and the terms in the phase angle g
 # [rad] of ln(reflectance of the whole disc), a0 + a1 g + a2 g^2 + a3 g^3.
-KIEFFER = np.array([
-    (350.0, -2.67511, -1.78539, 0.50612, -0.25578), (405.0, -2.35754, -1.72134, 0.40337, -0.21105),
-    (441.6, -2.31964, -1.72114, 0.37286, -0.19304), (486.9, -2.23351, -1.68573, 0.37632, -0.19877),
-    (549.1, -2.10782, -1.66736, 0.41697, -0.22026), (665.1, -1.88914, -1.58096, 0.30477, -0.17908),
-    (703.6, -1.92103, -1.60151, 0.36924, -0.20567), (774.8, -1.80271, -1.59357, 0.36351, -0.20326),
-    (865.3, -1.74561, -1.58482, 0.35009, -0.19569), (928.4, -1.75981, -1.45395, 0.13780, -0.11254),
-])
+KIEFFER = np.array(
+    [
+        (350.0, -2.67511, -1.78539, 0.50612, -0.25578),
+        (405.0, -2.35754, -1.72134, 0.40337, -0.21105),
+        (441.6, -2.31964, -1.72114, 0.37286, -0.19304),
+        (486.9, -2.23351, -1.68573, 0.37632, -0.19877),
+        (549.1, -2.10782, -1.66736, 0.41697, -0.22026),
+        (665.1, -1.88914, -1.58096, 0.30477, -0.17908),
+        (703.6, -1.92103, -1.60151, 0.36924, -0.20567),
+        (774.8, -1.80271, -1.59357, 0.36351, -0.20326),
+        (865.3, -1.74561, -1.58482, 0.35009, -0.19569),
+        (928.4, -1.75981, -1.45395, 0.13780, -0.11254),
+    ]
+)
 
 
 @pytest.mark.parametrize(("phase", "tolerance"), [(0, 0.15), (45, 0.1), (90, 0.15)])
@@ -134,8 +157,12 @@ def test_full_moon_in_blue():
 # Fit to six years of exposures of the Dark Energy Survey (parameters published in the repository ehneilsen/skybright,
 # commit c8b5989): extinction, the full Moon's light by molecules and by dust averaged over all angles [AB mag/arcsec2],
 # asymmetry of the dust. u is called unreliable there.
-DES = {"g": (0.19, 19.101, 19.686, 0.734), "r": (0.11, 19.883, 19.389, 0.766), "i": (0.08, 20.533, 19.720, 0.573),
-       "z": (0.10, 21.841, 20.139, 0.473)}
+DES = {
+    "g": (0.19, 19.101, 19.686, 0.734),
+    "r": (0.11, 19.883, 19.389, 0.766),
+    "i": (0.08, 20.533, 19.720, 0.573),
+    "z": (0.10, 21.841, 20.139, 0.473),
+}
 
 
 def survey_mag(band, rho, moon_altitude, altitude):

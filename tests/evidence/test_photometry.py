@@ -52,9 +52,7 @@ def test_two_lamps_lie_within_the_published_interval_as_it_stands():
     assert 1.18e5 < constants[0] < 1.25e5 < 1.36e5 < constants[1] < 1.43e5
 
 
-@pytest.mark.parametrize(
-    ("band", "f_lambda"), [("B", 6.32e-9), ("V", 3.631e-9), ("R", 2.177e-9), ("I", 1.126e-9)]
-)
+@pytest.mark.parametrize(("band", "f_lambda"), [("B", 6.32e-9), ("V", 3.631e-9), ("R", 2.177e-9), ("I", 1.126e-9)])
 def test_energy_flux_at_magnitude_zero(band, f_lambda):
     # Bessell, Castelli & Plez 1998, A&A 333, 231, table A2, erg s-1 cm-2 A-1, from memory. They use a model of Vega and
     # other zero points per band (R and I of Vega 0.01 to 0.02 off 0.03): 2.5 %.

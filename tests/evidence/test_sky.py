@@ -42,7 +42,16 @@ def test_rubin_bands(band, mag):
 # fitted to these eight: what is tested is that the shipped tables still hold that fit.
 @pytest.mark.parametrize(
     ("nm", "level"),
-    [(486.1, .785), (500.7, .784), (515, .803), (550, .932), (600, 1.23), (656.3, 1.17), (658.4, 1.18), (671.6, 1.37)],
+    [
+        (486.1, 0.785),
+        (500.7, 0.784),
+        (515, 0.803),
+        (550, 0.932),
+        (600, 1.23),
+        (656.3, 1.17),
+        (658.4, 1.18),
+        (671.6, 1.37),
+    ],
 )
 def test_regression_rubin_levels(nm, level):
     assert float(natural_sky().continuum(nm)) / RAYLEIGH / 10 == pytest.approx(level, rel=0.06)

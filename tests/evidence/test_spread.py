@@ -93,8 +93,9 @@ def row_of(found, filter_name, light):
 @pytest.mark.parametrize("error_mag", [0.05, 0.2])
 def test_the_reading_moves_sky_limited_hours_in_its_own_band_one_for_one(plan, error_mag):
     """In V, whatever the lamps are, hours go as 10^(-0.4 mag): sd of their logarithm is 0.4 ln 10 times the error."""
-    row = row_of(spread(doubting_reading(plan, error_mag).with_values(LIMITED).case, Doubt.none(), DRAWS), "wide",
-                 "continuum")
+    row = row_of(
+        spread(doubting_reading(plan, error_mag).with_values(LIMITED).case, Doubt.none(), DRAWS), "wide", "continuum"
+    )
     expected = 0.4 * math.log(10) * error_mag
     assert log_sd(row) == pytest.approx(expected, rel=4 / math.sqrt(2 * DRAWS) + 2e-3)
 
@@ -129,9 +130,14 @@ def test_two_doubts_share_the_variance_as_their_squares(plan):
 def test_share_of_draws_beyond_a_floor(plan):
     """With a background flat to a share e of it, the goal is out of reach where s < goal e (s + b + d)."""
     flatness, doubt = 0.0015, 1.5
-    floored = plan.with_values({("routine", "background_flatness"): flatness, ("goal", "snr"): 8,
-                                ("filters",): plan.values["filters"][:1],
-                                ("target", "light"): [{"line": "H-alpha", "brightness": "10 R"}]})
+    floored = plan.with_values(
+        {
+            ("routine", "background_flatness"): flatness,
+            ("goal", "snr"): 8,
+            ("filters",): plan.values["filters"][:1],
+            ("target", "light"): [{"line": "H-alpha", "brightness": "10 R"}],
+        }
+    )
     (filter_,) = floored.case.filters
     rate = rates(floored.case, filter_)
     signal, rest = float(rate.extended["H-alpha"][0]), float(rate.sky_e_s[0] + rate.dark_e_s)
@@ -147,15 +153,31 @@ def test_share_of_draws_beyond_a_floor(plan):
 
 TENTH = NormalDist().inv_cdf(0.9)
 SHIFTED = {  # doubt, filter, light, what the plan is changed to at `by` standard deviations
-    "target": (dict(target=1.2), "narrow", "H-alpha",
-               lambda by: {("target", "light", 0, "brightness"): f"{12 * 1.2**by} R"}),
-    "efficiency": (dict(efficiency=1.15), "narrow", "H-alpha",
-                   lambda by: {("telescope", "throughput"): 0.8 * 1.15**by}),
+    "target": (
+        dict(target=1.2),
+        "narrow",
+        "H-alpha",
+        lambda by: {("target", "light", 0, "brightness"): f"{12 * 1.2**by} R"},
+    ),
+    "efficiency": (
+        dict(efficiency=1.15),
+        "narrow",
+        "H-alpha",
+        lambda by: {("telescope", "throughput"): 0.8 * 1.15**by},
+    ),
     "extinction": (dict(extinction=1.4), "wide", "continuum", lambda by: {("sky", "extinction"): 0.25 * 1.4**by}),
-    "dark current": (dict(dark_current=5), "narrow", "H-alpha",
-                     lambda by: {("camera", "dark_current", "rate"): f"{0.01 * 5**by} electron/s"}),
-    "read noise": (dict(read_noise=1.3), "narrow", "H-alpha",
-                   lambda by: {("camera", "gains", "only", "read_noise"): f"{2 * 1.3**by} electron"}),
+    "dark current": (
+        dict(dark_current=5),
+        "narrow",
+        "H-alpha",
+        lambda by: {("camera", "dark_current", "rate"): f"{0.01 * 5**by} electron/s"},
+    ),
+    "read noise": (
+        dict(read_noise=1.3),
+        "narrow",
+        "H-alpha",
+        lambda by: {("camera", "gains", "only", "read_noise"): f"{2 * 1.3**by} electron"},
+    ),
     "seeing": (dict(seeing=1.3), "wide", "star", lambda by: {("site", "seeing"): f"{2.5 * 1.3**by} arcsec"}),
 }
 
@@ -175,8 +197,11 @@ def test_tenths_of_the_draws_are_the_plan_at_its_shifted_input(plan, name):
 def test_tenths_of_the_sky_reading_are_the_plan_at_another_reading(plan):
     row = row_of(spread(doubting_reading(plan, 0.3).case, Doubt.none(), DRAWS), "narrow", "H-alpha")
     low, high = (
-        math.log(_kept_h(plan.with_values({("sky", "zenith_brightness"): f"{19 + by * 0.3} mag/arcsec2"}), "narrow",
-                         "H-alpha"))
+        math.log(
+            _kept_h(
+                plan.with_values({("sky", "zenith_brightness"): f"{19 + by * 0.3} mag/arcsec2"}), "narrow", "H-alpha"
+            )
+        )
         for by in (TENTH, -TENTH)
     )
     np.testing.assert_allclose(np.log(np.quantile(row.kept_h, [0.1, 0.9])), [low, high], rtol=0, atol=0.02)
@@ -214,14 +239,30 @@ DRAW = {
     "nothing": ({}, {}, {}, 1e-6),
     "extinction": (dict(extinction=1.3), dict(extinction=2.0), {("sky", "extinction"): 0.25 * 1.3**2}, 1e-6),
     "efficiency": (dict(efficiency=1.1), dict(efficiency=-1.0), {("telescope", "throughput"): 0.8 / 1.1}, 1e-6),
-    "dark current": (dict(dark_current=5), dict(dark_current=1.0),
-                     {("camera", "dark_current", "rate"): "0.05 electron/s"}, 1e-9),
-    "lamps": (dict(lamp_mix=2), {"lamp_mix__sodium-high-pressure": 1.0},  # 0.6 : 0.8
-              {("sky", "lamps"): {"led-4000K": 0.6 / 1.4, "sodium-high-pressure": 0.8 / 1.4}}, 1e-6),
-    "filter": (dict(filter_centre="0.8 nm"), dict(filter_centre__narrow=-2.0),
-               {("filters", 0, "passbands", 0, "centre"): "654.7 nm"}, 2e-3),
-    "filter between nodes": (dict(filter_centre="0.8 nm"), dict(filter_centre__narrow=-2.2),
-                             {("filters", 0, "passbands", 0, "centre"): "654.54 nm"}, 5e-3),
+    "dark current": (
+        dict(dark_current=5),
+        dict(dark_current=1.0),
+        {("camera", "dark_current", "rate"): "0.05 electron/s"},
+        1e-9,
+    ),
+    "lamps": (
+        dict(lamp_mix=2),
+        {"lamp_mix__sodium-high-pressure": 1.0},  # 0.6 : 0.8
+        {("sky", "lamps"): {"led-4000K": 0.6 / 1.4, "sodium-high-pressure": 0.8 / 1.4}},
+        1e-6,
+    ),
+    "filter": (
+        dict(filter_centre="0.8 nm"),
+        dict(filter_centre__narrow=-2.0),
+        {("filters", 0, "passbands", 0, "centre"): "654.7 nm"},
+        2e-3,
+    ),
+    "filter between nodes": (
+        dict(filter_centre="0.8 nm"),
+        dict(filter_centre__narrow=-2.2),
+        {("filters", 0, "passbands", 0, "centre"): "654.54 nm"},
+        5e-3,
+    ),
 }
 
 
@@ -293,8 +334,9 @@ def test_a_mosaic_draw_is_the_plan_changed():
 def test_a_filter_that_moves_off_an_airglow_line_loses_it(plan):
     """Oxygen at 557.7 nm in a dark sky, a third of the filter's width from its middle."""
     band = {"centre": "557.7 nm", "width": "4 nm", "shape": "gaussian"}
-    dark = plan.with_values({("sky", "zenith_brightness"): "21.9 mag/arcsec2",
-                             ("filters",): [{"name": "narrow", "passbands": [band]}]})
+    dark = plan.with_values(
+        {("sky", "zenith_brightness"): "21.9 mag/arcsec2", ("filters",): [{"name": "narrow", "passbands": [band]}]}
+    )
     other = dark.with_values({("filters", 0, "passbands", 0, "centre"): "555.3 nm"})
     before, expected = (rates(p.case, p.case.filters[0]).sky_e_s[0] for p in (dark, other))
     got = drawn(dark, only(filter_centre="0.8 nm"), at(filter_centre__narrow=-3.0)).sky_e_s[0, 0]

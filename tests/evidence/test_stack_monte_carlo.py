@@ -79,12 +79,8 @@ REGIMES = {
     "median, coarse steps, many": Regime(
         subs=61, side=3, target=2.0, sky=4.0, dark=0.0, read=1.5, stacking="median", step=1.1
     ),
-    "median, coarse steps, even": Regime(
-        subs=20, target=2.0, sky=4.0, dark=0.0, read=1.5, stacking="median", step=1.1
-    ),
-    "median, dithered pattern": Regime(
-        subs=31, side=2, sky=100.0, stacking="median", every=1, box=20, fixed=20.0
-    ),
+    "median, coarse steps, even": Regime(subs=20, target=2.0, sky=4.0, dark=0.0, read=1.5, stacking="median", step=1.1),
+    "median, dithered pattern": Regime(subs=31, side=2, sky=100.0, stacking="median", every=1, box=20, fixed=20.0),
     "median, undithered pattern": Regime(subs=25, sky=100.0, stacking="median", fixed=3.0),
     "clipped at 2, few": Regime(subs=8, sky=200.0, stacking="clipped mean", clip=2.0),
     "clipped at 2, many": Regime(subs=60, side=3, sky=200.0, stacking="clipped mean", clip=2.0),

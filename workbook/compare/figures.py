@@ -177,26 +177,20 @@ class ReasonsFigure:
         )  # fmt: skip
         self._fig.text("to_words", "row", "words", source=self.bars, x_offset=8, level="annotation", **_WORDS)
         self._fig.vspan(x=[1], line_color=INK, line_width=1.5)
-        self._fig.add_tools(
-            HoverTool(renderers=[bars], tooltips=[("", "@words"), ("why", "@why")], visible=False)
-        )
+        self._fig.add_tools(HoverTool(renderers=[bars], tooltips=[("", "@words"), ("why", "@why")], visible=False))
         self.show(found)
         self.widget = stand(self._fig)
 
     def show(self, found: Comparison) -> None:
         """Draw a comparison."""
         reasons = found.reasons[:_MOST_REASONS]
-        finite = [reason.times for reason in reasons if math.isfinite(reason.times) and reason.times > 0] or [
-            1.0
-        ]
+        finite = [reason.times for reason in reasons if math.isfinite(reason.times) and reason.times > 0] or [1.0]
         low, high = min(0.5, nice_below(min(finite))), max(10.0, nice_above(max(finite) * 5))
         if (self._reach.start, self._reach.end) != (low, high):
             self._reach.start, self._reach.end = low, high
         if self._fig.title.text != (title := found.reasons_title):
             self._fig.title.text = title
-        ends = [
-            1.0 if math.isnan(reason.times) else min(max(reason.times, low), high / 4) for reason in reasons
-        ]
+        ends = [1.0 if math.isnan(reason.times) else min(max(reason.times, low), high / 4) for reason in reasons]
         put(
             self.bars,
             {

@@ -15,10 +15,7 @@ from workbook.sub_length import knobs as theirs
 __all__ = ["GROUPS", "HOURS", "KNOBS", "changed", "changes", "checked_hours", "shown", "summary"]
 
 KNOBS: Mapping[str, Knob] = MappingProxyType(
-    {
-        name: theirs.KNOBS[name]
-        for name in ("sky", "bortle", "aperture", "focal length", "temperature", "width")
-    }
+    {name: theirs.KNOBS[name] for name in ("sky", "bortle", "aperture", "focal length", "temperature", "width")}
     | {
         "pixel": Knob(label="Pixel", unit="um", low=1, high=25, step=0.01, log=True, example='"3.8 um"'),
         "read noise": Knob(
@@ -132,8 +129,6 @@ def summary(plan: Plan, values: Mapping[str, Shown]) -> dict[str, str]:
         "Filter": f"{text['width']} wide" if values["width"].value else text["width"],
     }
     return {
-        group: f"{words} (changed)"
-        if any(values[name].origin == "changed" for name in GROUPS[group])
-        else words
+        group: f"{words} (changed)" if any(values[name].origin == "changed" for name in GROUPS[group]) else words
         for group, words in said.items()
     }

@@ -137,9 +137,7 @@ def compare(left: Side, right: Side, same_h: float) -> Comparison:
     Comparison
     """
     lights = left.lights & right.lights
-    hours = (
-        [total_hours(side.case, side.found, lights) for side in (left, right)] if lights else [math.inf] * 2
-    )
+    hours = [total_hours(side.case, side.found, lights) for side in (left, right)] if lights else [math.inf] * 2
     at = 0 if hours[0] <= hours[1] else 1
     why: tuple[Reason, ...] = ()
     if math.isfinite(hours[at]):
@@ -244,16 +242,8 @@ def _because(whole: float, why: tuple[Reason, ...]) -> str:
     if not helping:
         return ""
     lead = helping[0]
-    how = (
-        "because"
-        if len(why) == 1
-        else "mostly because"
-        if lead.weight >= 0.6 * whole
-        else "first of all because"
-    )
-    return (
-        f", {how} {lead.words}" if lead.words else f", {how.removesuffix(' because')} by its {lead.section}"
-    )
+    how = "because" if len(why) == 1 else "mostly because" if lead.weight >= 0.6 * whole else "first of all because"
+    return f", {how} {lead.words}" if lead.words else f", {how.removesuffix(' because')} by its {lead.section}"
 
 
 def _others(at: int, wins: bool, why: tuple[Reason, ...]) -> str:
@@ -336,10 +326,7 @@ def _joined(words: list[str]) -> str:
 
 
 def _snr_words(side: Side, same_h: float) -> str:
-    return (
-        _joined([say_number(_snr_after(side.case, row, same_h)) for row in side.found.rows if row.light])
-        or "-"
-    )
+    return _joined([say_number(_snr_after(side.case, row, same_h)) for row in side.found.rows if row.light]) or "-"
 
 
 def _snr_after(case: Case, row: Row, clock_h: float) -> float:
@@ -384,8 +371,7 @@ def hours_table(left: Side, right: Side, same_h: float) -> Table:
         caption=f"Each light on both sides; SNR in the patch after {say_duration(3600 * same_h)} on the clock",
         head=("Light", *heads),
         rows=tuple(
-            (pair.label, *words(left, pair.left), *words(right, pair.right))
-            for pair in _pairs(left.found, right.found)
+            (pair.label, *words(left, pair.left), *words(right, pair.right)) for pair in _pairs(left.found, right.found)
         ),
     )
 

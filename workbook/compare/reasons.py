@@ -195,9 +195,7 @@ def _terms(case: Case, row: Row) -> _Terms:
     rate = rates(case, filter_)
     share = case.camera.colour_share[row.colour or "mono"]
     star = row.light in rate.stars
-    pixels = share * (
-        max(1.0, NOISE_EQUIVALENT_AREA * rate.fwhm_px**2) if star else 1 / row.scale_arcsec_px**2
-    )
+    pixels = share * (max(1.0, NOISE_EQUIVALENT_AREA * rate.fwhm_px**2) if star else 1 / row.scale_arcsec_px**2)
     known = {
         "sky": row.sky_e_s,
         "dark": row.dark_e_s,
@@ -238,9 +236,7 @@ def _like(row: Row, other: Answer) -> Row | None:
     """The other plan's row of that light: in the filter of that name, else the quickest one."""
     rows = [theirs for theirs in other.rows if theirs.light == row.light]
     same = [theirs for theirs in rows if theirs.filter_name == row.filter_name]
-    return min(
-        same or rows, key=lambda theirs: math.inf if theirs.clock_h is None else theirs.clock_h, default=None
-    )
+    return min(same or rows, key=lambda theirs: math.inf if theirs.clock_h is None else theirs.clock_h, default=None)
 
 
 def _effects(own: _Terms, his: _Terms) -> dict[str, float]:

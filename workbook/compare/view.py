@@ -59,9 +59,7 @@ class ComparePanel:
             tooltip="Undo all changes of the right side",
             layout=w.Layout(width="auto"),
         )
-        self.swap = w.Button(
-            description="Swap sides", tooltip="Swap left and right", layout=w.Layout(width="auto")
-        )
+        self.swap = w.Button(description="Swap sides", tooltip="Swap left and right", layout=w.Layout(width="auto"))
         self.again.on_click(lambda _: self._take(self.left, self.left))
         self.swap.on_click(lambda _: self._swap())
         self.folds = Folds((group, self._group(group)) for group in knobs.GROUPS)

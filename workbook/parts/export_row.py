@@ -43,12 +43,7 @@ def free_path(folder: Path, name: str, suffix: str) -> Path:
     """
     stem = name.strip().removesuffix(suffix)
     wanted = f'write it like "tonight", got {name[:60]!r}'
-    if (
-        not stem
-        or not stem.isprintable()
-        or set(stem) & set(_REFUSED)
-        or Path(stem).name != stem.split("/")[-1]
-    ):
+    if not stem or not stem.isprintable() or set(stem) & set(_REFUSED) or Path(stem).name != stem.split("/")[-1]:
         msg = f"File name must be letters, digits, spaces, dots or dashes; {wanted}"
         raise PlanError(msg)
     if Path(stem).name.startswith(".") or not (folder / stem).resolve().is_relative_to(folder.resolve()):
@@ -101,9 +96,7 @@ class ExportRow:
         }
         self.said = w.HTML(layout=w.Layout(display="none", width="auto"))
         label = w.Label("Write as", layout=w.Layout(flex="0 0 auto", margin="0 4px 0 0"))
-        row = w.HBox(
-            [label, self.name, *self.buttons.values()], layout=w.Layout(width="100%", flex_flow="row wrap")
-        )
+        row = w.HBox([label, self.name, *self.buttons.values()], layout=w.Layout(width="100%", flex_flow="row wrap"))
         row.add_class("expo-row")
         self.widget = w.VBox([row, self.said], layout=w.Layout(width="100%"))
         for form in FORMATS:

@@ -22,7 +22,14 @@ Data = dict[str, Sequence[Any]]
 
 SECONDS: Mapping[float, str] = MappingProxyType(
     {
-        1: "1 s", 3: "3 s", 10: "10 s", 30: "30 s", 60: "1 min", 180: "3 min", 600: "10 min", 1800: "30 min",
+        1: "1 s",
+        3: "3 s",
+        10: "10 s",
+        30: "30 s",
+        60: "1 min",
+        180: "3 min",
+        600: "10 min",
+        1800: "30 min",
         3600: "1 h",
     }
 )

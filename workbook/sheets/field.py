@@ -32,9 +32,7 @@ def _ascii(text: str) -> str:
     """
     bare = unicodedata.normalize("NFKD", text.translate(_SPELT))
     return "".join(
-        sign if sign.isascii() and sign.isprintable() else "?"
-        for sign in bare
-        if not unicodedata.combining(sign)
+        sign if sign.isascii() and sign.isprintable() else "?" for sign in bare if not unicodedata.combining(sign)
     )
 
 

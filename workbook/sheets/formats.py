@@ -40,9 +40,7 @@ FORMATS: tuple[Format, ...] = (
     Format("Field sheet", ".txt", "30 lines of plain text for the night", field_sheet),
     Format("Page", ".html", "one page to print; open it in a browser", to_html),
     Format("CSV", ".csv", "table for a spreadsheet", lambda _, found, hours: to_csv(found, hours)),
-    Format(
-        "ECSV", ".ecsv", "table with its units, for astropy", lambda _, found, hours: to_ecsv(found, hours)
-    ),
+    Format("ECSV", ".ecsv", "table with its units, for astropy", lambda _, found, hours: to_ecsv(found, hours)),
     Format("JSON", ".json", "the answer for programs", lambda _, found, hours: to_json(found, hours)),
 )
 """In the order of their buttons."""

@@ -128,9 +128,7 @@ def _filter_words(case: Case, one: FilterAnswer, row: Row, hours: Spread) -> Fil
 def _adu(case: Case, row: Row, above_bias: float) -> str:
     colour = f"{row.colour} " if row.colour else ""
     bias = case.camera.setting.bias_level
-    return colour + (
-        f"bias+{say_number(above_bias, 3)}" if bias is None else say_number(above_bias + bias, 3)
-    )
+    return colour + (f"bias+{say_number(above_bias, 3)}" if bias is None else say_number(above_bias + bias, 3))
 
 
 def _hours(hours: float | None) -> str:
@@ -192,9 +190,7 @@ def _calibration(case: Case, found: Answer) -> tuple[tuple[str, str], ...]:
     level = f"at {say_share(routine.flat_level)} of the well" + (
         f", {say_number(flat_adu, 3)} ADU" if setting.bias_level is not None else ""
     )
-    filters = (
-        f"each of {len(found.filters)} filters" if len(found.filters) > 1 else found.filters[0].filter_name
-    )
+    filters = f"each of {len(found.filters)} filters" if len(found.filters) > 1 else found.filters[0].filter_name
     darks = f"{routine.darks} of {' and '.join(lengths)}, gain and temperature as above"
     return (
         ("Darks", darks if routine.darks else "none planned"),

@@ -64,10 +64,7 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
     """
     words = night(case, found, hours)
     title = escape(words.title)
-    verdicts = [
-        one.verdict.replace(one.filter_name, _short(one.filter_name))
-        for one in found.filters[:_MOST_VERDICTS]
-    ]
+    verdicts = [one.verdict.replace(one.filter_name, _short(one.filter_name)) for one in found.filters[:_MOST_VERDICTS]]
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>

@@ -77,17 +77,31 @@ class HoursFigure:
             fig.line(
                 "sub_s", f"hours_{number}", source=self.lines, color=look.colour, line_dash=look.dash, line_width=2.5
             )
-        fig.scatter(
-            "sub_s", "hours", source=self.ends, size=9, fill_color=PAPER, line_color="colour", line_width=2.5
-        )
+        fig.scatter("sub_s", "hours", source=self.ends, size=9, fill_color=PAPER, line_color="colour", line_width=2.5)
         words = {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle"}
         fig.text(
-            "end_s", "label_hours", "label", source=self.ends, x_offset=8, level="annotation", text_color="colour",
+            "end_s",
+            "label_hours",
+            "label",
+            source=self.ends,
+            x_offset=8,
+            level="annotation",
+            text_color="colour",
             **words,
         )
         fig.text(
-            "sub_s", "row", "words", source=self.bounds, y_range_name="frame", text_color=INK, text_align="align",
-            x_offset="offset", level="annotation", background_fill_color=PAPER, background_fill_alpha=0.8, **words,
+            "sub_s",
+            "row",
+            "words",
+            source=self.bounds,
+            y_range_name="frame",
+            text_color=INK,
+            text_align="align",
+            x_offset="offset",
+            level="annotation",
+            background_fill_color=PAPER,
+            background_fill_alpha=0.8,
+            **words,
         )
         # One box with the value of every curve at the pointer's sub length.
         lowest = fig.line("sub_s", "lowest", source=self.lines, line_alpha=0)
@@ -96,9 +110,7 @@ class HoursFigure:
             f"@{key}": CustomJSHover(code=_SAY_TIME, args={"unit_s": 1 if key == "sub_s" else 3600}) for key in keys
         }
         rows = [(name, f"@{key}{{custom}}") for name, key in zip(["sub", *names], keys, strict=True)]
-        fig.add_tools(
-            HoverTool(renderers=[lowest], mode="vline", tooltips=rows, formatters=says, visible=False)
-        )
+        fig.add_tools(HoverTool(renderers=[lowest], mode="vline", tooltips=rows, formatters=says, visible=False))
         self.show(picture)
         self.widget = stand(fig)
 

@@ -28,31 +28,33 @@ __all__ = [
 KNOBS: Mapping[str, Knob] = MappingProxyType(
     {
         "sky": Knob(
-            label="Sky at the zenith", unit="mag/arcsec2", low=16.5, high=22, step=0.05,
+            label="Sky at the zenith",
+            unit="mag/arcsec2",
+            low=16.5,
+            high=22,
+            step=0.05,
             example='"19.1 mag/arcsec2"',
         ),
         "bortle": Knob(label="Bortle class", unit="", low=1, high=9, step=1, example="6"),
         "lamps": Knob(label="Share of the first", unit="%", low=0, high=100, step=5, example='"60 %"'),
         "altitude": Knob(label="Target's altitude", unit="deg", low=15, high=90, step=1, example='"60 deg"'),
-        "aperture": Knob(
-            label="Aperture", unit="mm", low=30, high=600, step=0.01, log=True, example='"102 mm"'
-        ),
+        "aperture": Knob(label="Aperture", unit="mm", low=30, high=600, step=0.01, log=True, example='"102 mm"'),
         "focal length": Knob(
             label="Focal length", unit="mm", low=50, high=5000, step=0.01, log=True, example='"510 mm"'
         ),
-        "temperature": Knob(
-            label="Temperature", unit="deg_C", low=-30, high=30, step=1, example='"-10 deg_C"'
-        ),
-        "width": Knob(
-            label="Filter's width", unit="nm", low=1, high=300, step=0.02, log=True, example='"5 nm"'
-        ),
+        "temperature": Knob(label="Temperature", unit="deg_C", low=-30, high=30, step=1, example='"-10 deg_C"'),
+        "width": Knob(label="Filter's width", unit="nm", low=1, high=300, step=0.02, log=True, example='"5 nm"'),
         "longest sub": Knob(
-            label="Mount's longest sub", unit="s", low=5, high=3600, step=0.02, log=True, example='"300 s"',
+            label="Mount's longest sub",
+            unit="s",
+            low=5,
+            high=3600,
+            step=0.02,
+            log=True,
+            example='"300 s"',
             without="no limit",
         ),
-        "dead time": Knob(
-            label="Pause after a sub", unit="s", low=0, high=60, step=0.5, example='"2 s"'
-        ),
+        "dead time": Knob(label="Pause after a sub", unit="s", low=0, high=60, step=0.5, example='"2 s"'),
     }
 )
 """The numbers of the panel, by name."""
@@ -68,9 +70,7 @@ _PLACES: Mapping[str, Where] = MappingProxyType(
     }
 )
 _READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
-_READ_BY = MappingProxyType(
-    {"bortle": "from the class", "luminance": "from cd/m²", "naked_eye_limit": "by eye"}
-)
+_READ_BY = MappingProxyType({"bortle": "from the class", "luminance": "from cd/m²", "naked_eye_limit": "by eye"})
 
 
 def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dict[Where, Any]:

@@ -134,10 +134,7 @@ def _lines(case: Case, found: Answer) -> tuple[tuple[float, float], tuple[Line, 
     at_sub = [_hours(case, one.rates, [*SUB_S, one.sub_s]) for one in found.filters]
     reach = _reach([hours for hours in at_sub if np.isfinite(hours).any()])
     low, high = np.log(reach)
-    ends = [
-        float(np.clip(np.log(hours[-2]), low, high)) if np.isfinite(hours[-2]) else float(low)
-        for hours in at_sub
-    ]
+    ends = [float(np.clip(np.log(hours[-2]), low, high)) if np.isfinite(hours[-2]) else float(low) for hours in at_sub]
     places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
     return reach, tuple(
         Line(
@@ -184,9 +181,7 @@ def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
             sub_s=limits.saturation,
             words=f"brightest star full at {say_duration(limits.saturation)}",
         ),
-        Bound(
-            kind="sky", sub_s=limits.sky_share, words=f"sky fills {fill} at {say_duration(limits.sky_share)}"
-        ),
+        Bound(kind="sky", sub_s=limits.sky_share, words=f"sky fills {fill} at {say_duration(limits.sky_share)}"),
     )
     return tuple(bound for bound in found if SUB_S[0] <= bound.sub_s <= SUB_S[-1])
 

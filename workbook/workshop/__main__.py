@@ -50,17 +50,11 @@ def _parser() -> argparse.ArgumentParser:
         prog="python -m workbook.workshop", description="Papers and copies for a workshop."
     )
     wanted = parser.add_subparsers(dest="wanted", required=True)
-    students = wanted.add_parser(
-        "students", help="the workbook with the answers taken out, for the visitors' laptops"
-    )
-    students.add_argument(
-        "folder", type=Path, help="where to put it; its workshop notebooks are written anew"
-    )
+    students = wanted.add_parser("students", help="the workbook with the answers taken out, for the visitors' laptops")
+    students.add_argument("folder", type=Path, help="where to put it; its workshop notebooks are written anew")
     paper = wanted.add_parser("handout", help="one page to print")
     paper.add_argument("file", type=Path, help="HTML file to write")
-    paper.add_argument(
-        "--paper", choices=PAPERS, default="a4", help="size of the sheet (default: %(default)s)"
-    )
+    paper.add_argument("--paper", choices=PAPERS, default="a4", help="size of the sheet (default: %(default)s)")
     return parser
 
 

@@ -143,9 +143,7 @@ def help_on(question: Question, course: Course) -> Course:
 def _next(question: Question, course: Course) -> Course:
     if course.helped < len(question.hints):
         number = course.helped + 1
-        return replace(
-            course, helped=number, kind="open", said=(f"Hint {number}: {question.hints[course.helped]}",)
-        )
+        return replace(course, helped=number, kind="open", said=(f"Hint {number}: {question.hints[course.helped]}",))
     return replace(course, helped=len(question.hints) + 1, kind="shown", said=(_answer(question),))
 
 

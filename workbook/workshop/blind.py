@@ -28,9 +28,7 @@ from workbook.workshop.shown import Shown
 
 __all__ = ["BlindTest", "ClassThreshold", "class_threshold"]
 
-_STYLE = (
-    "<style>.expo-panel .expo-tile img { width: 100%; display: block; image-rendering: pixelated; }</style>"
-)
+_STYLE = "<style>.expo-panel .expo-tile img { width: 100%; display: block; image-rendering: pixelated; }</style>"
 
 
 class BlindTest(Shown):

@@ -74,9 +74,7 @@ def _rounds() -> tuple[Round, ...]:
     rng = np.random.default_rng(_SEED)
     order = rng.permutation([*SNRS, *SNRS[:-1]])
     hidden = rng.integers(1, TILES + 1, size=2 * len(SNRS))
-    return tuple(
-        Round(snr=float(snr), hidden=int(at)) for snr, at in zip((SNRS[-1], *order), hidden, strict=True)
-    )
+    return tuple(Round(snr=float(snr), hidden=int(at)) for snr, at in zip((SNRS[-1], *order), hidden, strict=True))
 
 
 ROUNDS = _rounds()

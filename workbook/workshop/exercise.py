@@ -65,9 +65,7 @@ class Exercise(Shown):
         self.said = w.HTML()
         row = w.HBox([self.box, w.Label(unit), self.check, self.help])
         row.add_class("expo-row")
-        self.widget = frame(
-            w.HTML(f'<p class="expo-asked"><b>Exercise.</b> {escape(question)}</p>'), row, self.said
-        )
+        self.widget = frame(w.HTML(f'<p class="expo-asked"><b>Exercise.</b> {escape(question)}</p>'), row, self.said)
         self.widget.add_class("expo-exercise")
         self.box.observe(lambda _: self._check(), "value")
         self.check.on_click(lambda _: self._check())
@@ -81,9 +79,7 @@ class Exercise(Shown):
     def _show(self, course: Course, trouble: str = "") -> None:
         self.course = course
         sign = f'<span aria-hidden="true">{_SIGNS[course.kind]}</span> '
-        sentences = "".join(
-            f"<p>{sign if not number else ''}{escape(s)}</p>" for number, s in enumerate(course.said)
-        )
+        sentences = "".join(f"<p>{sign if not number else ''}{escape(s)}</p>" for number, s in enumerate(course.said))
         warning = f"<p>{say_wrong(trouble)}</p>" if trouble else ""
         html = f'<div class="expo-reply expo-{course.kind}" role="status">{sentences}{warning}</div>'
         if self.said.value != html:

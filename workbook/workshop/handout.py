@@ -133,9 +133,7 @@ From: <span class="line"></span> To: <span class="line"></span></p>
 <h2>Take care</h2>
 <ul class="two">{cautions}</ul>
 <p>Local rules, the makers' instructions and licensed people come first. These are estimates for clear nights, not a
-safety device. Both tables of costs hold where the sky makes the grain; the sky is taken {
-        GRADIENT
-    } brighter at 45° than
+safety device. Both tables of costs hold where the sky makes the grain; the sky is taken {GRADIENT} brighter at 45° than
 straight up. Moonlight: Krisciunas &amp; Schaefer 1991, PASP 103, 1033.</p>
 </body>
 </html>

@@ -67,9 +67,7 @@ class Kept:
             write_whole(self.path, json.dumps(everything, indent=1, ensure_ascii=False).encode())
         except OSError as error:
             reason = (error.strerror or "no reason given").lower()
-            return (
-                f"I can't write into this folder ({reason}), so jot your answer on paper; the lesson goes on."
-            )
+            return f"I can't write into this folder ({reason}), so jot your answer on paper; the lesson goes on."
         return ""
 
     def _sound(self) -> dict[str, Any]:

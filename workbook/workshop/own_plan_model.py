@@ -27,18 +27,12 @@ DIALS: Mapping[str, Dial] = MappingProxyType(
             example="19,1",
             start=19.1,
         ),
-        "aperture": Dial(
-            label="Aperture", unit="mm", low=30, high=400, step=0.01, log=True, example="102", start=102
-        ),
+        "aperture": Dial(label="Aperture", unit="mm", low=30, high=400, step=0.01, log=True, example="102", start=102),
         "focal length": Dial(
             label="Focal length", unit="mm", low=100, high=3000, step=0.01, log=True, example="510", start=510
         ),
-        "pixel": Dial(
-            label="Camera's pixel", unit="um", low=1.5, high=12, step=0.1, example="3,8", start=3.8
-        ),
-        "read noise": Dial(
-            label="Read noise", unit="electron", low=0.5, high=12, step=0.1, example="1,4", start=1.4
-        ),
+        "pixel": Dial(label="Camera's pixel", unit="um", low=1.5, high=12, step=0.1, example="3,8", start=3.8),
+        "read noise": Dial(label="Read noise", unit="electron", low=0.5, high=12, step=0.1, example="1,4", start=1.4),
         "width": Dial(label="Filter's width", unit="nm", low=2, high=20, step=0.5, example="5", start=5),
         "brightness": Dial(
             label="Glow of the target", unit="R", low=1, high=300, step=0.02, log=True, example="12", start=12
@@ -105,9 +99,7 @@ def own_plan(values: Mapping[str, float]) -> Plan:
     'H-alpha 3 nm'
     """
     plan = demo()
-    changes: dict[Where, Any] = {
-        place: f"{values[name]:.6g} {DIALS[name].unit}" for name, place in _PLACES.items()
-    }
+    changes: dict[Where, Any] = {place: f"{values[name]:.6g} {DIALS[name].unit}" for name, place in _PLACES.items()}
     filters, lights = list(plan.values["filters"]), list(plan.values["target"]["light"])
     band = {**filters[0]["passbands"][0], "width": f"{values['width']:.4g} nm"}
     light = {**lights[0], "brightness": f"{values['brightness']:.4g} R"}

@@ -35,9 +35,7 @@ def check_versions() -> Finding:
     try:
         asked = [Requirement(line) for line in requires("expocalc") or []]
     except (PackageNotFoundError, InvalidRequirement):
-        return Finding(
-            name="Versions", good=None, words="can't tell: the workbook was not installed, only copied"
-        )
+        return Finding(name="Versions", good=None, words="can't tell: the workbook was not installed, only copied")
     asked = [one for one in asked if one.marker is None or one.marker.evaluate({"extra": ""})]
     for one in asked:
         try:

@@ -46,9 +46,7 @@ def run(sub_s: float) -> Outcome:
     sky_e2 = (rig.sky_e_s + rig.dark_e_s) * sub_s
     # grain of four pixels together: each read, or read once
     planned = tuple(
-        math.sqrt(
-            float(sub_variance_e2(area * (rig.sky_e_s + rig.dark_e_s), sub_s, reads * rig.read_e2)) / subs
-        )
+        math.sqrt(float(sub_variance_e2(area * (rig.sky_e_s + rig.dark_e_s), sub_s, reads * rig.read_e2)) / subs)
         for area, reads in ((1, 1), (4, 4), (4, 1))
     )
     pictures = ((pixels, seen.sky), (software, sky_large), (charge, sky_large))
@@ -99,9 +97,7 @@ EXPERIMENT = Experiment(
     belief="“Binning 2 × 2 allows subs four times shorter.”",
     does=f"{HOURS:g} hours in short subs: as they are, binned by software, and joined before the camera reads.",
     dials={
-        "sub_s": Dial(
-            label="Length of a sub", unit="s", low=2, high=300, step=0.02, log=True, example="20", start=20
-        ),
+        "sub_s": Dial(label="Length of a sub", unit="s", low=2, high=300, step=0.02, log=True, example="20", start=20),
     },
     run=run,
 )

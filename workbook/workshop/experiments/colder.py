@@ -21,9 +21,7 @@ _SEED = 115
 
 def at(temperature_deg_c: float, sky_mag: float) -> Rig:
     """The demo rig in H-alpha with its chip at a temperature, under a sky."""
-    return rig_of(
-        camera__temperature=f"{temperature_deg_c!r} deg_C", sky__zenith_brightness=f"{sky_mag!r} mag/arcsec2"
-    )
+    return rig_of(camera__temperature=f"{temperature_deg_c!r} deg_C", sky__zenith_brightness=f"{sky_mag!r} mag/arcsec2")
 
 
 def run(temperature_deg_c: float, sky_mag: float) -> Outcome:
@@ -70,8 +68,7 @@ def run(temperature_deg_c: float, sky_mag: float) -> Outcome:
             x_label="temperature of the chip, °C",
             y_label="hours",
             describes=(
-                "Each curve falls as the chip gets colder and then stays level; under a bright sky it is "
-                "level sooner."
+                "Each curve falls as the chip gets colder and then stays level; under a bright sky it is level sooner."
             ),
             x=line,
             curves=curves,
@@ -84,12 +81,8 @@ EXPERIMENT = Experiment(
     belief="“The colder the chip, the better.”",
     does=f"{HOURS:g} hours with a warm chip, with one as cold as you like, and with a very cold one.",
     dials={
-        "temperature_deg_c": Dial(
-            label="Chip", unit="deg_C", low=-30, high=15, step=1, example="-10", start=-10
-        ),
-        "sky_mag": Dial(
-            label="Sky", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1
-        ),
+        "temperature_deg_c": Dial(label="Chip", unit="deg_C", low=-30, high=15, step=1, example="-10", start=-10),
+        "sky_mag": Dial(label="Sky", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1),
     },
     run=run,
 )

@@ -60,15 +60,9 @@ def run(dark_mag: float) -> Outcome:
             f"noise adds 5 %. Hours until SNR {GOAL:g}."
         ),
         tiles=tiles_of(
-            [
-                shot.picture / sub_s - level + sky[0]
-                for shot, sub_s, level in zip(shots, subs_s, sky, strict=True)
-            ],
+            [shot.picture / sub_s - level + sky[0] for shot, sub_s, level in zip(shots, subs_s, sky, strict=True)],
             limits_e(town, 1.0, grain),
-            [
-                f"{name}: {n} × {say_duration(sub_s)}"
-                for name, n, sub_s in zip(names, counts, subs_s, strict=True)
-            ],
+            [f"{name}: {n} × {say_duration(sub_s)}" for name, n, sub_s in zip(names, counts, subs_s, strict=True)],
             [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
         ),
         table=compared(

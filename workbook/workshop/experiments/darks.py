@@ -37,9 +37,7 @@ def run(darks: float) -> Outcome:
     in_adu = uncorrected / rig.setting.electrons_per_adu + detector.bias_adu
     kinds = [Calibration(darks=n) for n in (1, count)]
     made = [masters(detector, SUB_S, kind, rng) for kind in kinds]
-    corrected = [
-        calibrate(in_adu, Masters(dark_adu=one.dark_adu, flat=plain.flat), rig.setting) for one in made
-    ]
+    corrected = [calibrate(in_adu, Masters(dark_adu=one.dark_adu, flat=plain.flat), rig.setting) for one in made]
     offsets = dither_offsets(SUBS, 1, BOX_PX, rng)
     moved_by = Masters(dark_adu=made[1].dark_adu, flat=plain.flat)
     dithered = stack(calibrated_subs(seen.scene, detector, moved_by, SUB_S, offsets, rng))
@@ -91,8 +89,6 @@ def _grain2(rig: Rig, kind: Calibration, every: float) -> float:
 EXPERIMENT = Experiment(
     belief="“Darks take the noise away.”",
     does=f"{SUBS} subs of a warm, uneven chip: without darks, with one, with as many as you like, and with a dither.",
-    dials={
-        "darks": Dial(label="Darks", unit="", low=1, high=100, step=0.05, log=True, example="20", start=20)
-    },
+    dials={"darks": Dial(label="Darks", unit="", low=1, high=100, step=0.05, log=True, example="20", start=20)},
     run=run,
 )

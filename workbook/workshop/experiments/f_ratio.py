@@ -27,9 +27,7 @@ def run(reducer: float) -> Outcome:
     ]
     in_pixel = [rig.snr(SUB_S, _SUBS, 1.0) for rig in rigs]
     ratios = [mm / aperture_mm for mm in (focal_mm, reduced_mm)]
-    names = tuple(
-        f"f/{ratio:.2g}, {mm:.0f} mm" for ratio, mm in zip(ratios, (focal_mm, reduced_mm), strict=True)
-    )
+    names = tuple(f"f/{ratio:.2g}, {mm:.0f} mm" for ratio, mm in zip(ratios, (focal_mm, reduced_mm), strict=True))
     # shown per square arcsecond, so that both pictures share one stretch
     areas = [rig.scale_arcsec**2 for rig in rigs]
     low, high = (end / areas[0] for end in limits_e(rigs[0], SUB_S, rigs[0].grain_e(SUB_S, _SUBS)))

@@ -72,9 +72,7 @@ EXPERIMENT = Experiment(
     belief="“Five per cent more noise is five per cent more time.”",
     does=f"{HOURS:g} hours without read noise, and with as much of it as you allow.",
     dials={
-        "growth_percent": Dial(
-            label="Noise may grow by", unit="%", low=1, high=50, step=1, example="5", start=5
-        ),
+        "growth_percent": Dial(label="Noise may grow by", unit="%", low=1, high=50, step=1, example="5", start=5),
     },
     run=run,
 )

@@ -116,13 +116,10 @@ def run(peak_percent: float) -> Outcome:
 EXPERIMENT = Experiment(
     belief="“The peak of the histogram must stand at one third.”",
     does=(
-        f"{HOURS:g} hours in subs whose sky stands at 0.5 %, 2 % and 10 % of the range, and at a place of "
-        "your choice."
+        f"{HOURS:g} hours in subs whose sky stands at 0.5 %, 2 % and 10 % of the range, and at a place of your choice."
     ),
     dials={
-        "peak_percent": Dial(
-            label="Peak stands at", unit="%", low=1, high=60, step=1, example="33", start=33
-        ),
+        "peak_percent": Dial(label="Peak stands at", unit="%", low=1, high=60, step=1, example="33", start=33),
     },
     run=run,
 )

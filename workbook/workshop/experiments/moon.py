@@ -39,9 +39,7 @@ def moonlight_e_s(light: str, illuminated: float, separation_deg: float) -> floa
     """What the Moon adds to a pixel in the filter of a light, whatever the sky is without it. [electron s-1]"""
     case = demo().case
     altitude_deg = float(case.target.altitude.value)
-    moon = Moon(
-        illuminated=illuminated, altitude=f"{MOON_ALTITUDE_DEG} deg", separation=f"{separation_deg!r} deg"
-    )
+    moon = Moon(illuminated=illuminated, altitude=f"{MOON_ALTITUDE_DEG} deg", separation=f"{separation_deg!r} deg")
     k = float(case.sky.extinction_curve(float(case.site.elevation.value))(V_NM))
     seen = response(case.telescope, filter_named(case, f"{light} 5 nm"), case.camera, "mono")
     factor = moon_factor(case.sky, seen, moon_spectrum(moon, altitude_deg, k), altitude_deg)
@@ -62,15 +60,11 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
     names = [f"{light}, {moon}" for light in LIGHTS for moon in ("no Moon", "Moon")]
     factors = [one.sky_e_s / other.sky_e_s for one, other in zip(moonlit, dark, strict=True)]
     shots = [shoot(rig, SUB_S, (_SUBS,), _SEED + at)[0] for at, rig in enumerate(rigs)]
-    cost = [
-        one.hours(SUB_S, GOAL) / other.hours(SUB_S, GOAL) for one, other in zip(moonlit, dark, strict=True)
-    ]
+    cost = [one.hours(SUB_S, GOAL) / other.hours(SUB_S, GOAL) for one, other in zip(moonlit, dark, strict=True)]
     limits = limits_e(rigs[0], SUB_S, rigs[3].grain_e(SUB_S, _SUBS))
     sky_e = [rig.sky_e_s * SUB_S for rig in rigs]
     skies = np.linspace(18, 21.5, 15)
-    sky_e_s = np.array(
-        [rig_of(sky__zenith_brightness=f"{float(mag)!r} mag/arcsec2").sky_e_s for mag in skies]
-    )
+    sky_e_s = np.array([rig_of(sky__zenith_brightness=f"{float(mag)!r} mag/arcsec2").sky_e_s for mag in skies])
     dark_e_s = np.array(dark[0].dark_e_s)
     return Outcome(
         takeaway=(
@@ -102,8 +96,7 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
             x_label="sky, mag/arcsec² (a larger number is darker)",
             y_label="hours",
             describes=(
-                "Hours fall as the sky gets darker, also through a narrow filter; the Moon costs most at "
-                "a dark place."
+                "Hours fall as the sky gets darker, also through a narrow filter; the Moon costs most at a dark place."
             ),
             x=skies,
             curves={
@@ -125,9 +118,7 @@ EXPERIMENT = Experiment(
             label="Sky, no Moon", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1
         ),
         "lit_percent": Dial(label="Moon lit", unit="%", low=0, high=100, step=5, example="100", start=100),
-        "separation_deg": Dial(
-            label="Moon's distance", unit="deg", low=15, high=75, step=1, example="60", start=60
-        ),
+        "separation_deg": Dial(label="Moon's distance", unit="deg", low=15, high=75, step=1, example="60", start=60),
     },
     run=run,
 )

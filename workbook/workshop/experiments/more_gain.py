@@ -53,8 +53,7 @@ def run(sub_s: float) -> Outcome:
             f"{rigs[1].setting.read_noise.value:g} electrons."
         ),
         basis=(
-            f"{HOURS:g} h of H-alpha, {subs} subs of {say_duration(sub_s)}. Each pair of pictures shares "
-            "one stretch."
+            f"{HOURS:g} h of H-alpha, {subs} subs of {say_duration(sub_s)}. Each pair of pictures shares one stretch."
         ),
         tiles=(*in_file, *in_electrons),
         table=compared(
@@ -77,9 +76,7 @@ EXPERIMENT = Experiment(
     belief="“More gain catches more light.”",
     does="The same light at the two gains of one camera: first the numbers in the file, then electrons.",
     dials={
-        "sub_s": Dial(
-            label="Length of a sub", unit="s", low=5, high=600, step=0.02, log=True, example="60", start=60
-        ),
+        "sub_s": Dial(label="Length of a sub", unit="s", low=5, high=600, step=0.02, log=True, example="60", start=60),
     },
     run=run,
 )

@@ -146,9 +146,7 @@ def compared(
     """
     others = dict(more or {})
     said = [say_number(one, 3) for one in planned]
-    found = [
-        f"{say_number(one, 3)} ± {say_number(error, 1)}" for one, error in zip(measured, sigma, strict=True)
-    ]
+    found = [f"{say_number(one, 3)} ± {say_number(error, 1)}" for one, error in zip(measured, sigma, strict=True)]
     return Table(
         caption=caption,
         head=("Picture", *others, f"{what}, by the plan", f"{what}, on the frames"),

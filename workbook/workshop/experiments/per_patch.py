@@ -40,9 +40,7 @@ def run(hours: float) -> Outcome:
         # the background's grain stands for the noise here, since few squares lie on the shell
         planned.append(rig.target_e_s * SUB_S * side / rig.grain_e(SUB_S, subs))
         measured.append(found.snr_pixel)
-        sigma.append(
-            math.hypot(math.sqrt(1 / shell.sum() + 1 / sky.sum()), planned[-1] / math.sqrt(2 * sky.sum()))
-        )
+        sigma.append(math.hypot(math.sqrt(1 / shell.sum() + 1 / sky.sum()), planned[-1] / math.sqrt(2 * sky.sum())))
     names = tuple("One pixel" if side == 1 else f"{side} × {side} pixels" for side in SIDES)
     return Outcome(
         takeaway=(
@@ -57,9 +55,7 @@ def run(hours: float) -> Outcome:
             list(names),
             [f"SNR {say_number(one)} in each square" for one in planned],
         ),
-        table=compared(
-            "SNR of one square of the shell", "SNR", names, tuple(planned), tuple(measured), tuple(sigma)
-        ),
+        table=compared("SNR of one square of the shell", "SNR", names, tuple(planned), tuple(measured), tuple(sigma)),
         planned=tuple(planned),
         measured=tuple(measured),
         sigma=tuple(sigma),
@@ -70,9 +66,7 @@ EXPERIMENT = Experiment(
     belief="“SNR below 1 in a pixel: nothing to be seen.”",
     does="One stack of a faint shell, looked at pixel by pixel and in larger squares.",
     dials={
-        "hours": Dial(
-            label="Hours of light", unit="h", low=1, high=40, step=0.02, log=True, example="6", start=6
-        ),
+        "hours": Dial(label="Hours of light", unit="h", low=1, high=40, step=0.02, log=True, example="6", start=6),
     },
     run=run,
 )

@@ -49,8 +49,7 @@ def run(photons: float) -> Outcome:
             f"{say_share(1 / root)}. Four times the light halves that to {say_share(0.5 / root)}."
         ),
         basis=(
-            "Each picture is one frame of perfectly even light, shown from black (none) to white (twice "
-            "the average)."
+            "Each picture is one frame of perfectly even light, shown from black (none) to white (twice the average)."
         ),
         tiles=tuple(
             Tile(
@@ -80,8 +79,7 @@ def run(photons: float) -> Outcome:
             x_label="photons in a pixel",
             y_label="grain, share of the light",
             describes=(
-                "Grain as a share of the light falls with the square root of the photons; four points "
-                "lie on the line."
+                "Grain as a share of the light falls with the square root of the photons; four points lie on the line."
             ),
             x=line,
             curves={"1 / √photons": 1 / np.sqrt(line)},

@@ -30,9 +30,7 @@ def say(name: str) -> str:
     experiment = EXPERIMENTS[name]
     found = experiment.run(**experiment.start)
     lines = []
-    for row, plan, frames, error in zip(
-        found.table.rows, found.planned, found.measured, found.sigma, strict=True
-    ):
+    for row, plan, frames, error in zip(found.table.rows, found.planned, found.measured, found.sigma, strict=True):
         agree = "agree" if abs(frames - plan) < _CHANCE * error else "do not agree"
         lines.append(f"{row[0]}: {found.table.head[-2]} {say_number(plan, 3)}, and the frames {agree}")
     return "\n".join(lines)

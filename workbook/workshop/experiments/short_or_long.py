@@ -30,9 +30,7 @@ def run(read_noise_e: float) -> Outcome:
     shots = [shoot(rig, sub_s, (count,), _SEED)[0] for sub_s, count in zip(SUBS_S, _COUNTS, strict=True)]
     long_, short, shortest = (shot.planned for shot in shots)
     if read_noise_e == 0:
-        said = (
-            f"Without read noise all three are alike: SNR {say_number(long_, 3)}. Only the total time counts."
-        )
+        said = f"Without read noise all three are alike: SNR {say_number(long_, 3)}. Only the total time counts."
     else:
         said = (
             f"Read noise {say_number(read_noise_e)} electrons: the same hours give SNR "
@@ -85,9 +83,7 @@ EXPERIMENT = Experiment(
     belief="“Ten one-minute subs are the same as one of ten minutes.”",
     does=f"{HOURS:g} hours of a faint shell, cut into long, short and very short subs.",
     dials={
-        "read_noise_e": Dial(
-            label="Read noise", unit="electron", low=0, high=10, step=0.1, example="1,4", start=1.4
-        ),
+        "read_noise_e": Dial(label="Read noise", unit="electron", low=0, high=10, step=0.1, example="1,4", start=1.4),
     },
     run=run,
 )

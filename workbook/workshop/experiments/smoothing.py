@@ -24,9 +24,7 @@ def run(width_px: float, brightness_r: float) -> Outcome:
     rig = rig_of(H_ALPHA, brightness_r)
     seen = sight(rig, star_times=0.0)
     detector = detector_of(rig)
-    halves = [
-        stacks_of(seen.scene, detector, SUB_S, (HALF,), np.random.default_rng(_SEED + at))[0] for at in (0, 1)
-    ]
+    halves = [stacks_of(seen.scene, detector, SUB_S, (HALF,), np.random.default_rng(_SEED + at))[0] for at in (0, 1)]
     whole = sum(halves) / 2 - rig.sky_e_s * SUB_S
     soft = [smoothed(half - rig.sky_e_s * SUB_S, width_px) for half in halves]
     both = sum(soft) / 2
@@ -88,9 +86,7 @@ EXPERIMENT = Experiment(
     does="A stack of empty sky is smoothed. Do its clouds come back in the other half of the subs?",
     dials={
         "width_px": Dial(label="Smoothed over", unit="pixel", low=1, high=12, step=0.5, example="6", start=6),
-        "brightness_r": Dial(
-            label="Glow of a nebula", unit="R", low=0, high=30, step=1, example="0", start=0
-        ),
+        "brightness_r": Dial(label="Glow of a nebula", unit="R", low=0, high=30, step=1, example="0", start=0),
     },
     run=run,
 )

@@ -76,9 +76,7 @@ class ChartFigure:
             y_range=self._y, x_axis_type=kind, y_axis_type=kind,
         )  # fmt: skip
         self.fig.xaxis.axis_label, self.fig.yaxis.axis_label = chart.x_label, chart.y_label
-        self.fig.multi_line(
-            "xs", "ys", source=self.curves, line_color="colour", line_dash="dash", line_width=2.5
-        )
+        self.fig.multi_line("xs", "ys", source=self.curves, line_color="colour", line_dash="dash", line_width=2.5)
         self.fig.text(
             "end_x", "label_y", "name", source=self.curves, x_offset=8, level="annotation", text_color="colour",
             text_font=value(FONT), text_font_size="12px", text_baseline="middle",
