@@ -7,6 +7,8 @@ of evidence shows; a test holds the two together.
        throughputs v1.9: zero points, sky, seeing, m5. Effective clear aperture 6.423 m, 0.2"/pixel, 30 s, 9 e-.
 [tonry] Tonry, J. L. et al. 2012, ApJ 750, 99, table 4: zero point of Pan-STARRS1 r (from memory).
 [gaustad] Gaustad, J. E. et al. 2001, PASP 113, 1326: SHASSA, "2 R per pixel" (read); optics, 5 x 20 min (from memory).
+[chonis] Chonis, T. S. et al. 2011, AJ 142, 166: a stream of 26 mag/arcsec2 in R, 1.6' wide, seen with a 0.16-m f/7
+       refractor and 9-um pixels (read); 11 h, 12 e- of read noise, 0.02 e-/s of dark current, QE 0.5 (from memory).
 [condor] Array of 180-mm refractors at 0.85"/pixel: broadband subs of "60 s while remaining sky-noise limited" (its
        builders' page). 0.85 e-/s per pixel and 2.6 e-2 of read variance.
 [ccdproc] The frame a8280271.fits in ccdproc's test data (BSD-3): SAAO 1.0 m, 150 s; gain 1.9 and read noise 5 in its
@@ -190,6 +192,47 @@ def refractor_array_shortest():
     return found["sub_shortest_s"]
 
 
+def stream_snr():
+    """SNR of the stream in a cell of 1', each colour of 11 h shared by three: a careful 3.7 h in R alone."""
+    found = first_row(
+        plan_of(
+            title="0.16-m refractor",
+            aperture_mm=160,
+            focal_mm=1120,
+            pixel_um=9,
+            efficiency=0.5,
+            throughput=0.8,
+            read_noise=12,
+            extinction=0.1,
+            band='{ standard = "bessell-R" }',
+            light='{ continuum = "26 mag/arcsec2", system = "Vega", band = "bessell-R" }',
+            patch=60,
+            sub=1200,
+        ).with_values(
+            {("camera", "dark_current", "rate"): "0.02 electron/s", ("sky", "zenith_brightness"): "21.3 mag/arcsec2"}
+        )
+    )
+    return found["snr_patch"] / math.sqrt(found["subs_kept"]) * math.sqrt(11)
+
+
+def reference_rig(light, sub=300, patch=20):
+    """80 mm f/6, 3.76-um pixels, 1.5 e-, 0.90 x 0.90 x 0.70, 0.109 e-/s of sky: an often met rig, invented."""
+    return plan_of(
+        title="80 mm f/6",
+        aperture_mm=80,
+        focal_mm=480,
+        pixel_um=3.76,
+        efficiency=0.70,
+        throughput=0.90,
+        read_noise=1.5,
+        measured='measured = { band = "0.109 electron/s" }',
+        band='{ centre = "656.3 nm", width = "7 nm", peak = 0.9 }',
+        light=light,
+        sub=sub,
+        patch=patch,
+    )
+
+
 def real_frame():
     """Sky of a real frame in electrons: (sky e-/s, noise predicted, noise measured), noise in electrons."""
     path = Path(ccdproc.__file__).parent / "tests/data/a8280271.fits"
@@ -256,6 +299,43 @@ def test_shassa_reaches_its_published_sensitivity_within_a_factor_two():
 def test_refractor_array_is_sky_limited_in_its_subs():
     assert refractor_array_shortest() == pytest.approx(2.6 / (0.1025 * 0.85), rel=1e-3)
     assert refractor_array_shortest() < 60
+
+
+def test_a_published_stream_stands_out():
+    """[chonis] saw it: in a cell of 1' its SNR must be well above 5."""
+    assert stream_snr() > 10
+
+
+def test_a_published_stack_gained_less_than_the_plain_model():
+    """A survey's 20 exposures gained 1.4 mag where the square root gives 1.63: never let the model be the shallower."""
+    plan = reference_rig('{ continuum = "25 mag/arcsec2" }')
+    one = plan.with_values({("goal", "snr"): 1e-6}).solve().rows[0]
+    twenty = plan.with_values({("goal", "snr"): one.snr_patch * math.sqrt(20)}).solve().rows[0]
+    assert (one.kept, twenty.kept) == (1, 20)
+    gain = 2.5 * math.log10(twenty.snr_patch / one.snr_patch)
+    assert gain == pytest.approx(1.63, abs=0.005)
+    assert gain >= 1.4
+
+
+def test_ten_rayleigh_in_ten_hours():
+    """Worked by hand, common practice, no source for the rig: SNR 9.5 in 20 arcsec, 9.3 by its simulation."""
+    row = first_row(reference_rig('{ line = "H-alpha", brightness = "10 R" }'))
+    after_10_h = row["snr_patch"] / math.sqrt(row["subs_kept"]) * math.sqrt(120)
+    assert after_10_h == pytest.approx(9.5, abs=0.05)
+
+
+def test_two_magnitudes_of_sky_and_twice_the_hours():
+    """Common practice, no source: x6.3 in sky-limited hours, and x1.41 in SNR."""
+    hours = []
+    for sky in ("0.5 electron/s", f"{0.5 * 10**0.8} electron/s"):
+        plan = reference_rig('{ line = "H-alpha", brightness = "0.1 R" }', sub=3600)
+        row = plan.with_values({("sky", "measured", "band"): sky, ("goal", "snr"): 5}).solve().rows[0]
+        hours.append(row.kept_h)
+    assert hours[1] / hours[0] == pytest.approx(6.3, rel=0.01)
+    plan = reference_rig('{ line = "H-alpha", brightness = "10 R" }')
+    once = plan.with_values({("goal", "snr"): 30}).solve().rows[0]
+    twice = plan.with_values({("goal", "snr"): 30 * math.sqrt(2)}).solve().rows[0]
+    assert twice.kept_h / once.kept_h == pytest.approx(2, rel=0.005)
 
 
 def test_real_frame_has_the_noise_that_its_sky_predicts():
