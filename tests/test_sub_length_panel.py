@@ -334,7 +334,7 @@ def test_a_plan_is_saved_and_loaded(panel, tmp_path):
         ("plans/none.toml", None, "can&#x27;t be read"),
         ("start.ipynb", None, "ends in .toml"),
         ("../out.toml", None, "notebook&#x27;s folder"),
-        ("/tmp/out.toml", None, "notebook&#x27;s folder"),
+        ("/elsewhere/out.toml", None, "notebook&#x27;s folder"),
         ("bad.toml", b"sky = [", "not valid TOML"),
         ("bad.toml", b"\xff\xfe\x00", "not a text file"),
         ("bad.toml", b"", "is empty"),

@@ -178,6 +178,7 @@ def main():
         browser = playwright.chromium.launch(executable_path=chromium, args=browser_side.FLAGS)
         home = Path(folder)
         slider_ratio(browser, home, "sub_length.ipynb", "hours", "Sky at the zenith")
+        slider_ratio(browser, home, "hours.ipynb", "snr", "Line brightness")
         start_ratio(browser, home)
         browser.close()
 
