@@ -56,7 +56,7 @@ __all__ = [
 
 ELEMENT_AREA = 4 * math.pi / (8 * math.log(2))
 """Pixels whose noise the fit of a Gaussian star collects, over its FWHM squared: 4 pi sigma^2 [king]_, 2.266."""
-_STEPS, _CLOSE = 100, 1e-10
+_STEPS, _CLOSE = 100, 1e-9
 _HALVINGS = 60
 _MOST_SUBS = _MOST_TIMES = 1e15
 _HOPELESS = 1e200

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+
 import ipywidgets as w
 
 __all__ = ["frame"]
@@ -36,4 +38,7 @@ def frame(*rows: w.Widget) -> w.VBox:
     style = w.HTML(STYLE, layout=w.Layout(height="0", margin="0"))
     box = w.VBox([style, *rows], layout=w.Layout(width="100%"))
     box.add_class("expo-panel")
+    # Python's collector need not walk the libraries again while a slider moves: that stalls a press by tens of ms.
+    gc.collect()
+    gc.freeze()
     return box
