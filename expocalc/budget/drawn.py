@@ -26,8 +26,8 @@ from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.light.air import airmass, transmission
 from expocalc.light.lamps import lamp_spectrum
-from expocalc.light.natural import natural_sky, star_field
-from expocalc.light.sky import DARKEST_V, METER_STARS_S10, Sky
+from expocalc.light.natural import natural_sky
+from expocalc.light.sky import DARKEST_V, Sky, meter_stars_photons, natural_through
 from expocalc.light.target import StarLight
 
 __all__ = ["Draws", "Skies", "drawn_rates", "skies"]
@@ -100,16 +100,6 @@ def _lamp_through(lamp: str, curves: tuple[Curve, ...]) -> tuple[Floats, _Bent]:
 
 
 @cache
-def _meter_stars() -> float:
-    return star_field(METER_STARS_S10).through(standard_band("meter"))
-
-
-@lru_cache(maxsize=256)
-def _natural_through(curve: Curve) -> float:
-    return natural_sky().through(curve)
-
-
-@cache
 def _darkest() -> float:
     """Share of the typical natural sky that the darkest sky has."""
     return 10 ** (-0.4 * (DARKEST_V - vega_magnitude(natural_sky(), "bessell-V")))
@@ -137,9 +127,9 @@ def skies(sky: Sky, doubt: Doubt, draws: Draws) -> Skies:
     """
     name = _reading_band(sky)
     band = standard_band(name)
-    stars = _meter_stars() if name == "meter" else 0.0
+    stars = meter_stars_photons() if name == "meter" else 0.0
     read = (sky.through(band) + stars) * 10 ** (-0.4 * float(sky.brightness_error.value) * draws("sky_reading"))
-    typical = _natural_through(band)
+    typical = natural_through(band)
     natural = np.exp(doubt.log_sd("natural_sky") * draws("natural_sky"))
     natural = np.maximum(np.minimum(natural, (read - stars) / typical), _darkest())
 
@@ -254,7 +244,7 @@ def drawn_rates(case: Case, filter_: Filter, rate: Rates, doubt: Doubt, sky: Ski
         if measured.mag_ab is not None:  # a magnitude becomes electrons by the efficiency, a rate is electrons
             sky_e_s = sky_e_s * efficiency
     else:
-        passed: Any = np.array([_natural_through(curve) for curve in curves])
+        passed: Any = np.array([natural_through(curve) for curve in curves])
         passed = sky.natural[:, None] * passed * moved.factor(natural_sky())
         for lamp, town in sky.town.items():
             middle, bent = _lamp_through(lamp, curves)

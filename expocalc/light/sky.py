@@ -55,6 +55,8 @@ __all__ = [
     "Sky",
     "SkyMix",
     "SkyReadings",
+    "meter_stars_photons",
+    "natural_through",
     "sky_readings",
 ]
 
@@ -139,7 +141,8 @@ def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
 
 
 @lru_cache(maxsize=256)
-def _natural_through(curve: Curve) -> float:
+def natural_through(curve: Curve) -> float:
+    """Photons of the typical natural sky through a curve, kept by the curve. [photon s-1 cm-2 arcsec-2]"""
     return natural_sky().through(curve)
 
 
@@ -157,7 +160,8 @@ def _zero_photons(band: str) -> float:
 
 
 @cache
-def _meter_stars_photons() -> float:
+def meter_stars_photons() -> float:
+    """What a meter sees of the stars that pixels between them don't. [photon s-1 cm-2 arcsec-2]"""
     return star_field(METER_STARS_S10).through(standard_band("meter"))
 
 
@@ -271,14 +275,14 @@ class Sky(Noun):
             band, mag = "bessell-V", v_of_naked_eye_limit(self.naked_eye_limit)
         photons = _zero_photons(band) * 10 ** (-0.4 * mag)
         if band == "meter":
-            photons = max(photons - _meter_stars_photons(), 0.0)
+            photons = max(photons - meter_stars_photons(), 0.0)
         return standard_band(band), photons
 
     @cached_property
     def mix(self) -> SkyMix:
         """The two factors that meet the reading."""
         band, photons = self._read_photons()
-        natural = _natural_through(band)
+        natural = natural_through(band)
         if photons < natural:
             return SkyMix(natural=max(photons / natural, 1e-6), town=0.0)
         return SkyMix(natural=1.0, town=(photons - natural) / self._town_through(band))
@@ -306,7 +310,7 @@ class Sky(Noun):
         """
         mix = self.mix
         town = mix.town * self._town_through(response) if mix.town else 0.0
-        return mix.natural * _natural_through(response) + town
+        return mix.natural * natural_through(response) + town
 
     @cached_property
     def spectrum(self) -> Spectrum:
@@ -383,7 +387,7 @@ def sky_readings(sky: Sky) -> SkyReadings:
     return SkyReadings(
         bessell_v=v,
         cie_v=sky.brightness("cie-V"),
-        meter=_magnitude(sky.through(standard_band("meter")) + _meter_stars_photons(), "meter"),
+        meter=_magnitude(sky.through(standard_band("meter")) + meter_stars_photons(), "meter"),
         luminance_cd_m2=sky.through(standard_band("cie-V")) * _cd_m2_per_photon(),
         bortle=str(best) if best == worst else f"{best} to {worst}",
         naked_eye_limit=naked_eye_limit_of_v(v),
