@@ -39,7 +39,7 @@ from expocalc.light.site import Site
 from expocalc.light.sky import Sky
 from expocalc.light.target import Target
 
-__all__ = ["Plan", "PlanError", "as_json"]
+__all__ = ["Plan", "PlanError", "as_json", "one_sentence"]
 
 Where = tuple[str | int, ...]
 """Place of a value in a plan: ("sky", "zenith_brightness"), ("filters", 0, "name")."""
@@ -291,7 +291,7 @@ class Plan:
         PlanError
             If parts of the plan do not fit together, such as a filter wider than the camera's curve.
         """
-        with _one_sentence():
+        with one_sentence():
             return answer(self.case)
 
     def spread(self, found: Answer | None = None) -> Spread:
@@ -307,7 +307,7 @@ class Plan:
         PlanError
             As :meth:`solve`.
         """
-        with _one_sentence():
+        with one_sentence():
             return spread(self.case, self.case.doubt, found=found)
 
     def to_toml(self) -> str:
@@ -330,8 +330,8 @@ class Plan:
 
 
 @contextlib.contextmanager
-def _one_sentence() -> Iterator[None]:
-    """Whatever the numbers of a plan lead to, it is said in one sentence."""
+def one_sentence() -> Iterator[None]:
+    """Whatever the numbers of a plan lead to inside this context, it is said in one sentence, a PlanError's."""
     try:
         with np.errstate(over="raise", invalid="raise", divide="raise"):
             yield

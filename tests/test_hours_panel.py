@@ -644,6 +644,7 @@ def test_stopped_draws_leave_the_hours_and_nothing_is_lost(panel):
     async def play():
         panel.numbers["goal"].box.value = "12"
         assert panel.work.running
+        await asyncio.sleep(0.1)  # the curves are drawn at once, the rest in a moment
         assert len(panel._figures[SNR].bands[0].data["hours"]) == 0  # the old range is not that of the new plan
         lines = columns(panel)
         panel.work.stop()

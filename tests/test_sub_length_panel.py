@@ -1,5 +1,6 @@
 """The sub-length panel without a browser: what its model says, and what its widgets then hold."""
 
+import asyncio
 import math
 from pathlib import Path
 
@@ -45,9 +46,10 @@ def first(plan):
 
 def test_a_curve_passes_through_the_plans_answer(plan):
     # Whole subs are shot, so the answer is at most one sub above the curve.
-    for line, row in zip(Picture(plan, first(plan)).lines, plan.solve().filters, strict=True):
-        assert row.clock_h * (1 - 2 / row.shot) <= line.sub_hours <= row.clock_h
-        assert np.interp(math.log(line.sub_s), np.log(SUB_S), line.hours) == pytest.approx(line.sub_hours, rel=0.01)
+    shown_ = Picture(plan, first(plan))
+    for curve, end, row in zip(shown_.curves, shown_.ends, plan.solve().filters, strict=True):
+        assert row.clock_h * (1 - 2 / row.shot) <= end.hours <= row.clock_h
+        assert np.interp(math.log(end.sub_s), np.log(SUB_S), curve) == pytest.approx(end.hours, rel=0.01)
 
 
 def test_the_good_range_costs_two_per_cent(mono):
@@ -55,7 +57,7 @@ def test_the_good_range_costs_two_per_cent(mono):
     gone = ("longest_sub", "stacking", "darks", "flats", "biases")
     free = mono.with_values({("routine", key): None for key in gone} | {("goal", "unsaturated_star"): None})
     shown_ = Picture(free, first(free))
-    hours = shown_.lines[0].hours
+    hours = shown_.curves[0]
     at_ends = np.interp(np.log(shown_.good_s), np.log(SUB_S), hours)
     assert at_ends / hours.min() == pytest.approx([1.02, 1.02], abs=0.003)
 
@@ -125,8 +127,8 @@ def test_a_measured_sky_is_named_as_such(mono):
 def test_a_filter_without_light_has_no_curve_and_says_so(mono):
     blind = mono.with_values({("filters", 0, "passbands", 0, "centre"): "600 nm"})
     shown_ = Picture(blind, first(blind))
-    assert np.isnan(shown_.lines[0].hours).all()
-    assert shown_.lines[0].label == "H-alpha 5 nm: no light"
+    assert np.isnan(shown_.curves[0]).all()
+    assert shown_.ends[0].label == "H-alpha 5 nm: no light"
     assert "no number of hours" in shown_.words.rest
     assert hours_table(blind).rows[0][1] == "never"
     assert np.isfinite(shown_.hours_reach).all()
@@ -142,13 +144,13 @@ def test_every_reach_of_a_knob_has_a_picture(mono, name):
         shown_ = Picture(changed, first(mono))
         low, high = shown_.hours_reach
         assert 0 < low < high <= 1e5
-        assert all(0.999 * low <= line.label_hours <= 1.001 * high for line in shown_.lines)
+        assert all(0.999 * low <= end.label_hours <= 1.001 * high for end in shown_.ends)
         assert hours_table(changed).rows
 
 
 def test_a_goal_that_no_hours_reach_is_said(mono):
     hopeless = mono.with_values({("goal", "snr"): 1e6, ("routine", "background_flatness"): 0.01})
-    assert Picture(hopeless, first(hopeless)).lines[0].label == "H-alpha 5 nm: out of reach"
+    assert Picture(hopeless, first(hopeless)).ends[0].label == "H-alpha 5 nm: out of reach"
     assert {cell for row in hours_table(hopeless).rows for cell in row[1:]} == {"never"}
 
 
@@ -283,6 +285,41 @@ def test_bad_input_leaves_a_sentence_and_the_last_good_figure(panel, name, text,
     assert control.wrong.layout.display == "none"
 
 
+def test_what_is_refused_after_the_curves_were_drawn_brings_the_last_ones_back(panel, monkeypatch):
+    plan, lines, sent = panel.plan, columns(panel.hours.lines), []
+    panel.hours.lines.on_change("data", lambda attr, old, new: sent.append(dict(new)))
+
+    def refuse(_):
+        raise PlanError("the plan: no answer today")
+
+    monkeypatch.setattr(Plan, "solve", refuse)
+    control = panel.numbers["altitude"]
+    control.box.value = "40 deg"
+    assert "no answer today" in control.wrong.value
+    assert len(sent) == 2
+    assert not np.array_equal(sent[0]["hours_0"], lines["hours_0"], equal_nan=True)
+    assert np.array_equal(sent[1]["hours_0"], lines["hours_0"], equal_nan=True)
+    assert panel.plan is plan
+
+
+def test_the_curves_come_first_and_the_rest_once_for_all_changes_of_a_moment(panel):
+    async def play():
+        lines, said, words = columns(panel.hours.lines), panel.verdict.widget.value, []
+        panel.verdict.widget.observe(words.append, "value")
+        panel.numbers["altitude"].box.value = "40 deg"
+        assert columns(panel.hours.lines) != lines
+        assert panel.verdict.widget.value == said
+        panel.numbers["aperture"].box.value = "130 mm"
+        await asyncio.sleep(0.1)
+        assert len(words) == 1
+        assert float(panel.plan.case.target.altitude.value) == 40
+        assert float(panel.plan.case.telescope.aperture.value) == 130
+
+    asyncio.run(play())
+    plan = Plan.parse(panel.plan.to_toml())
+    assert panel.hours.ends.data["label"] == [end.label for end in Picture(plan, panel.filter_name).ends]
+
+
 def test_no_limit_is_a_value(panel):
     panel.numbers["longest sub"].box.value = ""
     assert panel.plan.case.routine.longest_sub is None
@@ -321,7 +358,7 @@ def test_a_plan_is_saved_and_loaded(panel, tmp_path):
     panel.plan_row.name.value = COLOUR
     panel.plan_row.load.click()
     assert panel.filter_name == "Dual 6 nm"
-    assert list(panel.hours.lines.data) == ["sub_s", "lowest", "hours_0"]
+    assert list(panel.hours.lines.data) == ["sub_s", "hours_0"]
     assert "Dual 6 nm" in panel.verdict.widget.value
     panel.plan_row.name.value = "plans/mine.toml"
     panel.plan_row.load.click()

@@ -249,21 +249,21 @@ class _Parts:
         if self.estimator.stacking == "mean" and not np.any(self.common_e2):
             return goal2 / (self.worth / self.random_e2).sum(axis=-1)
         wanted = 1 / np.asarray(goal2)
+        close = _CLOSE * wanted
         low: Any = 1 / _MOST_SUBS
         high = 1.5 * wanted * (self.worth / self.random_e2).sum(axis=-1)  # no factor is below 2/3
         at_low, at_high = self._excess(low, wanted), self._excess(high, wanted)
         reached = at_low <= 0
-        before = np.zeros(np.shape(reached))
+        before: Any = None
         for _ in range(_STEPS):
             per_sub = low - at_low * (high - low) / (at_high - at_low)
             excess = self._excess(per_sub, wanted)
-            if not np.any(reached & (np.abs(excess) > _CLOSE * wanted)):
+            if not (reached & (np.abs(excess) > close)).any():
                 break
-            side = np.sign(excess)
-            stays = side * before > 0
-            at_high = np.where(side > 0, excess, np.where(stays, at_high / 2, at_high))
-            at_low = np.where(side > 0, np.where(stays, at_low / 2, at_low), excess)
-            high, low, before = np.where(side > 0, per_sub, high), np.where(side > 0, low, per_sub), side
+            above = excess > 0
+            kept = 1.0 if before is None else np.where(above == before, 0.5, 1.0)
+            at_low, at_high = np.where(above, at_low * kept, excess), np.where(above, excess, at_high * kept)
+            low, high, before = np.where(above, low, per_sub), np.where(above, per_sub, high), above
         return np.where(reached, 1 / per_sub, np.inf)
 
     def _excess(self, per_sub: Any, wanted: Any) -> Any:

@@ -107,7 +107,7 @@ class Pressed:
         self.page.keyboard.press(key)
         self.page.wait_for_function("() => window.arrived > window.pressed", timeout=10_000)
         self.took.append(self.page.evaluate("() => window.arrived - window.pressed"))
-        self.page.wait_for_timeout(400)  # at rest
+        self.page.wait_for_timeout(1000)  # at rest: what follows a change later must not meet the next press
 
 
 def say(name, took):

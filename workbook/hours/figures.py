@@ -103,11 +103,12 @@ class SnrFigure:
         highest = fig.line("hours", "highest", source=self.lines, line_alpha=0)
         rows = [("hours", "@hours{0.0}"), *((name, f"SNR @snr_{at}{{0.0}}") for at, name in enumerate(names))]
         fig.add_tools(HoverTool(renderers=[highest], mode="vline", tooltips=rows, visible=False))
-        self.show(shown, sure)
+        self.draw(shown)
+        self.mark(shown, sure)
         self.widget = stand(fig)
 
-    def show(self, shown: Picture, sure: Sure | None) -> None:
-        """Draw a picture of a plan with these filters, and its range where that is known."""
+    def draw(self, shown: Picture) -> None:
+        """Draw the curves of a plan with these filters."""
         curves = [line.snr for line in shown.lines]
         highest = np.fmax.reduce([*curves, np.full(shown.hours.size, shown.snr_reach[0])])
         put(
@@ -120,6 +121,9 @@ class SnrFigure:
         )
         _move(self._hours, shown.hours_reach)
         _move(self._snr, shown.snr_reach)
+
+    def mark(self, shown: Picture, sure: Sure | None) -> None:
+        """Say at the curves what is to be said, with their range where that is known."""
         count, (low, high) = len(shown.lines), shown.hours_reach
         ceilings = {ceiling.number: ceiling for ceiling in shown.ceilings}
         put(

@@ -28,6 +28,7 @@ from workbook.parts.frame import frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.shares import SharesFigure
 from workbook.parts.slow_work import SlowWork
+from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 
 __all__ = ["DEMO", "HoursPanel", "show"]
@@ -97,7 +98,9 @@ class HoursPanel:
             layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
         )
         controls = w.VBox([self.filter.widget, self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
+        self._soon = Soon(self._refresh)
         self._refresh()
+        self.work.poke()
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
@@ -134,7 +137,10 @@ class HoursPanel:
         words(shown, None)  # what it refuses, it refuses before anything is changed
         self.plan, self.filter_name, self.picture, self.sure = plan, filter_name, shown, None
         self.light_name = light_name if light_name in knobs.lights(plan) else knobs.lights(plan)[0]
-        self._refresh()
+        if self.pick.value == SNR and SNR in self._figures:
+            self._figures[SNR].draw(shown)  # what the eye waits for goes out first
+        self._soon.ask()
+        self.work.poke()
 
     def _look_at(self, filter_name: str) -> None:
         self._take(self.plan, filter_name, self.light_name)
@@ -195,13 +201,12 @@ class HoursPanel:
         self._show_words()
         self._show_controls()
         self._show_tables()
-        self.work.poke()
 
     def _know(self, sure: Sure) -> None:
         """The range is known now."""
         self.sure = sure
         if self.pick.value == SNR:
-            self._figures[SNR].show(self.picture, sure)
+            self._figures[SNR].mark(self.picture, sure)
         elif self.pick.value == LEVERS:
             self._figures[LEVERS].show(levers(self.picture))
         self._show_words()
@@ -215,7 +220,8 @@ class HoursPanel:
             figure = self._figures[name] = self._drawn(name, shown)
             self._stage.children = (*self._stage.children, figure.widget)
         elif name == SNR:
-            figure.show(shown, self.sure)
+            figure.draw(shown)
+            figure.mark(shown, self.sure)
         elif name == NOISE:
             figure.show(noise_bars(shown))
         elif name == DEPTH:

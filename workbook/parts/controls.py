@@ -9,7 +9,7 @@ import ipywidgets as w
 
 from workbook.parts.knob import Knob, Shown
 
-__all__ = ["Choice", "Entry", "Folds", "Number", "say_wrong"]
+__all__ = ["Choice", "Control", "Entry", "Folds", "Number", "say_wrong"]
 
 
 def say_wrong(error: Exception | str) -> str:
@@ -17,7 +17,7 @@ def say_wrong(error: Exception | str) -> str:
     return f'<span class="expo-wrong" role="alert">{escape(str(error))}</span>'
 
 
-class _Control:
+class Control:
     """A row of a label and its widgets, where the value comes from, and under it what is wrong."""
 
     def __init__(self, label: str, *widgets: w.Widget) -> None:
@@ -31,12 +31,15 @@ class _Control:
 
     def attempt(self, action: Callable[[], None]) -> None:
         """Do it; an input that is refused leaves its sentence, one that is taken removes the last."""
+        self.forgive()
         try:
             action()
         except (TypeError, ValueError) as error:
-            self.wrong.value, self.wrong.layout.display = say_wrong(error), None
-        else:
-            self.forgive()
+            self.refuse(error)
+
+    def refuse(self, error: Exception) -> None:
+        """Say what is wrong with the input."""
+        self.wrong.value, self.wrong.layout.display = say_wrong(error), None
 
     def forgive(self) -> None:
         """Take the sentence away: the control shows a good value again."""
@@ -44,7 +47,7 @@ class _Control:
             self.wrong.value, self.wrong.layout.display = "", "none"
 
 
-class Number(_Control):
+class Number(Control):
     """A number with a slider, and a box that takes any unit of its kind and a decimal comma.
 
     Parameters
@@ -100,7 +103,7 @@ class Number(_Control):
             self.attempt(lambda: self._change(self.knob.read(change["new"])))
 
 
-class Choice(_Control):
+class Choice(Control):
     """One of several names.
 
     Parameters
@@ -132,7 +135,7 @@ class Choice(_Control):
             self.attempt(lambda: self._change(change["new"]))
 
 
-class Entry(_Control):
+class Entry(Control):
     """A line of text.
 
     Parameters

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-import numpy as np
 from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, CustomJSHover, HoverTool, LinearScale, Range1d
 
@@ -47,7 +46,7 @@ class HoursFigure:
     """
 
     def __init__(self, picture: Picture, height: int = 255) -> None:
-        names = [line.name for line in picture.lines]
+        names = [one.name for one in picture.plan.case.filters]
         self.lines = ColumnDataSource(name="hours")
         self.ends = ColumnDataSource(name="ends")
         self.bounds = ColumnDataSource(name="bounds")
@@ -103,37 +102,48 @@ class HoursFigure:
             background_fill_alpha=0.8,
             **words,
         )
-        # One box with the value of every curve at the pointer's sub length.
-        lowest = fig.line("sub_s", "lowest", source=self.lines, line_alpha=0)
+        # One box with the value of every curve at the pointer's sub length, also where some curve has none.
+        everywhere = fig.line("sub_s", value(0.5), source=self.lines, y_range_name="frame", line_alpha=0)
         keys = ["sub_s", *(f"hours_{number}" for number in range(len(names)))]
         says = {
             f"@{key}": CustomJSHover(code=_SAY_TIME, args={"unit_s": 1 if key == "sub_s" else 3600}) for key in keys
         }
         rows = [(name, f"@{key}{{custom}}") for name, key in zip(["sub", *names], keys, strict=True)]
-        fig.add_tools(HoverTool(renderers=[lowest], mode="vline", tooltips=rows, formatters=says, visible=False))
-        self.show(picture)
+        fig.add_tools(
+            HoverTool(
+                renderers=[everywhere],
+                mode="vline",
+                point_policy="follow_mouse",
+                tooltips=rows,
+                formatters=says,
+                visible=False,
+            )
+        )
+        self.draw(picture)
+        self.mark(picture)
         self.widget = stand(fig)
 
-    def show(self, picture: Picture) -> None:
-        """Draw a picture of a plan with these filters."""
-        curves = [line.hours for line in picture.lines]
-        middle = float(np.sqrt(np.prod(picture.hours_reach)))  # where no curve is, the pointer still finds something
-        lowest = np.fmin.reduce([*curves, np.full(SUB_S.size, middle)])
-        columns = {f"hours_{number}": hours.tolist() for number, hours in enumerate(curves)}
-        put(self.lines, {"sub_s": SUB_S.tolist(), "lowest": lowest.tolist(), **columns})
+    def draw(self, picture: Picture) -> None:
+        """Draw the curves of a plan with these filters."""
+        columns = {f"hours_{number}": hours.tolist() for number, hours in enumerate(picture.curves)}
+        put(self.lines, {"sub_s": SUB_S.tolist(), **columns})
+
+    def mark(self, picture: Picture) -> None:
+        """Say at the curves what is to be said."""
         if (self._reach.start, self._reach.end) != picture.hours_reach:
             self._reach.start, self._reach.end = picture.hours_reach
         good = picture.good_s if picture.good_s[0] < picture.good_s[1] else None
         put(self.good, {"from": [good[0]] if good else [], "to": [min(good[1], SUB_S[-1])] if good else []})
+        ends = picture.ends
         put(
             self.ends,
             {
-                "sub_s": [line.sub_s for line in picture.lines],
-                "hours": [line.sub_hours for line in picture.lines],
-                "end_s": [float(SUB_S[-1])] * len(picture.lines),
-                "label_hours": [line.label_hours for line in picture.lines],
-                "label": [line.label for line in picture.lines],
-                "colour": [filter_look(number).colour for number in range(len(picture.lines))],
+                "sub_s": [end.sub_s for end in ends],
+                "hours": [end.hours for end in ends],
+                "end_s": [float(SUB_S[-1])] * len(ends),
+                "label_hours": [end.label_hours for end in ends],
+                "label": [end.label for end in ends],
+                "colour": [filter_look(number).colour for number in range(len(ends))],
             },
         )
         self._show_bounds(picture)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -11,19 +12,19 @@ from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.answer import Answer, FilterAnswer, Row, answer_filter, sub_limits
 from expocalc.budget.case import Case
-from expocalc.budget.rates import Rates
+from expocalc.budget.rates import Rates, rates
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 from expocalc.light.sky import sky_readings
-from expocalc.plan import Plan, PlanError
+from expocalc.plan import Plan, PlanError, one_sentence
 from workbook.parts.looks import QUANTITIES
 from workbook.parts.places import nice_above, nice_below, spread
 from workbook.parts.shares import Bar, divided
 from workbook.parts.table import Table
 
-__all__ = ["SUB_S", "Bound", "Line", "Picture", "Words", "hours_table", "noise_table"]
+__all__ = ["SUB_S", "Bound", "End", "Picture", "Words", "hours_table", "noise_table"]
 
-SUB_S: Floats = np.geomspace(1, 3600, 145)
+SUB_S: Floats = np.geomspace(1, 3600, 73)
 """Sub lengths at which the curves are drawn. [s]"""
 _TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
 _MOST_H = 1e5
@@ -33,13 +34,11 @@ _LABEL_GAP = 0.085
 
 
 @dataclass(frozen=True, kw_only=True)
-class Line:
-    """Clock hours of one filter against sub length; `hours` belongs to :data:`SUB_S`. [h]"""
+class End:
+    """The plan's own sub on the curve of one filter, and the words at the curve's end. [s, h]"""
 
-    name: str
-    hours: Floats
     sub_s: float
-    sub_hours: float
+    hours: float
     label: str
     label_hours: float
 
@@ -66,8 +65,8 @@ class Words:
 class Picture:
     """All that the panel shows of a plan, with one filter in view.
 
-    The curves are there at once; the rest is worked out when it is asked for, so that a moved slider moves the curves
-    first.
+    The curves are there at once: they take what the filters deliver, not the answer. The rest is worked out when it is
+    asked for, so that a moved slider moves the curves first.
 
     Parameters
     ----------
@@ -77,12 +76,10 @@ class Picture:
 
     Attributes
     ----------
-    title : str
-        The plan's.
-    lines : tuple of Line
-        One for each filter.
-    hours_reach : tuple of float
-        Ends of the axis of hours. [h]
+    plan : Plan
+    filter_name : str
+    curves : tuple of ndarray
+        Clock hours of each filter at :data:`SUB_S`, NaN where no hours will do. [h]
 
     Raises
     ------
@@ -91,10 +88,43 @@ class Picture:
     """
 
     def __init__(self, plan: Plan, filter_name: str) -> None:
-        self.title, self.filter_name = plan.case.title, filter_name
-        self._plan, self._found = plan, plan.solve()
-        self._one = next(one for one in self._found.filters if one.filter_name == filter_name)
-        self.hours_reach, self.lines = _lines(plan.case, self._found)
+        self.plan, self.filter_name = plan, filter_name
+        with one_sentence():
+            self.curves = tuple(_hours(plan.case, rates(plan.case, one), SUB_S) for one in plan.case.filters)
+
+    @cached_property
+    def found(self) -> Answer:
+        """The plan's answer; PlanError where there is none."""
+        return self.plan.solve()
+
+    @cached_property
+    def _one(self) -> FilterAnswer:
+        return next(one for one in self.found.filters if one.filter_name == self.filter_name)
+
+    @cached_property
+    def _at_sub(self) -> list[float]:
+        return [float(_hours(self.plan.case, one.rates, [one.sub_s])[0]) for one in self.found.filters]
+
+    @cached_property
+    def hours_reach(self) -> tuple[float, float]:
+        """Ends of the axis of hours: all the best hours, and above them room for what short subs cost. [h]"""
+        seen = [(curve, at) for curve, at in zip(self.curves, self._at_sub, strict=True) if np.isfinite(curve).any()]
+        if not seen:
+            return 1.0, 100.0
+        best = [float(np.fmin(np.nanmin(curve), at)) for curve, at in seen]
+        own = [at if np.isfinite(at) else least for (_, at), least in zip(seen, best, strict=True)]
+        return nice_below(min(0.8 * min(best), _MOST_H / 10)), nice_above(min(3 * max(own), _MOST_H))
+
+    @property
+    def ends(self) -> tuple[End, ...]:
+        """One for each filter."""
+        low, high = np.log(self.hours_reach)
+        ends = [float(np.clip(np.log(curve[-1]), low, high)) if curve[-1] > 0 else float(low) for curve in self.curves]
+        places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
+        return tuple(
+            End(sub_s=one.sub_s, hours=hours, label=_end_label(one.neediest), label_hours=float(place))
+            for one, hours, place in zip(self.found.filters, self._at_sub, places, strict=True)
+        )
 
     @property
     def good_s(self) -> tuple[float, float]:
@@ -106,17 +136,17 @@ class Picture:
     @property
     def bounds(self) -> tuple[Bound, ...]:
         """Bounds inside the reach of :data:`SUB_S`."""
-        return _bounds(self._plan.case, self._one.rates, self._one.neediest)
+        return _bounds(self.plan.case, self._one.rates, self._one.neediest)
 
     @property
     def bars(self) -> tuple[Bar, ...]:
         """What the noise is made of, one bar for each filter."""
-        return tuple(_bar(one.neediest) for one in self._found.filters)
+        return tuple(_bar(one.neediest) for one in self.found.filters)
 
     @property
     def words(self) -> Words:
         """The verdict."""
-        return _words(self._plan, self._one)
+        return _words(self.plan, self._one)
 
 
 def _hours(case: Case, rate: Rates, sub_s: Sequence[float] | Floats) -> Floats:
@@ -130,40 +160,12 @@ def _hours(case: Case, rate: Rates, sub_s: Sequence[float] | Floats) -> Floats:
     return np.where(np.isfinite(hours), hours, np.nan)
 
 
-def _lines(case: Case, found: Answer) -> tuple[tuple[float, float], tuple[Line, ...]]:
-    at_sub = [_hours(case, one.rates, [*SUB_S, one.sub_s]) for one in found.filters]
-    reach = _reach([hours for hours in at_sub if np.isfinite(hours).any()])
-    low, high = np.log(reach)
-    ends = [float(np.clip(np.log(hours[-2]), low, high)) if np.isfinite(hours[-2]) else float(low) for hours in at_sub]
-    places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
-    return reach, tuple(
-        Line(
-            name=one.filter_name,
-            hours=hours[:-1],
-            sub_s=one.sub_s,
-            sub_hours=float(hours[-1]),
-            label=_end_label(one.neediest),
-            label_hours=float(place),
-        )
-        for one, hours, place in zip(found.filters, at_sub, places, strict=True)
-    )
-
-
 def _end_label(row: Row) -> str:
     if row.light is None or not row.target_e_s:
         return f"{row.filter_name}: no light"
     if row.clock_h is None:
         return f"{row.filter_name}: out of reach"
     return f"{row.filter_name}: {say_duration(row.clock_h * 3600)}"
-
-
-def _reach(curves: list[Floats]) -> tuple[float, float]:
-    """Ends of the axis: all the best hours, and above them room for what short subs cost."""
-    if not curves:
-        return 1.0, 100.0
-    low = min(float(np.nanmin(hours)) for hours in curves)
-    high = max(float(hours[-1]) if np.isfinite(hours[-1]) else float(np.nanmin(hours)) for hours in curves)
-    return nice_below(min(0.8 * low, _MOST_H / 10)), nice_above(min(3 * high, _MOST_H))
 
 
 def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:

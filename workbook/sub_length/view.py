@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import ipywidgets as w
 
 from expocalc.light.lamps import LAMPS
-from expocalc.plan import Plan, Where
+from expocalc.plan import Plan, PlanError, Where
 from workbook.lab.plots import bring_plots
-from workbook.parts.controls import Choice, Folds, Number
+from workbook.parts.controls import Choice, Control, Folds, Number
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import frame
 from workbook.parts.plan_row import PlanRow
+from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 from workbook.sub_length import knobs
 from workbook.sub_length.figures import HoursFigure, noise_figure
@@ -47,20 +49,22 @@ class SubLengthPanel:
 
     def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
         folder = Path(folder).resolve()
-        self.plan = Plan.read(folder / name)
-        self.filter_name = self.plan.case.filters[0].name
+        plan = Plan.read(folder / name)
         self.plan_row = PlanRow(folder, name, self._load, lambda: self.plan)
         self.verdict = Verdict()
         self.filter = Choice("Filter in view", self._look_at)
-        self.gain = Choice("Gain setting", lambda name: self._change(knobs.gain_change(name)))
-        self.lamps = [Choice(label, lambda _: self._mix()) for label in ("First street lamp", "Second street lamp")]
+        self.gain = Choice("Gain setting", lambda name: self._change(self.gain, knobs.gain_change(name)))
+        self.lamps = [
+            Choice(label, self._mixer(at)) for at, label in enumerate(("First street lamp", "Second street lamp"))
+        ]
         self.numbers = {name: Number(knob, self._turner(name)) for name, knob in knobs.KNOBS.items()}
         self.hours_table = FoldedTable("Hours in numbers")
         self.noise_table = FoldedTable("Noise in numbers")
         self.folds = Folds((group, self._group(group)) for group in _GROUPS)
         self._pictures = w.VBox(layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"))
         controls = w.VBox([self.filter.widget, self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
-        self._draw()
+        self._soon = Soon(self._follow)
+        self._draw(Picture(plan, plan.case.filters[0].name))
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
@@ -70,6 +74,16 @@ class SubLengthPanel:
             self.noise_table.body,
         )
 
+    @property
+    def plan(self) -> Plan:
+        """The plan as it is shown."""
+        return self.shown.plan
+
+    @property
+    def filter_name(self) -> str:
+        """The filter in view."""
+        return self.shown.filter_name
+
     def _group(self, group: str) -> list[w.Widget]:
         widgets = [self.numbers[name].widget for name in _GROUPS[group]]
         if group == "Sky":
@@ -78,49 +92,65 @@ class SubLengthPanel:
             widgets.insert(0, self.gain.widget)
         return widgets
 
-    def _turner(self, name: str) -> Any:
-        return lambda value: self._change(knobs.changes(self.plan, self.filter_name, name, value))
+    def _turner(self, name: str) -> Callable[[float | None], None]:
+        return lambda value: self._change(self.numbers[name], knobs.changes(self.plan, self.filter_name, name, value))
 
-    def _mix(self) -> None:
-        first, second = (lamp.menu.value for lamp in self.lamps)
-        self._change(knobs.lamps_change(first, second, knobs.lamps(self.plan).share))
+    def _mixer(self, at: int) -> Callable[[str], None]:
+        def mix(_: str) -> None:
+            first, second = (lamp.menu.value for lamp in self.lamps)
+            self._change(self.lamps[at], knobs.lamps_change(first, second, knobs.lamps(self.plan).share))
 
-    def _change(self, changes: dict[Where, Any]) -> None:
-        """Take changed values, or raise and leave everything as it was."""
-        plan = self.plan.with_values(changes)
-        shown = Picture(plan, self.filter_name)
-        self.plan = plan
-        self._show(shown)
+        return mix
+
+    def _change(self, asker: Control, changes: dict[Where, Any]) -> None:
+        self._take(asker, Picture(self.plan.with_values(changes), self.filter_name))
 
     def _look_at(self, filter_name: str) -> None:
-        shown = Picture(self.plan, filter_name)
-        self.filter_name = filter_name
-        self._show(shown)
+        self._take(self.filter, Picture(self.plan, filter_name))
+
+    def _take(self, asker: Control, shown: Picture) -> None:
+        """Draw the curves, which the eye waits for; the rest follows in a moment."""
+        self.hours.draw(shown)
+        self.shown, self._asker = shown, asker
+        self._soon.ask()
+
+    def _follow(self) -> None:
+        """Bring the rest up to date, or go back to the last picture that has an answer and say why."""
+        try:
+            _ = self.shown.found
+        except PlanError as error:
+            self.shown = self._answered
+            self.hours.draw(self.shown)
+            self._asker.refuse(error)
+        else:
+            self._show()
 
     def _load(self, plan: Plan) -> None:
-        name = plan.case.filters[0].name
-        Picture(plan, name)  # refuses before anything is changed
-        self.plan, self.filter_name = plan, name
-        self._draw()
+        shown = Picture(plan, plan.case.filters[0].name)
+        _ = shown.found  # refuses before anything is changed
+        self._draw(shown)
 
-    def _draw(self) -> None:
+    def _draw(self, shown: Picture) -> None:
         """New figures for the filters of a plan."""
-        old, shown = self._pictures.children, Picture(self.plan, self.filter_name)
+        old, self.shown = self._pictures.children, shown
         self.hours, self.noise = HoursFigure(shown), noise_figure(shown)
-        self._show(shown)
+        self._show()
         self._pictures.children = (self.hours.widget, self.noise.widget)
         for view in old:
             view.close()
 
-    def _show(self, shown: Picture) -> None:
-        self.hours.show(shown)
+    def _show(self) -> None:
+        """Show all but the curves."""
+        shown, plan = self.shown, self.plan
+        self._answered = shown
+        self.hours.mark(shown)
         self.noise.show(shown.bars)
         words = shown.words
         self.verdict.say(words.headline, words.rest, f"{words.basis} {words.change}")
-        self.plan_row.show(shown.title)
+        self.plan_row.show(plan.case.title)
         self._show_controls()
-        self.hours_table.show(lambda: hours_table(self.plan))
-        self.noise_table.show(lambda: noise_table(self.plan))
+        self.hours_table.show(lambda: hours_table(plan))
+        self.noise_table.show(lambda: noise_table(plan))
 
     def _show_controls(self) -> None:
         values = knobs.shown(self.plan, self.filter_name)
@@ -149,7 +179,7 @@ class SubLengthAnswer:
     def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
         plan = Plan.read(Path(folder) / name)
         shown = Picture(plan, plan.case.filters[0].name)
-        title = w.Label(shown.title)
+        title = w.Label(plan.case.title)
         title.add_class("expo-title")
         verdict = Verdict()
         verdict.say(shown.words.headline, shown.words.rest, shown.words.basis)
