@@ -287,10 +287,11 @@ def test_bad_input_leaves_a_sentence_and_the_last_good_figure(panel, name, text,
 
 def test_what_is_refused_after_the_curves_were_drawn_brings_the_last_ones_back(panel, monkeypatch):
     plan, lines, sent = panel.plan, columns(panel.hours.lines), []
-    panel.hours.lines.on_change("data", lambda attr, old, new: sent.append(dict(new)))
+    panel.hours.lines.on_change("data", lambda _attr, _old, new: sent.append(dict(new)))
 
     def refuse(_):
-        raise PlanError("the plan: no answer today")
+        msg = "the plan: no answer today"
+        raise PlanError(msg)
 
     monkeypatch.setattr(Plan, "solve", refuse)
     control = panel.numbers["altitude"]

@@ -5,6 +5,12 @@ import tomllib
 
 import pytest
 
+from expocalc.base.words import say_duration
+from expocalc.plan import Plan
+from workbook.sub_length.figures import _SAY_TIME
+from workbook.sub_length.knobs import KNOBS
+from workbook.sub_length.model import Picture
+
 pytestmark = pytest.mark.browser
 
 NOTEBOOK = "sub_length.ipynb"
@@ -57,6 +63,21 @@ def test_a_key_on_a_slider_moves_figures_and_words(panel):
     panel.press("Aperture")
     after = changed(panel, "hours", before)
     assert least(after) < least(before)  # a wider telescope saves some
+
+
+def test_a_hand_that_does_not_stop_ends_at_the_right_answer(panel):
+    slider = panel.control("Sky at the zenith", ".noUi-handle")
+    slider.focus()
+    for _ in range(20):
+        panel.page.keyboard.press("ArrowRight")
+    plan = Plan.read(panel.lab.folder / "plans" / "mono-single-lines.toml")
+    darker = float(plan.case.sky.zenith_brightness.value) + 20 * KNOBS["sky"].step
+    end = plan.with_values({("sky", "zenith_brightness"): f"{darker:.2f} mag/arcsec2"})
+    picture = Picture(end, end.case.filters[0].name)
+    panel.wait_until(lambda: panel.source("ends")["label"] == [end.label for end in picture.ends])
+    assert panel.source("hours")["hours_1"][-1] == pytest.approx(float(picture.curves[1][-1]))
+    panel.page.locator(HEADLINE).first.filter(has_text=picture.words.headline).wait_for()
+    assert panel.control("Sky at the zenith", "input[type=text]").input_value() == KNOBS["sky"].say(darker)
 
 
 def test_bad_input_shows_a_sentence_and_keeps_the_figure(panel):
@@ -143,6 +164,12 @@ def test_a_pointer_shows_the_value_of_every_curve(panel):
     tip.wait_for()
     said = tip.evaluate("tip => tip.shadowRoot.textContent")
     assert re.search(r"sub: [\d.]+ min\s*H-alpha 5 nm: [\d.]+ h\s*O III 5 nm: [\d.]+ h", said)
+
+
+def test_the_pointer_says_a_time_as_all_else_does(page_of, lab):
+    times = [1.04, 3.26, 45.2, 98.7, 113, 119.4, 119.6, 250, 300, 5300, 5500, 27000, 359_000, 361_000, 3.6e6]
+    said = page_of(lab).page.evaluate(f"times => times.map(value => {{ const unit_s = 1; {_SAY_TIME} }})", times)
+    assert said == [say_duration(time) for time in times]
 
 
 def test_an_exercise_replies(panel):

@@ -28,8 +28,9 @@ _ROW = 0.075
 _SAY_TIME = """
 const time = value * unit_s;
 if (!Number.isFinite(time)) return 'never';
-if (time < 119.5) return `${time.toPrecision(2)} s`;
-return time < 5400 ? `${(time / 60).toPrecision(2)} min` : `${(time / 3600).toFixed(1)} h`;
+const say = (number, figures) => String(Number(number.toPrecision(figures)));
+if (time < 119.5) return `${say(time, 2)} s`;
+return time < 5400 ? `${say(time / 60, 2)} min` : `${say(time / 3600, time < 36e4 ? 2 : 3)} h`;
 """
 """Under the pointer, a time as :func:`expocalc.base.words.say_duration` says it."""
 
