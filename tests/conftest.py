@@ -2,6 +2,7 @@
 
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
@@ -36,6 +37,13 @@ def strict_kernels(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("IPYTHONDIR", str(folder))
         yield
+
+
+@pytest.fixture
+def demo_folder(tmp_path):
+    """A folder with the demo plans, as a reader has it."""
+    shutil.copytree(Path(__file__).parents[1] / "notebooks" / "plans", tmp_path / "plans")
+    return tmp_path
 
 
 def free_port():

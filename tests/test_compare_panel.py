@@ -41,11 +41,8 @@ def colour():
 
 
 @pytest.fixture
-def panel(tmp_path):
-    (tmp_path / "plans").mkdir()
-    for name in (MONO, COLOUR):
-        (tmp_path / name).write_text((NOTEBOOKS / name).read_text(encoding="utf-8"), encoding="utf-8")
-    return ComparePanel(MONO, tmp_path)
+def panel(demo_folder):
+    return ComparePanel(MONO, demo_folder)
 
 
 def said(left, right, same_h=10.0):

@@ -47,11 +47,8 @@ def mono():
 
 
 @pytest.fixture
-def panel(tmp_path):
-    (tmp_path / "plans").mkdir()
-    for name in (MONO, COLOUR):
-        (tmp_path / name).write_text((NOTEBOOKS / name).read_text(encoding="utf-8"), encoding="utf-8")
-    return HoursPanel(MONO, tmp_path)
+def panel(demo_folder):
+    return HoursPanel(MONO, demo_folder)
 
 
 def shown(plan, name=None):

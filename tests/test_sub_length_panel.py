@@ -33,11 +33,8 @@ def mono():
 
 
 @pytest.fixture
-def panel(tmp_path):
-    (tmp_path / "plans").mkdir()
-    for name in (MONO, COLOUR):
-        (tmp_path / name).write_text((NOTEBOOKS / name).read_text(encoding="utf-8"), encoding="utf-8")
-    return SubLengthPanel(MONO, tmp_path)
+def panel(demo_folder):
+    return SubLengthPanel(MONO, demo_folder)
 
 
 def first(plan):

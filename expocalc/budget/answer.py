@@ -16,6 +16,7 @@ from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.routine import LONGEST_SUB_S, clock_s, kept_share
 from expocalc.budget.stack import (
+    ELEMENT_AREA,
     Habits,
     Patch,
     calibration_share,
@@ -32,8 +33,6 @@ from expocalc.gear.passband import Filter
 
 __all__ = ["Answer", "FilterAnswer", "Row", "answer", "answer_filter", "sub_limits"]
 
-NOISE_EQUIVALENT_AREA = 2.266
-"""Pixels of a PSF fit over FWHM squared: 4 pi sigma^2 of a Gaussian (King 1983, PASP 95, 163)."""
 LEAST_USED = 0.05
 """A mosaic colour counts as used for a light when it carries this share of the squared SNR."""
 HOPELESS_SNR = 1e-6
@@ -134,7 +133,7 @@ def sub_limits(case: Case, rate: Rates) -> Limits:
 
 def _area_px(rate: Rates, light: str | None) -> float:
     """Pixels whose background counts against one signal: those of the fit of a star, else one."""
-    return max(1.0, NOISE_EQUIVALENT_AREA * rate.fwhm_px**2) if light in rate.stars else 1.0
+    return max(1.0, ELEMENT_AREA * rate.fwhm_px**2) if light in rate.stars else 1.0
 
 
 def _shares(

@@ -15,10 +15,11 @@ from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.words import say_number
-from expocalc.budget.answer import NOISE_EQUIVALENT_AREA, Answer, Row, answer
+from expocalc.budget.answer import Answer, Row, answer
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import clock_s, kept_share
+from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.light.measured import MeasuredSky
 from expocalc.plan import Plan
 
@@ -195,7 +196,7 @@ def _terms(case: Case, row: Row) -> _Terms:
     rate = rates(case, filter_)
     share = case.camera.colour_share[row.colour or "mono"]
     star = row.light in rate.stars
-    pixels = share * (max(1.0, NOISE_EQUIVALENT_AREA * rate.fwhm_px**2) if star else 1 / row.scale_arcsec_px**2)
+    pixels = share * (max(1.0, ELEMENT_AREA * rate.fwhm_px**2) if star else 1 / row.scale_arcsec_px**2)
     known = {
         "sky": row.sky_e_s,
         "dark": row.dark_e_s,

@@ -133,28 +133,7 @@ _PLACES: Mapping[str, Where] = MappingProxyType(
 
 
 def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dict[Where, Any]:
-    """What turning the knob `name` to `value` changes in the plan.
-
-    Parameters
-    ----------
-    plan : Plan
-    filter_name : str
-        The filter that is looked at.
-    name : str
-        One of :data:`KNOBS`.
-    value : float or None
-        In the knob's unit; None for having no value.
-
-    Returns
-    -------
-    dict
-        For :meth:`expocalc.plan.Plan.with_values`.
-
-    Raises
-    ------
-    ValueError
-        If the plan holds nothing that the knob could change.
-    """
+    """As :func:`workbook.sub_length.knobs.changes`, for the knobs of this panel."""
     if name in common.KNOBS:
         return common.changes(plan, filter_name, name, value)
     where, knob = _PLACES[name], KNOBS[name]
