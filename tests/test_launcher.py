@@ -13,10 +13,13 @@ from urllib.parse import urlsplit
 import psutil
 import pytest
 from hatchling.build import build_wheel
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+from jupyter_server.services.kernels.websocket import KernelWebsocketHandler
 
 from workbook.__main__ import LAB, main, write_known
 from workbook.copies import shipped
 from workbook.lab.save import strip_live
+from workbook.lab.wire import PromptConnection
 
 ROOT = Path(__file__).resolve().parent.parent
 EXTENSION = LAB / "labextensions" / "expocalc-lab"
@@ -136,6 +139,15 @@ def test_saving_empties_live_cells_and_keeps_the_readers_outputs():
     strip_live({"type": "notebook", "content": stranger})
     assert stranger["cells"] == [cell("live")]
     strip_live({"type": "file", "content": "text"})
+
+
+def test_small_messages_to_the_browser_do_not_wait_for_each_other(monkeypatch):
+    said = []
+    monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda _: "connected")
+    monkeypatch.setattr(KernelWebsocketHandler, "set_nodelay", lambda _, value: said.append(value))
+    line = PromptConnection(parent=None, websocket_handler=KernelWebsocketHandler.__new__(KernelWebsocketHandler))
+    assert line.connect() == "connected"
+    assert said == [True]
 
 
 def test_the_extension_is_named_after_what_it_holds():

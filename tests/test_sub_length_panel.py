@@ -9,6 +9,8 @@ import pytest
 
 from expocalc.budget.noise import noise_growth
 from expocalc.budget.rates import rates
+from expocalc.budget.stacked import habits_of, patch_of
+from expocalc.budget.sub_length import clock_hours
 from expocalc.plan import Plan, PlanError
 from workbook.parts.places import spread
 from workbook.sub_length import SubLengthAnswer, SubLengthPanel
@@ -47,6 +49,24 @@ def test_a_curve_passes_through_the_plans_answer(plan):
     for curve, end, row in zip(shown_.curves, shown_.ends, plan.solve().filters, strict=True):
         assert row.clock_h * (1 - 2 / row.shot) <= end.hours <= row.clock_h
         assert np.interp(math.log(end.sub_s), np.log(SUB_S), curve) == pytest.approx(end.hours, rel=0.01)
+
+
+def test_lights_worked_out_together_are_as_each_by_itself(plan):
+    lights = [{"line": "H-alpha", "brightness": "12 R"}, {"line": "O III", "brightness": "6 R"}]
+    lights += [{"continuum": "25 mag/arcsec2"}, {"star": "18 mag"}]
+    bright = plan.with_values({("target", "light"): lights})
+    case = bright.case
+    for number, filter_ in enumerate(case.filters):
+        rate = rates(case, filter_)
+        habits = habits_of(case, rate.scale_arcsec)
+        names = [*rate.extended, *rate.stars]
+        assert len(names) > 2
+        each = [
+            clock_hours(patch_of(case, rate, name, 1.0), habits, case.routine, case.goal.snr, SUB_S) for name in names
+        ]
+        curve = Picture(bright, first(plan)).curves[number]
+        most = np.max(each, axis=0)
+        assert curve == pytest.approx(np.where(np.isfinite(most), most, np.nan), rel=1e-8, nan_ok=True)
 
 
 def test_the_good_range_costs_two_per_cent(mono):

@@ -125,6 +125,7 @@ def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
             f"--LabApp.app_settings_dir={LAB / 'settings'}",
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
             "--ContentsManager.pre_save_hook=workbook.lab.save.strip_live",
+            "--ServerApp.kernel_websocket_connection_class=workbook.lab.wire.PromptConnection",
         ]
     )
     # Ctrl-C, and closing the window, end the kernels too; by itself the server does so in a terminal only.

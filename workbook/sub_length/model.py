@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -13,6 +13,7 @@ from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.answer import Answer, FilterAnswer, Row, answer_filter, sub_limits
 from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates, rates
+from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 from expocalc.light.sky import sky_readings
@@ -78,8 +79,8 @@ class Picture:
     ----------
     plan : Plan
     filter_name : str
-    curves : tuple of ndarray
-        Clock hours of each filter at :data:`SUB_S`, NaN where no hours will do. [h]
+    curves : ndarray
+        Clock hours at :data:`SUB_S`, a row for each filter; NaN where no hours will do. [h]
 
     Raises
     ------
@@ -90,7 +91,7 @@ class Picture:
     def __init__(self, plan: Plan, filter_name: str) -> None:
         self.plan, self.filter_name = plan, filter_name
         with one_sentence():
-            self.curves = tuple(_hours(plan.case, rates(plan.case, one), SUB_S) for one in plan.case.filters)
+            self.curves = _hours(plan.case, [rates(plan.case, one) for one in plan.case.filters], SUB_S)
 
     @cached_property
     def found(self) -> Answer:
@@ -103,7 +104,8 @@ class Picture:
 
     @cached_property
     def _at_sub(self) -> list[float]:
-        return [float(_hours(self.plan.case, one.rates, [one.sub_s])[0]) for one in self.found.filters]
+        filters = self.found.filters
+        return np.diag(_hours(self.plan.case, [one.rates for one in filters], [one.sub_s for one in filters])).tolist()
 
     @cached_property
     def hours_reach(self) -> tuple[float, float]:
@@ -149,15 +151,31 @@ class Picture:
         return _words(self.plan, self._one)
 
 
-def _hours(case: Case, rate: Rates, sub_s: Sequence[float] | Floats) -> Floats:
-    """Hours on the clock until every light of the filter reaches the goal; NaN where it passes none. [h]"""
-    lights = (*rate.extended, *rate.stars)
-    if not lights:
-        return np.full(len(sub_s), np.nan)
-    routine, habits, snr = case.routine, habits_of(case, rate.scale_arcsec), case.goal.snr
-    patches = [patch_of(case, rate, light, 1.0) for light in lights]
-    hours = np.max([clock_hours(patch, habits, routine, snr, sub_s) for patch in patches], axis=0)
-    return np.where(np.isfinite(hours), hours, np.nan)
+def _hours(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floats) -> Floats:
+    """Hours on the clock until every light of a filter reaches the goal, a row for each filter. [h]
+
+    NaN where the filter passes no light, or no hours will do.
+    """
+    lights = [(at, name) for at, rate in enumerate(delivered) for name in (*rate.extended, *rate.stars)]
+    most = np.full((len(delivered), len(sub_s)), np.nan)
+    if lights:
+        # One call for all lights: it takes little longer than for one.
+        patches = [patch_of(case, delivered[at], name, 1.0) for at, name in lights]
+        habits = habits_of(case, delivered[0].scale_arcsec)
+        hours = clock_hours(_together(patches), habits, case.routine, case.goal.snr, sub_s)
+        for (at, _), row in zip(lights, hours, strict=True):
+            most[at] = np.fmax(most[at], row)
+    return np.where(np.isfinite(most), most, np.nan)
+
+
+def _together(patches: Sequence[Patch]) -> Patch:
+    """Patches of one camera as one, along an axis before that of the sub lengths."""
+    return replace(
+        patches[0],
+        side_px=np.array([patch.side_px for patch in patches])[:, None],
+        signal_e_s=np.array([patch.signal_e_s for patch in patches])[:, None],
+        light_e_s=np.array([patch.light_e_s for patch in patches])[:, None],
+    )
 
 
 def _end_label(row: Row) -> str:
@@ -251,12 +269,16 @@ def hours_table(plan: Plan) -> Table:
     case, found = plan.case, plan.solve()
     subs = [one.sub_s for one in found.filters]
     rows = sorted({*_TABLE_S, *subs})
-    hours = [_hours(case, one.rates, [*rows, one.sub_s]) for one in found.filters]
+    hours = _hours(case, [one.rates for one in found.filters], rows)
     return Table(
         caption="Hours on the clock until the goal is reached, and how much more that is than with the best sub",
         head=("Sub", *(f.name for f in case.filters)),
         rows=tuple(
-            (say_duration(sub_s), *(_priced(one[at], one[-1]) for one in hours)) for at, sub_s in enumerate(rows)
+            (
+                say_duration(sub_s),
+                *(_priced(row[at], row[rows.index(own)]) for row, own in zip(hours, subs, strict=True)),
+            )
+            for at, sub_s in enumerate(rows)
         ),
     )
 
