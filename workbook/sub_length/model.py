@@ -25,7 +25,7 @@ from workbook.parts.table import Table
 
 __all__ = ["SUB_S", "Bound", "End", "Picture", "Words", "hours_table", "noise_table"]
 
-SUB_S: Floats = np.geomspace(1, 3600, 73)
+SUB_S: Floats = np.geomspace(1, 3600, 97)
 """Sub lengths at which the curves are drawn. [s]"""
 _TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
 _MOST_H = 1e5
