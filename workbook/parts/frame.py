@@ -8,35 +8,32 @@ import ipywidgets as w
 
 __all__ = ["frame"]
 
-_ARROW = (
-    "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 18 18'%3E"
-    "%3Cpath d='M5 7l4 4 4-4' fill='none' stroke='%23ddd' stroke-width='2'/%3E%3C/svg%3E"
-)
-"""The widgets' own arrow of a menu is black in both themes."""
-
-STYLE = f"""<style>
-.expo-panel {{ container-type: inline-size; padding: 0 4px 4px 0; }}
-.expo-panel .widget-html-content, .expo-panel .widget-html {{ line-height: 1.35; height: auto; min-height: 0; }}
-.expo-panel .expo-title {{ font-size: 15px; font-weight: 600; }}
-.expo-panel .expo-verdict {{ border-left: 5px solid #0072B2; padding: 2px 0 2px 12px; }}
-.expo-panel .expo-verdict p {{ margin: 0; font-size: 12.5px; }}
-.expo-panel .expo-verdict p.expo-headline {{ font-size: 17px; font-weight: 600; line-height: 1.25; margin: 0 0 2px; }}
-.expo-panel .expo-small {{ color: var(--jp-ui-font-color1, #222); opacity: .85; }}
-.expo-panel .expo-wrong {{ color: var(--jp-error-color0, #b00020); font-size: 12px; }}
-.expo-panel .expo-wrong::before {{ content: "⚠ "; }}
-.expo-panel .expo-done {{ font-size: 12px; }}
-.expo-panel .expo-slider > .widget-label {{ display: none; }}
-.expo-panel .expo-origin {{ font-size: 11px; opacity: .85; }}
-.expo-panel .expo-row {{ align-items: center; }}
-.expo-panel .expo-row > .widget-label {{ font-size: 12.5px; }}
-.expo-panel .expo-fold button, .expo-panel button.expo-fold {{ text-align: left; font-weight: 600; padding: 0 8px; }}
-.expo-panel .expo-table {{ border-collapse: collapse; font-size: 12px; }}
-.expo-panel .expo-table caption {{ text-align: left; padding: 4px 0; }}
-.expo-panel .expo-table th, .expo-panel .expo-table td {{ padding: 2px 14px 2px 0; text-align: left; }}
-.expo-panel .expo-table thead th {{ border-bottom: 1px solid currentColor; }}
-.expo-panel :focus-visible {{ outline: 2px solid #0072B2; outline-offset: 1px; }}
-body[data-jp-theme-light="false"] .quiet-figure {{ filter: invert(.92) hue-rotate(180deg); }}
-body[data-jp-theme-light="false"] .expo-panel select {{ background-image: url("{_ARROW}"); }}
+STYLE = """<style>
+.expo-panel { container-type: inline-size; padding: 0 4px 4px 0; }
+.expo-panel .widget-html-content, .expo-panel .widget-html { line-height: 1.35; height: auto; min-height: 0; }
+.expo-panel .expo-title { font-size: 15px; font-weight: 600; }
+.expo-panel .expo-verdict { border-left: 5px solid #0072B2; padding: 2px 0 2px 12px; }
+.expo-panel .expo-verdict p { margin: 0; font-size: 12.5px; }
+.expo-panel .expo-verdict p.expo-headline { font-size: 17px; font-weight: 600; line-height: 1.25; margin: 0 0 2px; }
+.expo-panel .expo-small { color: var(--jp-ui-font-color1, #222); opacity: .85; }
+.expo-panel .expo-wrong { color: var(--jp-error-color0, #b00020); font-size: 12px; }
+.expo-panel .expo-wrong::before { content: "⚠ "; }
+.expo-panel .expo-done { font-size: 12px; }
+.expo-panel .expo-slider > .widget-label { display: none; }
+.expo-panel .expo-origin { font-size: 11px; opacity: .85; }
+.expo-panel .expo-row { align-items: center; }
+.expo-panel .expo-row > .widget-label { font-size: 12.5px; }
+.expo-panel .expo-fold button, .expo-panel button.expo-fold { text-align: left; font-weight: 600; padding: 0 8px; }
+.expo-panel .expo-table { border-collapse: collapse; font-size: 12px; }
+.expo-panel .expo-table caption { text-align: left; padding: 4px 0; }
+.expo-panel .expo-table th, .expo-panel .expo-table td { padding: 2px 14px 2px 0; text-align: left; }
+.expo-panel .expo-table thead th { border-bottom: 1px solid currentColor; }
+.expo-panel :focus-visible { outline: 2px solid #0072B2; outline-offset: 1px; }
+body[data-jp-theme-light="false"] .quiet-figure { filter: invert(.92) hue-rotate(180deg); }
+/* the widgets' own arrow of a menu is black in both themes */
+body[data-jp-theme-light="false"] .expo-panel select { background-image: url("data:image/svg+xml,\
+%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 18 18'%3E\
+%3Cpath d='M5 7l4 4 4-4' fill='none' stroke='%23ddd' stroke-width='2'/%3E%3C/svg%3E"); }
 </style>"""
 
 
