@@ -1,7 +1,7 @@
 """Exposure budgets for a backyard deep-sky imager: from a sky reading to electrons, subs and hours.
 
-Start with a plan, a TOML file that holds sky, telescope, camera, filters and target; ``python -m expocalc --keys`` lists
-what it may hold, ``python -m expocalc PLAN`` answers it.
+Start with a plan, a TOML file that holds sky, telescope, camera, filters and target; ``python -m expocalc --keys``
+lists what it may hold, ``python -m expocalc PLAN`` answers it.
 
 >>> import expocalc
 >>> plan = expocalc.Plan.read("tonight.toml")  # doctest: +SKIP
@@ -15,9 +15,9 @@ what it may hold, ``python -m expocalc PLAN`` answers it.
 `sweep`
     Every combination of some values of a plan, solved into one table.
 
-The layers follow a photon: `light` arrives, passes the `gear`, adds up in the `budget`; `frames` simulates subs with the
-same rates. The formulas there take plain numbers and arrays. Importing the package alone loads nothing; the three names
-above are loaded when they are first used.
+The layers follow a photon: `light` arrives, passes the `gear`, adds up in the `budget`; `frames` simulates subs with
+the same rates. The formulas there take plain numbers and arrays. Importing the package alone loads nothing; the three
+names above are loaded when they are first used.
 """
 
 from __future__ import annotations

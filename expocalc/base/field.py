@@ -124,7 +124,7 @@ def _plain(number: float) -> str:
 
 
 @cache
-def fields_of(noun: type) -> tuple[Field, ...]:
+def fields_of(noun: Any) -> tuple[Field, ...]:
     """Fields of a noun's class, in the order of their declaration.
 
     Examples
@@ -133,10 +133,7 @@ def fields_of(noun: type) -> tuple[Field, ...]:
     >>> [field.name for field in fields_of(Goal)]
     ['snr', 'noise_growth', 'unsaturated_star', 'sky_share_of_well']
     """
-    return tuple(
-        dataclasses.replace(field.metadata["declared"], name=field.name)
-        for field in dataclasses.fields(noun)  # type: ignore[arg-type]  # every noun is a dataclass
-    )
+    return tuple(dataclasses.replace(field.metadata["declared"], name=field.name) for field in dataclasses.fields(noun))
 
 
 def documented(doc: str, declared: Mapping[str, Field]) -> str:
