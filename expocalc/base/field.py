@@ -5,9 +5,8 @@ from __future__ import annotations
 import dataclasses
 import re
 import textwrap
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
 from types import MappingProxyType
 from typing import Any
 
@@ -31,6 +30,7 @@ KINDS: Mapping[str, str] = MappingProxyType(
 """Kinds of field and the Python types that they take: "tables" are tables by a name of one's own, "list" is tables one
 after the other, "curve" is a name, a number or pairs over wavelength.
 """
+_BEFORE_CHOICES = MappingProxyType({"choice": "one of", "table": "for each of"})
 _WIDTH = 108
 _SECTION = re.compile(r"^ *(?:Raises|Notes|Examples)\n *-+$", re.M)
 
@@ -108,8 +108,9 @@ class Field:
         """What may stand there, in words; empty where anything of its kind may."""
         limits = (("at least", self.minimum), ("above", self.above), ("at most", self.maximum), ("below", self.below))
         said = " and ".join(f"{words} {_plain(limit)}" for words, limit in limits if limit is not None)
-        said = f"{said} {self.unit}" if said and self.unit else said
-        return "; ".join(part for part in (said, ", ".join(self.choices), self.other) if part)
+        said = f"{said} {self.unit}" if said and self.unit else said or self.unit
+        words = f"{_BEFORE_CHOICES.get(self.kind, 'or')} {', '.join(self.choices)}" if self.choices else ""
+        return "; ".join(part for part in (said, words, self.other) if part)
 
     @property
     def default_shown(self) -> str:
@@ -123,8 +124,7 @@ def _plain(number: float) -> str:
     return str(int(number)) if number == int(number) and abs(number) < 1e7 else f"{number:g}"
 
 
-@cache
-def fields_of(noun: Any) -> tuple[Field, ...]:
+def fields_of(noun: type) -> tuple[Field, ...]:
     """Fields of a noun's class, in the order of their declaration.
 
     Examples
@@ -136,13 +136,13 @@ def fields_of(noun: Any) -> tuple[Field, ...]:
     return tuple(dataclasses.replace(field.metadata["declared"], name=field.name) for field in dataclasses.fields(noun))
 
 
-def documented(doc: str, declared: Mapping[str, Field]) -> str:
+def documented(doc: str, fields: Iterable[Field]) -> str:
     """Docstring of a class with the section Parameters that its declarations make."""
     lines = ["    Parameters", "    ----------"]
-    for name, field in declared.items():
+    for field in fields:
         type_ = "{" + ", ".join(f'"{word}"' for word in field.choices) + "}" if field.kind == "choice" else ""
         default = f", default {field.default_shown}" if field.default_shown else ", optional"
-        lines.append(f"    {name} : {type_ or KINDS[field.kind]}{'' if field.required else default}")
+        lines.append(f"    {field.name} : {type_ or KINDS[field.kind]}{'' if field.required else default}")
         allowed = field.other if type_ else field.allowed
         text = f"{field.meaning} [{field.unit or '-'}]" if field.kind in ("quantity", "number") else field.meaning
         text += f" Allowed: {allowed}." if allowed else ""

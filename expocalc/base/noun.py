@@ -10,11 +10,11 @@ from __future__ import annotations
 import dataclasses
 import difflib
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any, TypeVar
+from typing import Any, ClassVar, TypeVar
 
 import astropy.units as u
 
-from expocalc.base.field import MISSING, Field, documented, fields_of, place_of, within
+from expocalc.base.field import MISSING, Field, documented, place_of, within
 from expocalc.base.quantity import read_number, read_quantity, unit_of
 
 __all__ = [
@@ -41,17 +41,19 @@ class Noun:
     A noun takes back what it holds: built again from its own fields it is the same.
     """
 
+    declared: ClassVar[tuple[Field, ...]]
+
     def __init_subclass__(cls) -> None:
-        declared = {
-            name: field.metadata["declared"]
+        cls.declared = tuple(
+            dataclasses.replace(field.metadata["declared"], name=name)
             for name, field in vars(cls).items()
             if isinstance(field, dataclasses.Field)
-        }
+        )
         if cls.__doc__:  # python -OO has none
-            cls.__doc__ = documented(cls.__doc__, declared)
+            cls.__doc__ = documented(cls.__doc__, cls.declared)
 
     def __post_init__(self) -> None:
-        for field in fields_of(type(self)):
+        for field in self.declared:
             value = getattr(self, field.name)
             if value is None and field.default is None:
                 continue
@@ -172,8 +174,7 @@ def build(noun: type[N], where: str, value: object, *steps: str | int) -> N:
     """
     if isinstance(value, noun):
         return value
-    fields = fields_of(noun)
-    names = [field.name for field in fields]
+    names = [field.name for field in noun.declared]
     if not isinstance(value, Mapping):
         msg = f"{where} must be a group of fields ({', '.join(names)}), got {str(value)[:60]!r}"
         raise within(TypeError(msg), *steps)
@@ -181,7 +182,7 @@ def build(noun: type[N], where: str, value: object, *steps: str | int) -> N:
         if key not in names:
             msg = f"{where} has no field {str(key)[:60]!r}{suggest(key, names)}"
             raise within(ValueError(msg), *steps, str(key))
-    for field in fields:
+    for field in noun.declared:
         if field.required and field.name not in value:
             msg = f"{where} must have {field.name}, which is missing"
             raise within(ValueError(msg), *steps)

@@ -261,7 +261,7 @@ class Camera(Noun):
         "typical",
         kind="curve",
         choices=("typical",),
-        other="a table of R, G and B, each a number or pairs of wavelength in nm and share",
+        other="or a table of R, G and B, each a number or pairs of wavelength in nm and share",
         meaning="Share of the light that the colour filters on the pixels let through; not used by a mono camera.",
         origin="from memory: the typical shape",
         advanced=True,
@@ -273,7 +273,7 @@ class Camera(Noun):
         maximum=1,
         choices=tuple(EFFICIENCIES),
         example='"back-lit mono"',
-        other="pairs of wavelength in nm and share",
+        other="or pairs of wavelength in nm and share",
         meaning="Share of the photons that free an electron in the bare sensor, at each wavelength.",
         origin="the maker's curve, or a named one",
     )

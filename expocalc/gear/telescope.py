@@ -75,7 +75,7 @@ class Telescope(Noun):
         0.9,
         kind="curve",
         **_SHARE,
-        other="pairs of wavelength in nm and share",
+        other="or pairs of wavelength in nm and share",
         meaning="Share of the light that glass and mirrors let through, without obstruction and filter.",
         origin="assumed: some coated surfaces of 1 to 2 % loss each",
         advanced=True,

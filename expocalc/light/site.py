@@ -102,7 +102,7 @@ class Site(Noun):
         kind="quantity",
         unit="deg",
         **_SKYLINE,
-        other="pairs [azimuth, altitude] in degrees",
+        other="or pairs [azimuth, altitude] in degrees",
         meaning="How high houses and trees stand: one altitude all around, or one for each direction.",
         origin="your own look around; 0 is a free view",
     )

@@ -275,7 +275,7 @@ class Sky(Noun):
         maximum=STEEPEST,
         choices=tuple(EXTINCTIONS),
         example="0.25",
-        other="a number in mag/airmass, or rows [nm, mag/airmass]",
+        other="or a number in mag/airmass, or rows [nm, mag/airmass]",
         meaning="Light that the air takes from a star overhead.",
         origin="Green 1992 for country; town is assumed",
         advanced=True,
