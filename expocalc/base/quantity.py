@@ -232,7 +232,7 @@ def read_quantity(
 
 
 def _convert(name: str, number: float, given: Any, wanted: Any, unit: str, example: str) -> float:
-    if wanted == u.K and given == u.deg_C:  # a step of temperature, not a temperature
+    if given == wanted or (wanted == u.K and given == u.deg_C):  # the second is a step of temperature
         return number
     try:
         if wanted == u.deg_C:
