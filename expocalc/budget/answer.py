@@ -14,6 +14,7 @@ from expocalc.base.noun import suggest
 from expocalc.budget.case import Case
 from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates, rates
+from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.routine import LONGEST_SUB_S, clock_s, kept_share
 from expocalc.budget.stack import (
     ELEMENT_AREA,
@@ -23,7 +24,6 @@ from expocalc.budget.stack import (
     colour_snr2,
     snr_ceiling,
     snr_per_patch,
-    subs_for_snr,
 )
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import SHORTEST_S, Best, best_sub, clock_hours

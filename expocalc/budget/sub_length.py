@@ -19,8 +19,9 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
+from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.routine import Routine, kept_share
-from expocalc.budget.stack import Habits, Patch, subs_for_snr
+from expocalc.budget.stack import Habits, Patch
 
 __all__ = ["Best", "best_sub", "clock_hours"]
 
