@@ -26,10 +26,11 @@ import numpy as np
 
 from expocalc.base.noun import suggest
 from expocalc.base.textfile import read_text
-from expocalc.budget.answer import Answer, FilterAnswer, Row, answer
+from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.routine import Goal, Routine
+from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.spread import Range, Spread, spread
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter, Passband

@@ -6,8 +6,9 @@ A patch of n pixels of one colour in N kept subs of length t, with target s, oth
     {\kappa\,[s t + h\,((b + d)\,t + R^2)] + h\,[N G + (\kappa - 1)(1 - G)]\,c}
 
 kappa is the stacking factor (:mod:`expocalc.budget.estimator`), c the variance that all subs share at one detector
-pixel (:mod:`expocalc.budget.calibration`), G the share of it that the dither leaves (:func:`expocalc.budget.dither.dither_share`), and
-h = 1 + n/n_B what the n_B pixels of the background estimate cost (Merline & Howell). Squares of SNR add over colours.
+pixel (:mod:`expocalc.budget.calibration`), G the share of it that the dither leaves (:mod:`expocalc.budget.dither`),
+and h = 1 + n/n_B what the n_B pixels of the background estimate cost (Merline & Howell). Squares of SNR add over
+colours.
 
 An error of the background at the target's scale, as a share epsilon of it, is common to all subs, pixels and colours:
 it caps the SNR at F = s / (epsilon (s + b + d)), :math:`1/\mathrm{SNR}^2 \to 1/\mathrm{SNR}^2 + 1/F^2`. The colour with
@@ -118,6 +119,7 @@ class Habits:
 
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch
 def parts_of(patch: Patch, habits: Habits) -> Parts:
+    """What of a patch's stack does not depend on the number of subs."""
     side, t = column(patch.side_px), column(patch.sub_s)
     signal_e = patch.signal_e_s * t
     light_e, dark_e = signal_e + patch.light_e_s * t, patch.dark_e_s * t
