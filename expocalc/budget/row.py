@@ -4,10 +4,45 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from expocalc.budget.rates import Rates
 
-__all__ = ["Answer", "FilterAnswer", "Row"]
+__all__ = ["ROW_KEYS", "Answer", "FilterAnswer", "Row"]
+
+ROW_KEYS = MappingProxyType(
+    {
+        "filter": ("filter_name", ""),
+        "light": ("light", ""),
+        "colour": ("colour", ""),
+        "pixel_scale_arcsec": ("scale_arcsec_px", "arcsec"),
+        "target_electron_s": ("target_e_s", "electron/s"),
+        "sky_electron_s": ("sky_e_s", "electron/s"),
+        "dark_electron_s": ("dark_e_s", "electron/s"),
+        "sky_mag_arcsec2_ab": ("sky_mag_ab", "mag/arcsec2"),
+        "sub_shortest_s": ("sub_shortest_s", "s"),
+        "sub_best_s": ("sub_best_s", "s"),
+        "sub_longest_s": ("sub_longest_s", "s"),
+        "sub_s": ("sub_s", "s"),
+        "subs_to_shoot": ("shot", ""),
+        "subs_kept": ("kept", ""),
+        "exposed_h": ("exposed_h", "h"),
+        "kept_h": ("kept_h", "h"),
+        "clock_h": ("clock_h", "h"),
+        "hours_p10": ("p10_h", "h"),
+        "hours_p50": ("p50_h", "h"),
+        "hours_p90": ("p90_h", "h"),
+        "snr_pixel_one_sub": ("snr_one_sub", ""),
+        "snr_patch": ("snr_patch", ""),
+        "snr_ceiling": ("snr_ceiling", ""),
+        "noise_share": ("noise_share", ""),
+        "bounded_by": ("bounded_by", ""),
+        "expected_median_adu": ("median_adu", "adu"),
+        "expected_median_adu_above_bias": ("median_adu_above_bias", "adu"),
+        "storage_gb": ("storage_gb", "Gbyte"),
+    }
+)
+"""Keys that others script against: the attribute of a row, or of the range of its hours, and the unit."""
 
 
 @dataclass(frozen=True, kw_only=True)
