@@ -221,9 +221,8 @@ class _Grid:
             if not nouns:
                 continue
             each = [terms_of(dataclasses.replace(case, **{section: noun})) for noun in nouns]
-            terms = dataclasses.replace(
-                terms, **{name: np.array([getattr(one, name) for one in each], float).reshape(shape) for name in names}
-            )
+            numbers = {name: np.array([getattr(one, name) for one in each], dtype=float) for name in names}
+            terms = dataclasses.replace(terms, **{name: _lean(x.reshape(shape)) for name, x in numbers.items()})
             if section == "camera":
                 dark = np.array([camera.dark_e_s for camera in nouns]).reshape(*shape, 1)
         skies, shape = self._of_section(base, "sky", chosen)
@@ -251,6 +250,15 @@ class _Grid:
         return self._nouns[key], shape
 
 
+def _lean(values: Floats) -> Any:
+    """An array without the repetition along axes on which nothing changes; a number where nothing changes at all."""
+    for axis in range(values.ndim):
+        first = values.take([0], axis=axis)
+        if np.array_equal(np.broadcast_to(first, values.shape), values, equal_nan=True):
+            values = first
+    return values if values.size > 1 else values.item()
+
+
 _COLOURED = ("sky_e_s", "ab_zero_e_s", "bright_star_e_s")
 
 
@@ -261,9 +269,10 @@ def _together(many: Sequence[Rates], shape: tuple[int, ...]) -> Rates:
         return np.array(parts).reshape(*shape, -1)
 
     first = many[0]
+    coloured: dict[str, Any] = {name: on_axes([getattr(rate, name) for rate in many]) for name in _COLOURED}
     return dataclasses.replace(
         first,
-        **{name: on_axes([getattr(rate, name) for rate in many]) for name in _COLOURED},
+        **coloured,
         extended={light: on_axes([rate.extended[light] for rate in many]) for light in first.extended},
         stars={light: on_axes([rate.stars[light] for rate in many]) for light in first.stars},
     )
@@ -297,8 +306,8 @@ def _rows(case: Case, ids: Any, solved: Solved, colours: tuple[str, ...]) -> dic
     def flat(values: Any) -> Any:
         return np.broadcast_to(values, shape).ravel()
 
-    def of_lights(texts: Sequence[str]) -> Any:
-        return flat(np.array(texts).reshape(-1, *(1,) * ids.ndim))
+    def of_lights(each: Sequence[Any]) -> Any:
+        return flat(np.array(each).reshape(-1, *(1,) * ids.ndim))
 
     lit = [light is not None and len(colours) > 1 for _, light in solved.lights]
     texts = {

@@ -57,10 +57,11 @@ def limits_of(terms: Terms, rate: Rates) -> Limits:
         in_peak = rate.peak_share * rate.bright_star_e_s
         star = np.where(in_peak > 0, well[..., None] / (in_peak + dark_sky), np.inf).min(axis=-1)
         sky = (np.multiply(terms.sky_share, well)[..., None] / dark_sky).min(axis=-1)
-    return Limits(mount=terms.mount_s, saturation=star, sky_share=sky)
+    mount, star, sky = np.broadcast_arrays(terms.mount_s, star, sky)
+    return Limits(mount=mount, saturation=star, sky_share=sky)
 
 
 def sub_limits(case: Case, rate: Rates) -> Limits:
     """Longest sub that the mount, the brightest star and the sky of one plan allow. [s]"""
     limits = limits_of(terms_of(case), rate)
-    return Limits(mount=limits.mount, saturation=float(limits.saturation), sky_share=float(limits.sky_share))
+    return Limits(mount=float(limits.mount), saturation=float(limits.saturation), sky_share=float(limits.sky_share))

@@ -12,7 +12,7 @@ from expocalc.budget.estimator import Estimator
 __all__ = ["Parts"]
 
 _MOST_SUBS = 1e15
-_STEPS, _CLOSE = 100, 1e-9
+_STEPS = 100
 _LARGE = 1e200
 """Stands for an infinite stacking factor or goal, where infinity times nothing would be no number."""
 _TINY = 1e-290
@@ -90,8 +90,10 @@ class Parts:
         with np.errstate(divide="ignore"):
             return 1 / (1 / np.asarray(snr2) + 1 / self.floor2)
 
-    def subs_for(self, goal2: Any) -> Any:
+    def subs_for(self, goal2: Any, close: float = 1e-9) -> Any:
         """Subs for a squared SNR, a number or array without colour axis; infinite beyond what can be reached.
+
+        `close` is the share of the squared SNR that it may be off by.
 
         1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so: false position in 1/N, with the
         Illinois rule that halves the value of an end that stays (Dowell & Jarratt 1971, BIT 11, 168).
@@ -102,10 +104,10 @@ class Parts:
             seen = (self.worth / self.random_e2).sum(axis=-1)
             if self.estimator.stacking == "mean" and not np.any(self.common_e2):
                 return np.where((left > 0) & (seen > 0), free2 / np.maximum(seen, _TINY), np.inf)
-            return np.where(left > 0, self._search(1 / free2, np.maximum(seen, _TINY)), np.inf)
+            return np.where(left > 0, self._search(1 / free2, np.maximum(seen, _TINY), close), np.inf)
 
-    def _search(self, wanted: Any, seen: Any) -> Any:
-        close = _CLOSE * wanted
+    def _search(self, wanted: Any, seen: Any, share: float) -> Any:
+        close = share * wanted
         low: Any = 1 / _MOST_SUBS
         high = 1.5 * wanted * seen  # no factor is below 2/3
         at_low, at_high = self._excess(low, wanted), self._excess(high, wanted)

@@ -166,8 +166,9 @@ def _of_filter(lights: _Lights, worth: Floats, hopeless: Any) -> Floats:
     least = np.minimum.reduceat(np.where(np.expand_dims(counts, -1), worth, np.inf), starts, axis=0)
     least = np.repeat(least, per_light, axis=0)
     # where no one length serves all lights, the one that the lights like best in the mean
-    mean = np.repeat(np.add.reduceat(worth / np.maximum(worth.max(axis=-1, keepdims=True), 1e-300), starts), per_light, 0)
-    return np.where(least.any(axis=-1)[..., None], least, mean)
+    liked = worth / np.maximum(worth.max(axis=-1, keepdims=True), 1e-300)
+    mean = np.repeat(np.add.reduceat(liked, starts, axis=0), per_light, axis=0)
+    return np.where(least.any(axis=-1, keepdims=True), least, mean)
 
 
 def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:

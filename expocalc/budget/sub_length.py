@@ -18,9 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.routine import LONGEST_SUB_S, kept_share
-from expocalc.budget.stack import Habits, Patch
+from expocalc.budget.stack import Habits, Patch, parts_of
 
 __all__ = ["Best", "Pace", "advised_sub", "asked_lengths", "best_of", "best_sub", "clock_hours", "worth_of"]
 
@@ -35,6 +34,8 @@ _UNNOTICED = 0.995
 _ALMOST = 1 - 1e-9
 _FEW_FILES_S = 60.0
 """Where longer subs cost nothing, shorter ones than a minute only fill the disk: common practice, no source. [s]"""
+_CLOSE = 1e-7
+"""Share that the hours of a sub length may be off by."""
 _LEAST_WORTH = 1e-300
 
 _MIN, _HOUR = 60, 3600
@@ -117,7 +118,7 @@ def clock_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike, su
     1.2
     """
     t = np.asarray(sub_s, dtype=float)
-    kept = subs_for_snr(replace(patch, sub_s=t), habits, snr)
+    kept = parts_of(replace(patch, sub_s=t), habits).subs_for(np.square(np.asarray(snr, dtype=float)), _CLOSE)
     share = kept_share(t, pace.lost_per_hour, pace.lost_at_dither)
     with np.errstate(divide="ignore", over="ignore"):
         return kept * (t + pace.dead_s) / 3600 / share
