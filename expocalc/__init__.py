@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from expocalc.plan import Plan, PlanError
+    from expocalc.sweeping import sweep
 
 __all__ = ["Plan", "PlanError", "sweep"]
 __version__ = "0.1.0"

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.answer import Answer, Row
+from expocalc.budget.row import Answer, Row
 from expocalc.budget.spread import Range, Spread
 
 __all__ = ["report"]
