@@ -156,6 +156,14 @@ def sweep(
     True
     """
     axes = _read_axes(places)
+    for axis in axes:
+        try:
+            plan.with_values({axis.where: axis.values[0]})
+        except (IndexError, KeyError, TypeError):
+            msg = f'the plan has no "{axis.name}"'
+            raise PlanError(msg) from None
+        except PlanError:
+            pass  # such as the reading of a sky of two readings, where another place takes the other out
     blocks: list[dict[str, Any]] = []
     with one_sentence():
         for done, block in _blocks(plan, axes):

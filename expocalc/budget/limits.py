@@ -32,7 +32,7 @@ class Limits:
     @property
     def least(self) -> tuple[float, str]:
         """The closest bound of one plan, and its name."""
-        bounds = dict(zip(BOUNDS, (self.mount, self.saturation, self.sky_share), strict=True))
+        bounds = dict(zip(BOUNDS, map(float, (self.mount, self.saturation, self.sky_share)), strict=True))
         name = min(bounds, key=lambda key: bounds[key])
         return bounds[name], name
 

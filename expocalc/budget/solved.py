@@ -18,6 +18,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.limits import BOUNDS, Limits, limits_of
 from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates
+from expocalc.budget.reach import MOST_SUBS
 from expocalc.budget.routine import LONGEST_SUB_S, kept_share
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch, colour_snr2, parts_of
 from expocalc.budget.stacked import habits_of, patch_of
@@ -28,18 +29,17 @@ from expocalc.budget.sub_length import (
     asked_lengths,
     best_of,
     clock_hours,
+    unbounded_hours,
     worth_of,
 )
 from expocalc.budget.terms import Terms
 
-__all__ = ["MOST_SUBS", "Solved", "solve"]
+__all__ = ["REASONS", "Solved", "solve"]
 
 LEAST_USED = 0.05
 """A mosaic colour counts as used for a light when it carries this share of the squared SNR."""
 HOPELESS_SNR = 1e-6
 """Stands for a goal out of reach in the search for the best sub: it is then the best by the noise that hours remove."""
-MOST_SUBS = 1e9
-"""More subs than that are no plan: there is no answer then."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,13 +145,11 @@ def _worth(lights: _Lights, terms: Terms, longest_s: Any) -> tuple[Floats, Any]:
     pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
     lengths = asked_lengths(longest_s)
 
-    def of_goal(snr: Any) -> Floats:
-        return np.asarray(worth_of(clock_hours(patch, lights.habits, pace, _columned(snr), lengths)))
-
-    worth = of_goal(terms.snr)
+    worth = np.asarray(worth_of(clock_hours(patch, lights.habits, pace, _columned(terms.snr), lengths)))
     hopeless = np.asarray(~np.any((worth > 0) & (lengths <= _columned(longest_s)), axis=-1))
     if hopeless.any():
-        worth = np.where(hopeless[..., None], of_goal(HOPELESS_SNR), worth)
+        by_noise = worth_of(unbounded_hours(patch, lights.habits, pace, HOPELESS_SNR, lengths))
+        worth = np.where(hopeless[..., None], by_noise, worth)
     return worth, hopeless
 
 
@@ -209,7 +207,7 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
         "sub_shortest_s": shortest,
         "sub_best_s": np.where(dark, sub_s, best.best_s),
         "sub_low_s": np.where(dark, sub_s, common.low_s),
-        "sub_high_s": np.where(dark, longest, common.high_s),
+        "sub_high_s": np.where(dark, np.maximum(longest, sub_s), common.high_s),
         "shot_low": _shots(common.low_worth, common.low_s, terms, hopeless),
         "shot_high": _shots(common.high_worth, common.high_s, terms, hopeless),
         "sub_longest_s": limit.least_s,

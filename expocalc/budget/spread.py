@@ -29,9 +29,8 @@ from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.drawn import Draws, Skies, drawn_rates, skies
 from expocalc.budget.rates import Rates, rates
-from expocalc.budget.reach import subs_for_snr
+from expocalc.budget.reach import MOST_SUBS, subs_for_snr
 from expocalc.budget.row import Answer
-from expocalc.budget.solved import MOST_SUBS
 from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.gear.passband import Filter

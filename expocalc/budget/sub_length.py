@@ -18,10 +18,21 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
+from expocalc.budget.reach import MOST_SUBS
 from expocalc.budget.routine import LONGEST_SUB_S, kept_share
 from expocalc.budget.stack import Habits, Patch, parts_of
 
-__all__ = ["Best", "Pace", "advised_sub", "asked_lengths", "best_of", "best_sub", "clock_hours", "worth_of"]
+__all__ = [
+    "Best",
+    "Pace",
+    "advised_sub",
+    "asked_lengths",
+    "best_of",
+    "best_sub",
+    "clock_hours",
+    "unbounded_hours",
+    "worth_of",
+]
 
 SHORTEST_S = 1.0
 """Shorter subs are not looked at: a plan of thousands of subs an hour is no plan. [s]"""
@@ -106,7 +117,7 @@ def clock_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike, su
     Returns
     -------
     hours : float or ndarray
-        Subs are not rounded to whole ones; infinite where no hours will do. [h]
+        One sub at least, beyond that not rounded to whole ones; infinite where no hours will do. [h]
 
     Examples
     --------
@@ -119,6 +130,16 @@ def clock_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike, su
     """
     t = np.asarray(sub_s, dtype=float)
     kept = parts_of(replace(patch, sub_s=t), habits).subs_for(np.square(np.asarray(snr, dtype=float)), _CLOSE)
+    return _on_clock(np.where(kept <= MOST_SUBS, np.maximum(kept, 1.0), np.inf), pace, t)
+
+
+def unbounded_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike, sub_s: npt.ArrayLike) -> Any:
+    """As :func:`clock_hours`, however many or few subs that is: less than one for a goal that stands for none. [h]"""
+    t = np.asarray(sub_s, dtype=float)
+    return _on_clock(parts_of(replace(patch, sub_s=t), habits).subs_for(np.square(snr), _CLOSE), pace, t)
+
+
+def _on_clock(kept: Any, pace: Pace, t: Any) -> Any:
     share = kept_share(t, pace.lost_per_hour, pace.lost_at_dither)
     with np.errstate(divide="ignore", over="ignore"):
         return kept * (t + pace.dead_s) / 3600 / share
