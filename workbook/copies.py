@@ -11,9 +11,9 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
-import os
-import tempfile
 from pathlib import Path
+
+from expocalc.base.wholefile import write_file
 
 __all__ = ["fingerprint", "lay", "shipped", "shipped_files"]
 
@@ -79,17 +79,9 @@ def fingerprint(name: str, content: bytes) -> str:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file whole or not at all: whoever reads it meanwhile sees the old one or the new one."""
+    """Write a file whole or not at all, and make its folder."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, draft = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        Path(draft).chmod(0o644)  # a temporary file is private; a copy is an ordinary file
-        os.replace(draft, path)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
+    write_file(path, content)
 
 
 def lay(source: Path, folder: Path) -> list[str]:
