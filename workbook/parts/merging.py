@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -74,26 +74,27 @@ def merge(base: Plan, mine: Plan, theirs: Plan) -> Merged:
 def _merged(base: Any, mine: Any, theirs: Any, where: Where, found: Merged) -> Any:
     if mine == theirs or theirs == base:
         return mine
-    if mine == base:
-        found.taken.append(where)
-        return theirs
     versions = (base, mine, theirs)
-    if all(isinstance(one, Mapping) for one in versions):
+    if all(one is GONE or isinstance(one, Mapping) for one in versions):
+        base, mine, theirs = tables = [one or {} for one in versions]
         together = {}
         for key in dict.fromkeys((*theirs, *mine, *base)):
-            value = _merged(*(one.get(key, GONE) for one in versions), (*where, key), found)
+            value = _merged(*(one.get(key, GONE) for one in tables), (*where, key), found)
             if value is not GONE:
                 together[key] = value
-        return together
+        return together or (GONE if GONE in versions[1:] else together)
     if all(_tables(one) for one in versions) and len({len(one) for one in versions}) == 1:
         entries = zip(*versions, strict=True)
         return [_merged(*three, (*where, at), found) for at, three in enumerate(entries)]
+    if mine == base:
+        found.taken.append(where)
+        return theirs
     found.differs.append(Differs(where=where, mine=mine, theirs=theirs))
     return mine
 
 
 def _tables(value: Any) -> bool:
-    return isinstance(value, Sequence) and all(isinstance(entry, Mapping) for entry in value)
+    return isinstance(value, list) and all(isinstance(entry, Mapping) for entry in value)
 
 
 def say_place(where: Where) -> str:

@@ -295,13 +295,17 @@ class PlanStore:
         if path != self._open.path or not self._open.filed:
             return self._save_new(path)
         with self._alone():
-            theirs = self._theirs()
-            if theirs is None:
-                return self._settle(path, self.plan, f"{self.name} was gone; it is written again.")
-            if theirs.values == self._open.base.values:  # their comments may have changed
-                mine = dataclasses.replace(self.plan, text=theirs.text)
-                return self._settle(path, mine, f"Saved as {self.name}.")
-            return self._save_merged(theirs, prefer)
+            said = self._save_over(path, prefer)
+        self.keep_draft()
+        return said
+
+    def _save_over(self, path: Path, prefer: str) -> str:
+        theirs = self._theirs()
+        if theirs is None:
+            return self._settle(path, self.plan, f"{self.name} was gone; it is written again.")
+        if theirs.values == self._open.base.values:  # their comments may have changed
+            return self._settle(path, dataclasses.replace(self.plan, text=theirs.text), f"Saved as {self.name}.")
+        return self._save_merged(theirs, prefer)
 
     def _save_merged(self, theirs: Plan, prefer: str) -> str:
         base, mine = self._open.base, self.plan
@@ -351,7 +355,6 @@ class PlanStore:
             self._open.steps.append(self.plan)
             self._open.plan = plan
         self._open.base = Plan.parse(text, path.parent)
-        self.keep_draft()
         return said
 
     def _reopen(self, path: Path) -> None:
