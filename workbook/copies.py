@@ -15,7 +15,7 @@ from pathlib import Path
 
 from expocalc.base.wholefile import write_file
 
-__all__ = ["fingerprint", "lay", "shipped", "shipped_files"]
+__all__ = ["fingerprint", "laid_names", "lay", "shipped", "shipped_files"]
 
 RECORD = ".expocalc-workbook.json"
 _PACKAGE = Path(__file__).resolve().parent
@@ -124,6 +124,11 @@ def lay(source: Path, folder: Path) -> list[str]:
     if laid != before:
         write_whole(folder / RECORD, json.dumps(laid, indent=1).encode())
     return news
+
+
+def laid_names(folder: Path) -> list[str]:
+    """Names of the files that were ever laid in a reader's folder."""
+    return list(_read_record(folder))
 
 
 def _is_changed(path: Path, versions: set[str]) -> bool:

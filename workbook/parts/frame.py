@@ -6,6 +6,8 @@ import gc
 
 import ipywidgets as w
 
+from workbook.parts.replaced import put_in_place
+
 __all__ = ["frame"]
 
 STYLE = """<style>
@@ -42,6 +44,7 @@ def frame(*rows: w.Widget) -> w.VBox:
     style = w.HTML(STYLE, layout=w.Layout(height="0", margin="0"))
     box = w.VBox([style, *rows], layout=w.Layout(width="100%"))
     box.add_class("expo-panel")
+    put_in_place(box)
     # Python's collector need not walk the libraries again while a slider moves: that stalls a press by tens of ms.
     gc.collect()
     gc.freeze()

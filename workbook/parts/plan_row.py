@@ -66,6 +66,9 @@ class PlanRow:
         self._choice = self._line(self.mine, self.theirs)
         self._choice.layout.display = "none"
         self.widget = w.VBox([row, self._more, self.said, self._choice], layout=w.Layout(width="100%"))
+        # by these names the extension finds where a plan that is dropped on the panel belongs
+        for part, mark in ((self.widget, "plan"), (self.name, "plan-name"), (self.load, "plan-load")):
+            part.add_class(f"expo-{mark}")
         self._draft = Soon(self._keep_draft, _REST_S)
         self._news()
         self._show_state()
