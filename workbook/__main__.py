@@ -166,7 +166,7 @@ def serve(source: Path, folder: Path, served: Path, *, port: int, open_browser: 
     need_token(server.identity_provider)
     kernel = our_kernel(server.kernel_spec_manager)
     if not kernel:
-        print("Another kernel has the place of the workbook's, so no cell runs by itself: run them by hand.", flush=True)
+        print("Another kernel stands in the place of ours, so no cell runs by itself: run them by hand.", flush=True)
     write_known(source, served, folder, kernel)
     # Ctrl-C, and closing the window, end the kernels too; by itself the server does so in a terminal only.
     for name in ("SIGINT", "SIGHUP"):

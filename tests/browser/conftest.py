@@ -56,6 +56,10 @@ class Screen:
                 msg = f"no live plot within {timeout} s; on the page stands {stands}"
                 raise AssertionError(msg) from late
 
+    def wait_idle(self, timeout=30):
+        """Wait until the kernel rests, whatever stands on the page."""
+        self.page.wait_for_function(IDLE, timeout=timeout * SECONDS)
+
     def wait_until(self, true, timeout=20):
         """Wait until `true()` is."""
         end = time.monotonic() + timeout

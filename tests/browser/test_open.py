@@ -6,7 +6,6 @@ import sys
 
 import psutil
 import pytest
-from conftest import IDLE
 
 pytestmark = pytest.mark.browser
 
@@ -89,7 +88,7 @@ def test_a_strangers_cell_does_not_run(screen, tmp_path):
 def test_in_a_strangers_notebook_no_cell_runs_by_itself(screen):
     plant(screen.lab.folder / "stranger.ipynb", "1", shipped_cell(screen.lab.folder))
     screen.open("stranger.ipynb")
-    screen.page.wait_for_function(IDLE)
+    screen.wait_idle()
     screen.page.wait_for_timeout(1500)
     assert counts(screen) == [None, None]
 
@@ -107,7 +106,7 @@ def test_a_strangers_kernel_runs_nothing_by_itself(start_lab, page_of, tmp_path)
     plant(lab.folder / PANEL, shipped_cell(lab.folder), kernel="theirs")
     (lab.folder / "workbook.py").write_text(f"open({str(ran)!r}, 'w')")
     screen.open(PANEL)
-    screen.page.wait_for_function(IDLE)
+    screen.wait_idle()
     screen.page.wait_for_timeout(1500)
     assert counts(screen) == [None]
     assert not ran.exists()
@@ -121,7 +120,7 @@ def test_a_strangers_module_is_not_imported(screen, tmp_path):
     for name in ("workbook", "expocalc", "bokeh", "ipykernel_launcher"):
         (folder / f"{name}.py").write_text(f"open({str(ran)!r}, 'w')")
     screen.open("theirs/stranger.ipynb")
-    screen.page.wait_for_function(IDLE)
+    screen.wait_idle()
     screen.page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
     screen.wait_live()
     assert not ran.exists()
