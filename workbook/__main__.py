@@ -37,8 +37,11 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _run(asked: argparse.Namespace) -> int:
-    source = shipped()
-    folder = source if asked.in_place else asked.folder.expanduser().resolve()
+    try:
+        source = shipped()
+        folder = source if asked.in_place else asked.folder.expanduser().resolve()
+    except (OSError, RuntimeError) as error:  # no such user, or links in a circle
+        return _refuse(f"{asked.folder} can't be a folder ({error}); name one that you may write in")
     if folder == source and not asked.in_place:
         return _refuse(f"{folder} holds the originals; name another folder, or open them with --in-place")
     try:

@@ -11,13 +11,18 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
+import os
+import stat
 from pathlib import Path
 
+from expocalc.base.textfile import read_text
 from expocalc.base.wholefile import write_file
 
-__all__ = ["fingerprint", "laid_names", "lay", "shipped", "shipped_files"]
+__all__ = ["fingerprint", "laid_names", "lay", "read_record", "shipped", "shipped_files"]
 
 RECORD = ".expocalc-workbook.json"
+_LARGEST_RECORD_BYTES = 5_000_000
+_LARGEST_BYTES = 100_000_000
 _PACKAGE = Path(__file__).resolve().parent
 
 
@@ -104,7 +109,7 @@ def lay(source: Path, folder: Path) -> list[str]:
     OSError
         If something can't be read or written.
     """
-    before = _read_record(folder)
+    before = read_record(folder)
     laid = {name: list(versions) for name, versions in before.items()}
     news = []
     for relative in shipped_files(source):
@@ -128,16 +133,23 @@ def lay(source: Path, folder: Path) -> list[str]:
 
 def laid_names(folder: Path) -> list[str]:
     """Names of the files that were ever laid in a reader's folder."""
-    return list(_read_record(folder))
+    return list(read_record(folder))
 
 
 def _is_changed(path: Path, versions: set[str]) -> bool:
-    return path.exists() and fingerprint(path.name, path.read_bytes()) not in versions
+    """Whether something else stands there; what is no file, or a huge one, nobody laid."""
+    try:
+        found = os.stat(path)
+    except FileNotFoundError:
+        return os.path.islink(path)
+    if not stat.S_ISREG(found.st_mode) or found.st_size > _LARGEST_BYTES:
+        return True
+    return fingerprint(path.name, path.read_bytes()) not in versions
 
 
 def _put(path: Path, content: bytes, ours: str) -> None:
     """Write, unless the file already says the same: a notebook's saved outputs then stay."""
-    if _is_changed(path, {ours}) or not path.exists():
+    if _is_changed(path, {ours}) or not os.path.lexists(path):
         write_whole(path, content)
 
 
@@ -156,10 +168,10 @@ def _beside(folder: Path, relative: Path, laid: dict[str, list[str]], ours: str)
     raise AssertionError  # the count never ends
 
 
-def _read_record(folder: Path) -> dict[str, list[str]]:
+def read_record(folder: Path, name: str = RECORD) -> dict[str, list[str]]:
     """Versions laid so far, by file; without a readable record every file counts as changed, and is kept."""
     try:
-        record = json.loads((folder / RECORD).read_bytes())
+        record = json.loads(read_text(folder / name, _LARGEST_RECORD_BYTES))
         return {str(name): [str(version) for version in versions] for name, versions in record.items()}
-    except (FileNotFoundError, ValueError, AttributeError, TypeError):
+    except (ValueError, AttributeError, TypeError, RecursionError):
         return {}
