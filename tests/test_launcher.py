@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import os
 import subprocess
 import sys
 import time
@@ -98,6 +99,16 @@ def test_a_folder_that_cannot_be_used_is_refused_in_a_sentence(tmp_path, capsys)
     assert said.startswith("workbook: can't lay the notebooks in ")
     assert str(tmp_path) in said
     assert said.count("\n") == 1
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need rights")
+def test_an_unknown_user_and_a_circle_of_links_are_refused_in_a_sentence(tmp_path, capsys):
+    (tmp_path / "circle").symlink_to("circle")
+    for folder in ("~nosuchuser/mine", str(tmp_path / "circle"), str(tmp_path / "circle/mine")):
+        assert main([folder, "--no-browser"]) == 2
+        said = capsys.readouterr().err
+        assert said.startswith("workbook: ")
+        assert said.count("\n") == 1
 
 
 def test_the_originals_are_not_taken_for_copies(capsys):

@@ -140,8 +140,8 @@ def _is_changed(path: Path, versions: set[str]) -> bool:
     """Whether something else stands there; what is no file, or a huge one, nobody laid."""
     try:
         found = os.stat(path)
-    except FileNotFoundError:
-        return os.path.islink(path)
+    except OSError:  # nothing, or a link that leads nowhere
+        return os.path.lexists(path)
     if not stat.S_ISREG(found.st_mode) or found.st_size > _LARGEST_BYTES:
         return True
     return fingerprint(path.name, path.read_bytes()) not in versions

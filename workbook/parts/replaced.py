@@ -49,8 +49,10 @@ def _who_asks() -> tuple[str, str]:
 
 def close_all(panel: w.Widget) -> None:
     """Close a widget and all that it is built of: parts, layouts and styles."""
-    for widget in {id(one): one for one in _parts(panel)}.values():
+    for widget in list(_parts(panel)):
         widget.close()
+        if isinstance(widget, w.Box):  # the notebook's list of results holds on to the panel: to an empty one
+            widget.children = ()
 
 
 def _parts(root: w.Widget) -> Iterator[w.Widget]:
