@@ -41,6 +41,7 @@ def test_widgets_and_panels_of_an_earlier_run_are_gone(run):
         counts.append(int(run(COUNT, "count")))
     assert counts[0] > 100
     assert counts == [counts[0]] * 4
+    run("import asyncio; await asyncio.sleep(1)", "wait")  # until slow work sees that its panel is closed
     assert int(run("gc.unfreeze(); gc.collect(); print(len(panels))", "count")) == 1
 
 
