@@ -155,10 +155,12 @@ def serve(source: Path, folder: Path, served: Path, *, port: int, open_browser: 
             f"--ServerApp.root_dir={folder}",
             f"--ServerApp.open_browser={open_browser}",
             "--ServerApp.allow_root=True",
-            "--ServerApp.log_level=WARN",
-            "--LabApp.log_level=WARN",
+            "--ServerApp.log_level=ERROR",  # what it warns of, a reader can do nothing about
+            "--LabApp.log_level=ERROR",
             f"--ServerApp.extra_static_paths={bokehjs_path()}",
             f"--ServerApp.extra_static_paths={served}",
+            # It is for an older server's settings, and warns of its own way of looking for them.
+            "--ServerApp.jpserver_extensions=notebook_shim=False",
             "--LabApp.default_url=/doc/tree/start.ipynb",
             f"--LabApp.app_settings_dir={LAB / 'settings'}",
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",

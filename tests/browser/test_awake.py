@@ -22,19 +22,20 @@ def kernel_of(lab):
     return next(one for one in lab.descendants() if any("ipykernel" in word for word in one.cmdline()))
 
 
-def altitude(screen):
-    return screen.control("Target's altitude", "input[type=text]").input_value()
+def aperture(screen):
+    return screen.control("Aperture", "input[type=text]").input_value()
 
 
 def open_fold(screen):
-    screen.page.locator(".expo-panel button.expo-fold", has_text="Target").first.click()
+    screen.page.locator(".expo-panel button.expo-fold", has_text="Telescope").first.click()
 
 
-def test_after_a_restart_the_panel_is_live_again_and_its_changes_are_back(screen):
+def test_after_a_restart_the_panel_is_live_again_and_its_changes_are_back(page_of, lab):
+    screen = page_of(lab, outlives_kernel=True)
     screen.open(PANEL)
     screen.wait_live()
     open_fold(screen)
-    screen.type_into("Target's altitude", "41 deg")
+    screen.type_into("Aperture", "111 mm")
     screen.wait_until(lambda: list((screen.lab.folder / "plans").glob(".*.unsaved")))
     old = screen.page.locator(".expo-panel").first.element_handle()
     screen.page.evaluate("() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.restart()")
@@ -43,16 +44,16 @@ def test_after_a_restart_the_panel_is_live_again_and_its_changes_are_back(screen
     screen.wait_live()
     assert screen.page.locator(".expo-plan", has_text="Unsaved changes of").first.is_visible()
     open_fold(screen)
-    assert altitude(screen) == "41°"
+    assert aperture(screen) == "111 mm"
     before = screen.sources()
-    screen.press("Target's altitude")
+    screen.press("Aperture")
     screen.wait_until(lambda: screen.sources() != before)
     screen.page.locator(".expo-plan button:text-is('Load')").first.click()
     screen.page.locator(".expo-plan", has_text="as it was saved").first.wait_for()
 
 
 def test_after_the_kernel_was_killed_the_panel_is_live_again(page_of, lab):
-    screen = page_of(lab)
+    screen = page_of(lab, outlives_kernel=True)
     screen.open(PANEL)
     screen.wait_live()
     old = screen.page.locator(".expo-panel").first.element_handle()
@@ -64,7 +65,7 @@ def test_after_the_kernel_was_killed_the_panel_is_live_again(page_of, lab):
     screen.page.locator(".jp-Dialog button").last.click()  # JupyterLab tells of the death too
     open_fold(screen)
     before = screen.sources()
-    screen.press("Target's altitude")
+    screen.press("Aperture")
     screen.wait_until(lambda: screen.sources() != before)
 
 
@@ -109,7 +110,7 @@ def test_a_cell_that_runs_again_leaves_no_dead_figure(screen):
 
 def test_a_closed_workbook_is_told(start_lab, page_of, tmp_path):
     lab = start_lab(tmp_path / "mine")
-    screen = page_of(lab, outlives_lab=True)
+    screen = page_of(lab, outlives_kernel=True)
     screen.open(PANEL)
     screen.wait_live()
     assert lab.ctrl_c() == 0
@@ -118,7 +119,7 @@ def test_a_closed_workbook_is_told(start_lab, page_of, tmp_path):
 
 
 def test_without_a_canvas_a_sentence_says_so(page_of, lab):
-    screen = page_of(lab, outlives_lab=True)  # what the plot library says then is no matter
+    screen = page_of(lab, outlives_kernel=True)  # what the plot library says then is no matter
     screen.page.add_init_script("HTMLCanvasElement.prototype.getContext = () => null")
     screen.open(PANEL)
     screen.page.locator(".expo-note", has_text="canvas is switched off").wait_for(timeout=60_000)

@@ -158,7 +158,7 @@ def test_every_slider_handle_has_a_name(screen):
 
 def test_ctrl_c_leaves_nothing_running_and_the_readers_changes_stay(start_lab, page_of, tmp_path):
     lab = start_lab(tmp_path / "mine", TMPDIR=str(tmp_path))
-    screen = page_of(lab, outlives_lab=True)
+    screen = page_of(lab, outlives_kernel=True)
     screen.open()
     screen.wait_live()
     assert f":{lab.port}/" in lab.address

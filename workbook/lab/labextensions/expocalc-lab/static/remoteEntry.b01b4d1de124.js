@@ -62,12 +62,20 @@
     const live = window.Bokeh?.documents ?? [];
     for (let at = live.length - 1; at >= 0; at--) {
       const views = live[at].roots().map(root => window.Bokeh.index?.get_by_id?.(root.id)).filter(Boolean);
-      if (views.length && views.every(view => !view.el?.isConnected)) {
+      // One that is scrolled out of sight is off the page too, but in its cell.
+      if (views.length && views.every(({ el }) => !el?.isConnected && !el?.closest('.jp-Cell'))) {
         for (const view of views) view.remove();
         live[at].clear();
         live.splice(at, 1);
       }
     }
+  };
+
+  let clearing;
+  const clearLater = changes => {
+    if (!changes.some(({ removedNodes }) => removedNodes.length)) return;
+    clearTimeout(clearing);
+    clearing = setTimeout(dropDeadFigures, 500);
   };
 
   // A plan that is dropped on a panel goes into the folder of plans, under a free name, and is loaded.
@@ -113,7 +121,6 @@
         // Not by the command that runs a cell: it would take the focus from a control that is already in use.
         await cell.constructor.execute(cell, panel.sessionContext);
       }
-      dropDeadFigures();
     };
 
     const fallAsleep = async panel => {
@@ -126,7 +133,7 @@
 
     const wake = async panel => {
       await panel.sessionContext.ready;
-      await runShipped(panel);
+      await runShipped(panel).catch(() => {});
       if (await isOurs(panel)) {
         panel.node.classList.remove('expo-asleep');
         tell(panel, lacks);
@@ -142,11 +149,21 @@
         if (['restarting', 'autorestarting', 'terminating', 'dead'].includes(status)) lose();
         if (gone && status === 'idle') { gone = false; wake(panel); }
       });
-      sessionContext.kernelChanged.connect((_, { newValue }) => { if (!newValue) lose(); else if (gone) { gone = false; wake(panel); } });
+      sessionContext.kernelChanged.connect((_, { newValue }) => { if (!newValue) lose(); });
+      let cut;
       sessionContext.connectionStatusChanged.connect((_, status) => {
-        if (status !== 'disconnected' || gone) return;
-        panel.node.classList.add('expo-asleep');
-        tell(panel, 'Asleep: the workbook was closed, and the numbers below are from before. Start it again.');
+        clearTimeout(cut);
+        if (gone) return;
+        if (status === 'connected') {
+          if (panel.node.classList.contains('expo-asleep')) tell(panel, lacks);
+          panel.node.classList.remove('expo-asleep');
+          return;
+        }
+        cut = setTimeout(() => {
+          panel.node.classList.add('expo-asleep');
+          tell(panel, 'Asleep: the workbook does not answer, and the numbers below are from before. Was its window '
+            + 'closed? Start it again.');
+        }, 3000);
       });
     };
 
@@ -155,14 +172,15 @@
       seen.add(panel);
       await Promise.all([panel.context.ready, panel.sessionContext.ready, plots]);
       tell(panel, lacks);
-      await runShipped(panel);
       watch(panel);
+      await runShipped(panel).catch(() => {}); // the kernel went meanwhile, and that is told
     };
 
     app.shell.currentChanged?.connect((_, { newValue }) => open(newValue));
     open(app.shell.currentWidget);
     window.addEventListener('keydown', keepKeys, true);
-    new MutationObserver(nameControls).observe(document.body, { subtree: true, childList: true });
+    new MutationObserver(changes => { nameControls(); clearLater(changes); })
+      .observe(document.body, { subtree: true, childList: true });
     const planOf = event => event.dataTransfer?.types.includes('Files') && event.target.closest?.('.expo-panel')
       ?.querySelector('.expo-plan');
     document.addEventListener('dragover', event => { if (planOf(event)) event.preventDefault(); }, true);
