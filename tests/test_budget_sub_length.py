@@ -36,7 +36,8 @@ def snr2_per_sub(light, sub_s):
 
 
 def clock_hours(light, sub_s, night, snr):
-    return sub_length.clock_hours(light, Habits(), night, snr, sub_s)
+    """Parts of a sub counted, even of a single one: what closed forms speak of."""
+    return sub_length.unbounded_hours(light, Habits(), night, snr, sub_s)
 
 
 def efficiency(light, sub_s, night):

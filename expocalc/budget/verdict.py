@@ -43,7 +43,7 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
     else:
         where = f"{say_number(float(case.target.patch.value))}″ patch" if most.light in rate.extended else "fit"
         sentences.append(
-            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} subs kept "
+            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} {_subs(most.kept)} kept "
             f"({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, {say_duration(most.clock_h * 3600)} on "
             "the clock, at best."
         )
@@ -82,8 +82,13 @@ def _reach(most: Row) -> str:
     return f"anything from {_so_many(low, most.shot_low)} {to} costs at most 2 % more hours"
 
 
+def _subs(count: float) -> str:
+    return "sub" if count == 1 else "subs"
+
+
 def _so_many(sub_s: float, subs: float | None) -> str:
-    count = "" if subs is None else f" ({say_number(max(round(subs), 1))} subs)"
+    whole = None if subs is None else max(round(subs), 1)
+    count = "" if whole is None else f" ({say_number(whole)} {_subs(whole)})"
     return f"{say_duration(sub_s)}{count}"
 
 
