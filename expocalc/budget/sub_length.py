@@ -208,6 +208,9 @@ def best_of(
     last = t.shape[-1] - 1 - reach[..., ::-1].argmax(axis=-1)
     high_s, high_worth = _crossing(t, allowed, level, last, 1)
     high_s = np.where(free & (high_s >= LONGEST_S), longest_s, high_s)
+    pointed = allowed.max(axis=-1) < level  # no node is as good as the top between them
+    low_s, low_worth = np.where(pointed, top_s, low_s), np.where(pointed, top, low_worth)
+    high_s, high_worth = np.where(pointed, top_s, high_s), np.where(pointed, top, high_worth)
     best_s = np.where(free, low_s, top_s)
     return Best(
         low_s=np.minimum(low_s, best_s),

@@ -43,9 +43,9 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
     else:
         where = f"{say_number(float(case.target.patch.value))}″ patch" if most.light in rate.extended else "fit"
         sentences.append(
-            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} {_subs(most.kept)} kept "
-            f"({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, {say_duration(most.clock_h * 3600)} on "
-            "the clock, at best."
+            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} {_subs(most.kept)} "
+            f"kept ({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, "
+            f"{say_duration(most.clock_h * 3600)} on the clock, at best."
         )
         sentences.append(estimator_warning(case.routine.stacking, most.kept, case.routine.clip) or "")
     sentences.append(_sky_sentence(case, rate))
