@@ -314,7 +314,7 @@ def test_read_noise_does_not_beat_the_best_where_losses_are_high(lost_per_hour):
     assert row.sub_shortest_s > 3600, "what read noise asks for"
     assert row.sub_low_s <= row.sub_s <= row.sub_high_s < row.sub_shortest_s
     assert row.bounded_by == "losses"
-    for words in ("would be needed to keep read noise within 5 %, but longer subs lose more", "more hours"):
+    for words in ("would be needed to keep read noise within 5 %, but that would lose more", "more hours"):
         assert words in one.verdict
     for times in (0.5, 0.8, 1.25, 2):
         length = {("routine", "sub_length"): f"{times * row.sub_s} s"}

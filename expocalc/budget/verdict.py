@@ -65,7 +65,7 @@ def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) 
     if shortest > most.sub_s * (1 + 1e-9) and math.isfinite(shortest):
         wish = (
             f"{say_duration(shortest)} would be needed to keep read noise within {say_share(case.goal.noise_growth)}, "
-            f"but {_WHY[most.bounded_by]}"
+            f"but {'that would lose more' if most.bounded_by == 'losses' else _WHY[most.bounded_by]}"
         )
         if most.bounded_by != "losses":
             return f"{most.filter_name}: take {length} subs, the longest there is; {wish}."
@@ -88,7 +88,7 @@ def _subs(count: float) -> str:
 
 def _so_many(sub_s: float, subs: float | None) -> str:
     whole = None if subs is None else max(round(subs), 1)
-    count = "" if whole is None else f" ({say_number(whole)} {_subs(whole)})"
+    count = "" if whole is None else f" ({whole if whole < 100 else say_number(whole)} {_subs(whole)})"
     return f"{say_duration(sub_s)}{count}"
 
 
