@@ -70,6 +70,7 @@ def test_any_broadcast_equals_its_scalars(number, seed, spread_out):
         town={lamp: array(0, 1e-3, usual) for lamp, usual in moment.town.items()},
         altitude_deg=array(1, 90, moment.altitude_deg),
         extinction_v=array(0.1, 1, 0.2),
+        sky_factor=array(1, 3, moment.sky_factor),
         moon=moon if seed % 2 else None,
         dark_e_s=array(0, 1, moment.dark_e_s),
         seeing_arcsec=array(1, 5, moment.seeing_arcsec),
@@ -131,9 +132,7 @@ def test_light_behind_any_air_is_its_integral(number):
 def test_a_night_has_the_moon_and_the_target_while_they_are_up():
     case = MONO.case
     moon = MoonPlace(phase_deg=90.0, altitude_deg=np.array([-5.0, 20.0, 20.0]), separation_deg=70.0)
-    moment = dataclasses.replace(
-        moment_of(case), altitude_deg=np.array([60.0, 60.0, -1.0]), moon=moon, extinction_v=0.25
-    )
+    moment = dataclasses.replace(moment_of(case), altitude_deg=np.array([60.0, 60.0, -1.0]), moon=moon)
     found = rates_at(passed(case, case.filters[0]), moment)
     assert found.sky_e_s.shape == (3, 1)
     assert found.moon_e_s[0] == 0

@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-import numpy as np
-
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
 from expocalc.light.measured import MeasuredSky
@@ -38,8 +36,8 @@ class Moment:
         Times the typical natural sky. [-]
     town : mapping of str to float or ndarray
         Luminance of each lamp's light before skyglow made it bluer. [cd m-2]
-    gradient_mag : float or ndarray
-        How much brighter the sky is at 45 degrees than at the zenith. [mag]
+    sky_factor : float or ndarray
+        How many times brighter than the zenith the sky is where the target stands, without the Moon. [-]
     altitude_deg : float or ndarray
         Of the target. [deg]
     extinction_v : float or ndarray
@@ -57,7 +55,7 @@ class Moment:
 
     natural: Number
     town: Mapping[str, Number]
-    gradient_mag: Number
+    sky_factor: Number
     altitude_deg: Number
     extinction_v: Number
     moon: MoonPlace | None
@@ -125,9 +123,9 @@ def moment_of(case: Case) -> Moment:
     return Moment(
         natural=sky.mix.natural,
         town={lamp: sky.mix.town * share for lamp, share in sky.lamps.items()},
-        gradient_mag=sky.gradient_mag,
+        sky_factor=sky.factor_at(altitude_deg),
         altitude_deg=altitude_deg,
-        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)) if place else np.nan,
+        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)),
         moon=place,
         measured=sky.measured or {},
         dark_e_s=float(case.camera.dark_e_s),

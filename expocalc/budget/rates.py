@@ -22,7 +22,6 @@ from expocalc.budget.passed import Passed, passed
 from expocalc.gear.image import peak_share, star_fwhm_arcsec
 from expocalc.gear.passband import Filter
 from expocalc.light.air import airmass
-from expocalc.light.mix import gradient_factor
 from expocalc.light.moonlight import moonlight_parts
 
 __all__ = ["Rates", "rates", "rates_at"]
@@ -142,7 +141,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     zenith = _by_colour(moment.natural) * table.natural * moved("natural")
     for lamp, cd_m2 in moment.town.items():
         zenith = zenith + _by_colour(cd_m2) * table.lamps[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
-    model = zenith * (efficiency * _by_colour(gradient_factor(moment.gradient_mag, moment.altitude_deg)))
+    model = zenith * (efficiency * _by_colour(moment.sky_factor))
     moon: Any = np.zeros(len(table.colours))
     if moment.moon is not None:
         place = moment.moon.phase_deg, moment.moon.separation_deg, moment.moon.altitude_deg

@@ -25,7 +25,6 @@ __all__ = [
     "DARKEST_V",
     "SkyMix",
     "darkest_natural",
-    "gradient_factor",
     "lamp_bend",
     "lamp_through",
     "meter_stars_photons",
@@ -39,7 +38,6 @@ DARKEST_V = 22.3
 METER_STARS_S10 = 50.0
 """Stars that a meter of a wide field sees and pixels between the stars don't: an assumption. [S10]."""
 
-_GRADIENT_AT_DEG = 45.0
 _BLUER = 1.6
 """Change of skyglow's exponent at which its integrals are known, either way: two standard deviations."""
 
@@ -146,27 +144,3 @@ def lamp_bend(lamp: str, curve: Curve) -> tuple[float, float]:
 def meter_stars_photons() -> float:
     """What a meter sees of the stars that pixels between them don't. [photon s-1 cm-2 arcsec-2]"""
     return star_field(METER_STARS_S10).through(standard_band("meter"))
-
-
-def gradient_factor(gradient_mag: npt.ArrayLike, altitude_deg: npt.ArrayLike) -> Any:
-    """How many times brighter than the zenith the sky is at an altitude.
-
-    Parameters
-    ----------
-    gradient_mag : array_like
-        How much brighter it is at 45 degrees than at the zenith; arguments broadcast. [mag]
-    altitude_deg : array_like
-        [deg]
-
-    Notes
-    -----
-    The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
-    degrees: an assumption that is level at the zenith. It does not know in which direction the town
-    lies.
-
-    Examples
-    --------
-    >>> gradient_factor(0.4, [90.0, 45.0]).round(3)
-    array([1.   , 1.445])
-    """
-    return 10 ** (0.4 * np.multiply(gradient_mag, ((90 - np.asarray(altitude_deg)) / _GRADIENT_AT_DEG) ** 2))

@@ -32,7 +32,6 @@ from expocalc.light.measured import MeasuredSky, read_measured
 from expocalc.light.mix import (
     DARKEST_V,
     SkyMix,
-    gradient_factor,
     lamp_through,
     meter_stars_photons,
     mix_of,
@@ -56,6 +55,8 @@ USUAL_LAMPS: Mapping[str, float] = MappingProxyType({"led-4000K": 0.6, "sodium-h
 """Shares of luminance where a plan names no lamps: an assumption."""
 
 _READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
+_GRADIENT_AT_DEG = 45.0
+
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
 _ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15, "naked_eye_limit": 0.5})
@@ -279,24 +280,25 @@ class Sky(Noun):
     def factor_at(self, altitude_deg: float) -> float:
         """How many times brighter than the zenith the sky is at an altitude; 1 without a gradient.
 
-        See :func:`expocalc.light.mix.gradient_factor`.
-
         Parameters
         ----------
         altitude_deg : float
             [deg]
+
+        Notes
+        -----
+        The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
+        degrees: an assumption that is level at the zenith. It does not know in which direction the town
+        lies.
 
         Examples
         --------
         >>> round(Sky(bortle=5, gradient="0.4 mag").factor_at(45), 3)
         1.445
         """
-        return float(gradient_factor(self.gradient_mag, altitude_deg))
-
-    @property
-    def gradient_mag(self) -> float:
-        """The gradient, 0 where there is none. [mag]"""
-        return 0.0 if self.gradient is None else float(self.gradient.value)
+        if self.gradient is None:
+            return 1.0
+        return float(10 ** (0.4 * self.gradient.value * ((90 - altitude_deg) / _GRADIENT_AT_DEG) ** 2))
 
     def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
         """Extinction over this place. [mag/airmass].
