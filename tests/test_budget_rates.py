@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from expocalc.base.curve import Curve
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import draw, drawn_rates
+from expocalc.budget.drawn import draw
 from expocalc.budget.moment import MoonPlace, Off, moment_of
 from expocalc.budget.passed import passed
 from expocalc.budget.rates import rates, rates_at
@@ -80,7 +80,7 @@ def test_any_broadcast_equals_its_scalars(number, seed, spread_out):
         efficiency=array(0.8, 1.2, 1.0),
         thicker=array(0.5, 2, 1.0),
         bluer=array(-1.5, 1.5, 0.0),
-        shift_nm=array(-1, 1, 0.0),
+        shifts_nm={one.name: array(-1, 1, 0.0) for one in case.filters},
         brighter={name: array(0.5, 2, 1.0) for name, _ in case.target.named_lights},
         measured=array(0.8, 1.2, 1.0),
     )
@@ -103,7 +103,10 @@ def test_draws_without_doubt_are_the_rates():
         sure = dataclasses.replace(case, sky=dataclasses.replace(case.sky, brightness_error="0 mag/arcsec2"))
         drawn = draw(sure, Doubt.none(), lambda name: np.random.default_rng([*name.encode()]).standard_normal(3))
         for filter_ in sure.filters:
-            found, expected = numbers(drawn_rates(sure, filter_, drawn)), numbers(rates(sure, filter_))
+            found, expected = (
+                numbers(rates_at(passed(sure, filter_, Doubt.none()), *drawn)),
+                numbers(rates(sure, filter_)),
+            )
             for name in found.keys() - {"bright_star_e_s"}:  # the sub length of draws is the plan's
                 got = np.asarray(found[name])
                 np.testing.assert_allclose(got, np.broadcast_to(expected[name], got.shape), rtol=1e-9, err_msg=name)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
@@ -78,8 +77,8 @@ class Off:
         Factor on the extinction. [-]
     bluer : float or ndarray
         What the exponent of skyglow's colour has beyond the usual. [-]
-    shift_nm : float or ndarray
-        How far the filter's band lies from where it should. [nm]
+    shifts_nm : mapping of str to float or ndarray
+        How far a filter's band lies from where it should, by filter. [nm]
     brighter : mapping of str to float or ndarray
         Factor on each light of the target; lights that are not named are as they should. [-]
     measured : float or ndarray
@@ -89,8 +88,8 @@ class Off:
     efficiency: Number = 1.0
     thicker: Number = 1.0
     bluer: Number = 0.0
-    shift_nm: Number = 0.0
-    brighter: Mapping[str, Number] = field(default_factory=lambda: MappingProxyType({}))
+    shifts_nm: Mapping[str, Number] = field(default_factory=dict)
+    brighter: Mapping[str, Number] = field(default_factory=dict)
     measured: Number = 1.0
 
 

@@ -27,8 +27,10 @@ from expocalc.base.curve import Floats
 from expocalc.budget.answer import MOST_SUBS, Answer, answer
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import Drawn, Draws, draw, drawn_rates
-from expocalc.budget.rates import Rates, rates
+from expocalc.budget.drawn import Draws, draw
+from expocalc.budget.moment import Moment, Off
+from expocalc.budget.passed import passed
+from expocalc.budget.rates import Rates, rates, rates_at
 from expocalc.budget.stack import Habits, Patch, stack_snr2, subs_for_snr
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.gear.passband import Filter
@@ -202,7 +204,7 @@ def spread_steps(
         return np.random.default_rng([seed, *name.encode()]).standard_normal(draws)
 
     @cache
-    def from_start(start: int) -> Drawn:
+    def from_start(start: int) -> tuple[Moment, Off]:
         return draw(case, doubt, _part_of(of_all, start))
 
     rows: list[RowSpread] = []
@@ -211,8 +213,8 @@ def spread_steps(
         rate = rates(case, filter_)
         pieces: list[list[tuple[Patch, Floats]]] = []
         for piece, start in enumerate(starts, start=1):
-            drawn = from_start(start)
-            pieces.append(_piece(case, drawn_rates(case, filter_, drawn), drawn, subs_s[filter_.name]))
+            drawn = rates_at(passed(case, filter_, doubt), *from_start(start))
+            pieces.append(_piece(case, drawn, doubt, _part_of(of_all, start), subs_s[filter_.name]))
             yield (at + piece / len(starts)) / len(case.filters)
         for number, light in enumerate((*rate.extended, *rate.stars)):
             patches, hours = zip(*(piece[number] for piece in pieces), strict=True)
@@ -224,10 +226,10 @@ def _part_of(draws: Draws, start: int) -> Draws:
     return lambda name: draws(name)[start : start + _CHUNK]
 
 
-def _piece(case: Case, rate: Rates, drawn: Drawn, sub_s: float) -> list[tuple[Patch, Floats]]:
+def _piece(case: Case, rate: Rates, doubt: Doubt, draws: Draws, sub_s: float) -> list[tuple[Patch, Floats]]:
     """Patch and kept hours of each light of a filter, for some draws."""
     setting = case.camera.setting
-    louder = np.exp(2 * drawn.doubt.log_sd("read_noise") * drawn.draws("read_noise"))
+    louder = np.exp(2 * doubt.log_sd("read_noise") * draws("read_noise"))
     read = float(setting.read_noise.value) ** 2 * louder + setting.quantisation_variance_e2
     habits = habits_of(case, rate.scale_arcsec)
     found = []

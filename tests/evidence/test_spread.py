@@ -13,8 +13,9 @@ import pytest
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.photometry import standard_band
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import draw, drawn_rates
-from expocalc.budget.rates import rates
+from expocalc.budget.drawn import draw
+from expocalc.budget.passed import passed
+from expocalc.budget.rates import rates, rates_at
 from expocalc.budget.spread import spread
 from expocalc.gear.response import response
 from expocalc.light.lamps import bare_lamp
@@ -224,7 +225,7 @@ def at(**deviations):
 
 def drawn(plan, doubt, draws, filter_at=0):
     case = plan.case
-    return drawn_rates(case, case.filters[filter_at], draw(case, doubt, draws))
+    return rates_at(passed(case, case.filters[filter_at], doubt), *draw(case, doubt, draws))
 
 
 def assert_same_rates(got, expected, rtol):
