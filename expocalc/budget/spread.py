@@ -1,20 +1,11 @@
-r"""How sure the hours are: thousands of draws of everything that is not exactly known, and whose doubt matters most.
+"""How sure the hours are: thousands of draws of everything that is not exactly known, and whose doubt matters most.
 
-Each draw is a plan of its own, with the sub lengths of the plan at hand: they are what the user will set. The share of
-an input is its first-order part of the variance of the logarithm of the hours [sobol]_, from the draws themselves:
-their mean given the input, as a series of Hermite polynomials up to the third. What is missing to 1 is what inputs do
-together, and steps too sudden for such a series.
-
-References
-----------
-.. [sobol] Sobol', I. M. 1993, Mathematical Modelling and Computational Experiments 1, 407: shares of variance (from
-   memory).
+Each draw is a plan of its own, with the sub lengths of the plan at hand: they are what the user will set.
 """
 
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -30,6 +21,7 @@ from expocalc.budget.doubt import Doubt
 from expocalc.budget.drawn import Draws, draw
 from expocalc.budget.moment import Moment, Off
 from expocalc.budget.passed import passed
+from expocalc.budget.ranges import QUANTILES, Range, range_of, shares_of
 from expocalc.budget.rates import Rates, rates, rates_at
 from expocalc.budget.stack import Habits, Patch, stack_snr2, subs_for_snr
 from expocalc.budget.stacked import habits_of, patch_of
@@ -41,28 +33,7 @@ DRAWS = 2000
 """Draws where nobody asks for more: the 10th and 90th percentile are then known to some 2 in 100 of the draws."""
 SEED = 20_260
 """Where the draws start: any number, the same each time."""
-QUANTILES = (0.1, 0.5, 0.9)
 _CHUNK = 5000
-_LEAST = 50
-"""Draws within reach below which nothing is said of their variance."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Range:
-    """Kept hours between which the answer lies; infinite where that part of the draws can't reach the goal.
-
-    Attributes
-    ----------
-    p10_h, p50_h, p90_h : float
-        A tenth, half and nine tenths of the draws need no more, in whole subs. [h]
-    out_of_reach : float
-        Share of the draws in which no hours reach the goal. [-]
-    """
-
-    p10_h: float
-    p50_h: float
-    p90_h: float
-    out_of_reach: float
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -263,8 +234,8 @@ def _row(
         light=light,
         sub_s=sub_s,
         kept_h=kept_h,
-        range=_range(kept_h, sub_s),
-        shares=MappingProxyType(_shares(kept_h, doubtful)),
+        range=range_of(kept_h, sub_s),
+        shares=MappingProxyType(shares_of(kept_h, doubtful)),
         patch=_joined(patches),
         habits=habits_of(case, rate.scale_arcsec),
     )
@@ -298,44 +269,6 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
     }
 
 
-def _shares(kept_h: Floats, parts: Mapping[str, Sequence[Floats]]) -> dict[str, float]:
-    """Share of the variance of log hours that the mean given each input alone explains, largest first."""
-    within = np.isfinite(kept_h)
-    if within.sum() < _LEAST:
-        return {}
-    y = np.log(kept_h[within])
-    y = y - y.mean()
-    variance = float(y @ y) / y.size
-    if variance < 1e-18:
-        return {}
-    shares = {}
-    for name, places in parts.items():
-        explained = 0.0
-        for place in places:
-            z = place[within]
-            z2 = z * z
-            for hermite in (z, (z2 - 1) / math.sqrt(2), (z2 - 3) * z / math.sqrt(6)):
-                # a correlation of nothing with nothing squares to one over their number
-                explained += max(float(hermite @ y / y.size) ** 2 / variance - 1 / y.size, 0.0)
-        shares[name] = min(explained, 1.0)
-    return dict(sorted(shares.items(), key=lambda item: -item[1]))
-
-
-def _range(kept_h: Floats, sub_s: float) -> Range:
-    low, middle, high = np.quantile(kept_h, QUANTILES, method="inverted_cdf")
-    return Range(
-        p10_h=_in_whole_subs(low, sub_s),
-        p50_h=_in_whole_subs(middle, sub_s),
-        p90_h=_in_whole_subs(high, sub_s),
-        out_of_reach=float(np.mean(np.isinf(kept_h))),
-    )
-
-
-def _in_whole_subs(hours: float, sub_s: float) -> float:
-    # rounding errors add no sub, as in the plan's answer
-    return math.ceil(hours * 3600 / sub_s * (1 - 1e-9)) * sub_s / 3600 if math.isfinite(hours) else math.inf
-
-
 def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
     by_filter: dict[str, list[RowSpread]] = {}
     for row in rows:
@@ -343,6 +276,6 @@ def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
     return {
         name: lights[0].range
         if len(lights) == 1
-        else _range(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
+        else range_of(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
         for name, lights in by_filter.items()
     }
