@@ -17,16 +17,18 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import RANGE_NM, Curve
-from expocalc.base.photometry import standard_band, vega_magnitude
+from expocalc.base.photometry import luminance_cd_m2, standard_band, vega_magnitude, zero_photons
 from expocalc.light.lamps import lamp_spectrum
 from expocalc.light.natural import natural_sky, star_field
 
 __all__ = [
     "DARKEST_V",
     "SkyMix",
+    "cd_m2_per_photon",
     "darkest_natural",
     "lamp_bend",
     "lamp_through",
+    "magnitude",
     "meter_stars_photons",
     "mix_of",
     "natural_through",
@@ -144,3 +146,15 @@ def lamp_bend(lamp: str, curve: Curve) -> tuple[float, float]:
 def meter_stars_photons() -> float:
     """What a meter sees of the stars that pixels between them don't. [photon s-1 cm-2 arcsec-2]"""
     return star_field(METER_STARS_S10).through(standard_band("meter"))
+
+
+@cache
+def cd_m2_per_photon() -> float:
+    """Luminance of one photon s-1 cm-2 arcsec-2 that the band cie-V counts: the same for every spectrum."""
+    natural = natural_sky()
+    return luminance_cd_m2(natural) / natural.through(standard_band("cie-V"))
+
+
+def magnitude(photons: float, band: str) -> float:
+    """Magnitude of photons through a standard band, as :func:`expocalc.base.photometry.zero_photons` has its zero."""
+    return -2.5 * math.log10(photons / zero_photons(band))
