@@ -360,3 +360,16 @@ def test_moonlight_moves_with_the_filter(plan):
     got = drawn(moonlit, only(filter_centre="0.8 nm"), at(filter_centre__narrow=-3.0)).moon_e_s[0, 0]
     assert got == pytest.approx(expected, rel=5e-3)
     assert abs(expected / before - 1) > 0.1
+
+
+def test_no_draw_is_darker_than_the_darkest_sky(plan):
+    """V = 22.3 and no lamp, however far a dark reading and a quiet natural sky are drawn."""
+    dark = doubting_reading(plan.with_values({("sky", "zenith_brightness"): "22.2 mag/arcsec2"}), 0.15)
+    darkest = plan.with_values({("sky", "zenith_brightness"): "22.3 mag/arcsec2"})
+    expected = rates(darkest.case, darkest.case.filters[0])
+    quiet = drawn(dark, only(natural_sky=1.35), at(natural_sky=-4.0, sky_reading=3.0))
+    assert_same_rates(quiet, expected, 1e-6)
+    lit = doubting_reading(plan.with_values({("sky", "zenith_brightness"): "21.5 mag/arcsec2"}), 0.15)
+    filled = drawn(lit, only(natural_sky=1.35), at(natural_sky=-4.0))  # by lamps, over the darkest natural sky
+    less = drawn(lit, only(natural_sky=1.35), at(natural_sky=-6.0))
+    np.testing.assert_allclose(less.sky_e_s, filled.sky_e_s, rtol=1e-12)
