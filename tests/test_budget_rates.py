@@ -2,6 +2,7 @@
 
 import dataclasses
 import runpy
+from collections.abc import Mapping
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -40,7 +41,7 @@ def scalars_of(thing, at, shape):
     def one(value):
         if isinstance(value, MoonPlace):
             return scalars_of(value, at, shape)
-        if isinstance(value, dict) and all(isinstance(entry, np.ndarray | float) for entry in value.values()):
+        if isinstance(value, Mapping) and all(isinstance(entry, np.ndarray | float) for entry in value.values()):
             return {name: one(entry) for name, entry in value.items()}
         return float(np.broadcast_to(value, shape)[at]) if isinstance(value, np.ndarray) else value
 

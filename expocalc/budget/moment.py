@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
+from types import MappingProxyType
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
@@ -97,8 +99,9 @@ EXACT = Off()
 """All as the plan says."""
 
 
+@lru_cache(maxsize=16)
 def moment_of(case: Case) -> Moment:
-    """The moment that a plan speaks of, for all its filters.
+    """The moment that a plan speaks of, for all its filters; kept by the case.
 
     Parameters
     ----------
@@ -121,12 +124,12 @@ def moment_of(case: Case) -> Moment:
         )
     return Moment(
         natural=sky.mix.natural,
-        town={lamp: sky.mix.town * share for lamp, share in sky.lamps.items()},
+        town=MappingProxyType({lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}),
         sky_factor=sky.factor_at(altitude_deg),
         altitude_deg=altitude_deg,
         extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)),
         moon=place,
-        measured=sky.measured or {},
+        measured=sky.measured or MappingProxyType({}),
         dark_e_s=float(case.camera.dark_e_s),
         seeing_arcsec=float(case.site.seeing.value),
         guiding_arcsec=float(case.routine.guiding.value),

@@ -197,9 +197,12 @@ def _moves(table: Passed, shift_nm: Any) -> Callable[[str], Any]:
     """What a shift of the filter changes a light by, by the light's name; 1 where it does not move."""
     if not table.moved:
         return lambda _: 1.0
-    return lambda name: np.stack(
-        [np.interp(shift_nm, table.shifts_nm, change) for change in table.moved[name].T], axis=-1
-    )
+
+    def moved(name: str) -> Any:
+        changes = [np.interp(shift_nm, table.shifts_nm, change) for change in table.moved[name].T]
+        return np.stack(changes, axis=-1) if len(changes) > 1 else _by_colour(changes[0])
+
+    return moved
 
 
 def _measured(table: Passed, moment: Moment, ab_zero_e_s: Floats) -> Floats | None:
