@@ -373,3 +373,11 @@ def test_no_draw_is_darker_than_the_darkest_sky(plan):
     filled = drawn(lit, only(natural_sky=1.35), at(natural_sky=-4.0))  # by lamps, over the darkest natural sky
     less = drawn(lit, only(natural_sky=1.35), at(natural_sky=-6.0))
     np.testing.assert_allclose(less.sky_e_s, filled.sky_e_s, rtol=1e-12)
+
+
+@pytest.mark.parametrize("value", ["0.3 electron/s", "20.5 mag/arcsec2"])
+def test_a_measured_sky_is_off_by_its_own_doubt(plan, value):
+    measured = plan.with_values({("sky", "measured"): {"narrow": value}})
+    before = rates(measured.case, measured.case.filters[0]).sky_e_s[0]
+    got = drawn(measured, only(measured_sky=1.2), at(measured_sky=-2.0)).sky_e_s[0, 0]
+    assert got == pytest.approx(before / 1.2**2, rel=1e-9)
