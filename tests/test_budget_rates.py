@@ -181,3 +181,9 @@ def test_integral_by_nodes_is_the_integral():
     by_node = light.by_node(air.wavelength_nm, band)
     assert by_node @ air.value == pytest.approx(light.through(band, air), rel=1e-12)
     assert (by_node >= 0).all()
+
+
+def test_the_star_that_must_not_fill_the_well_is_as_bright_as_any_other_of_its_magnitude():
+    change = {("goal", "unsaturated_star"): "9.3 mag", ("target", "light"): [{"star": "9.3 mag"}]}
+    found = rates(MONO.with_values(change).case, MONO.case.filters[0])
+    np.testing.assert_allclose(found.bright_star_e_s, found.stars["star"], rtol=1e-9)
