@@ -23,6 +23,8 @@ ROW = {
     "filter": str,
     "light": str,
     "colour": str,
+    "goal_snr": float,
+    "patch_arcsec": float,
     "pixel_scale_arcsec": float,
     "target_electron_s": float,
     "sky_electron_s": float,
@@ -246,6 +248,7 @@ def test_filter_that_passes_none_of_the_light_has_a_row_without_light(answer):
     empty = {
         "light",
         "colour",
+        "patch_arcsec",
         "target_electron_s",
         "subs_to_shoot",
         "subs_kept",

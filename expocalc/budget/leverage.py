@@ -153,7 +153,7 @@ def _clock_hours(case: Case, found: Answer) -> dict[str, float]:
             shot = math.inf
             if row.shot is not None and row.kept is not None and row.snr_patch is not None:
                 # back from whole subs, so that a small gain is not lost in rounding: squares of SNR add
-                kept = row.kept * (case.goal.snr / row.snr_patch) ** 2
+                kept = row.kept * (row.goal_snr / row.snr_patch) ** 2
                 shot = kept / float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
             needed = clock_s(shot, row.sub_s, case.routine) / 3600
             hours[row.filter_name] = max(needed, hours.get(row.filter_name, 0.0))

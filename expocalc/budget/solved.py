@@ -6,6 +6,7 @@ have: none for a plan, one for each place of a sweep.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
@@ -79,6 +80,10 @@ class _Lights:
     """Of each light's filter."""
     patch: Patch
     habits: Habits
+    snr: Any
+    """Goal of each light."""
+    patch_arcsec: Any
+    """Side of each light's patch, NaN for a star or no light."""
 
     def of_rates(self, name: str) -> Any:
         """An attribute of each light's rates."""
@@ -90,7 +95,7 @@ def _stacked(parts: Sequence[Any]) -> Floats:
 
 
 def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
-    of_filter = [(*rate.extended, *rate.stars) or (None,) for rate in delivered]
+    of_filter = [rate.lights or (None,) for rate in delivered]
     names = tuple((at, name) for at, lights in enumerate(of_filter) for name in lights)
     patches = [
         _dark_patch(delivered[at]) if name is None else patch_of(case, delivered[at], name, SHORTEST_S)
@@ -106,7 +111,13 @@ def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
     )
     starts = (0, *accumulate(len(lights) for lights in of_filter[:-1]))
     rates = [delivered[at] for at, _ in names]
-    return _Lights(names, starts, rates, patch, habits_of(case, delivered[0].scale_arcsec))
+    own_snr = [None if name is None else case.target.light_named(name).snr for _, name in names]
+    own = np.array([math.nan if snr is None else snr for snr in own_snr]).reshape(-1, *axes)
+    sides = [case.patch_of(name) if name in delivered[at].extended else math.nan for at, name in names]
+    return _Lights(
+        names, starts, rates, patch, habits_of(case, delivered[0].scale_arcsec),
+        snr=np.where(np.isnan(own), terms.snr, own), patch_arcsec=np.array(sides).reshape(-1, *axes),
+    )  # fmt: skip
 
 
 def _dark_patch(rate: Rates) -> Patch:
@@ -144,7 +155,7 @@ class _Worth:
                 for value in [getattr(lights.patch, name)]
             },
         )
-        self._lights, self._snr = lights, _columned(terms.snr)
+        self._lights, self._snr = lights, _columned(lights.snr)
         self._pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
         lengths = asked_lengths(longest_s)
         worth = self._of_goal(lengths)
@@ -296,7 +307,7 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
 
     dark_sky_e = (sky_at + dark) * sub_s
     full = dark_sky_e >= terms.saturation_e
-    kept = np.where(full | empty.reshape(-1, *axes), np.nan, _whole(parts.subs_for(np.square(terms.snr))))
+    kept = np.where(full | empty.reshape(-1, *axes), np.nan, _whole(parts.subs_for(np.square(lights.snr))))
     survive = kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         shot = _whole(np.where(survive > 0, kept / survive, np.inf))
@@ -309,6 +320,8 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
     with np.errstate(divide="ignore", invalid="ignore"):
         mag = np.where(sky_at > 0, -2.5 * np.log10(np.where(sky_at > 0, sky_at, 1.0) / ab_zero), np.inf)
     numbers = {
+        "goal_snr": lights.snr,
+        "patch_arcsec": lights.patch_arcsec,
         "scale_arcsec_px": lights.of_rates("scale_arcsec").reshape(-1, *axes),
         "target_e_s": np.where(empty.reshape(-1, *axes), np.nan, light_e_s),
         "sky_e_s": sky_at,

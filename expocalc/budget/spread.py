@@ -189,7 +189,7 @@ def spread_steps(
             drawn = rates_at(passed(case, filter_, doubt), *from_start(start))
             pieces.append(_piece(case, drawn, doubt, _part_of(of_all, start), subs_s[filter_.name]))
             yield (at + piece / len(starts)) / len(case.filters)
-        for number, light in enumerate((*rate.extended, *rate.stars)):
+        for number, light in enumerate(rate.lights):
             patches, hours = zip(*(piece[number] for piece in pieces), strict=True)
             rows.append(_row(case, filter_, rate, light, doubt, of_all, subs_s[filter_.name], patches, hours))
     return Spread(draws=draws, seed=seed, rows=tuple(rows), filters=MappingProxyType(_of_filters(rows)))
@@ -206,9 +206,9 @@ def _piece(case: Case, rate: Rates, doubt: Doubt, draws: Draws, sub_s: float) ->
     read = float(setting.read_noise.value) ** 2 * louder + setting.quantisation_variance_e2
     habits = habits_of(case, rate.scale_arcsec)
     found = []
-    for light in (*rate.extended, *rate.stars):
+    for light in rate.lights:
         patch = dataclasses.replace(patch_of(case, rate, light, sub_s), read_variance_e2=read[:, None])
-        subs = subs_for_snr(patch, habits, case.goal.snr)
+        subs = subs_for_snr(patch, habits, case.goal_of(light))
         found.append((patch, np.where(subs <= MOST_SUBS, subs, np.inf) * sub_s / 3600))
     return found
 

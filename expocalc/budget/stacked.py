@@ -64,7 +64,7 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
         side = np.sqrt(np.maximum(1.0, ELEMENT_AREA * np.square(rate.fwhm_px)))
         signal = rate.stars[light] / np.square(side)[..., None]
     else:
-        side, signal = float(case.target.patch.value) / rate.scale_arcsec, rate.extended[light]
+        side, signal = case.patch_of(light) / rate.scale_arcsec, rate.extended[light]
     return Patch(
         side_px=side,
         sub_s=sub_s,

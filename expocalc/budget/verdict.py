@@ -35,21 +35,28 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
     """Sentences that answer: how long, why, at what price, how many hours."""
     sentences = [_sub_sentence(case, rows, limits, most), _price_sentence(case, rows, most)]
     if most.light is None:
-        sentences.append("The filter passes none of the target's light, so no number of hours will show it.")
+        sentences.append(_dark_sentence(rate))
     elif most.kept is None or most.kept_h is None:
         sentences.append(_hopeless_sentence(case, rate, most))
     elif most.shot is None or most.clock_h is None:
         sentences.append("Hardly a sub of that length survives the losses, so no number of hours will do.")
     else:
-        where = f"{say_number(float(case.target.patch.value))}″ patch" if most.light in rate.extended else "fit"
+        where = f"{say_number(most.patch_arcsec)}″ patch" if most.patch_arcsec else "fit"
         sentences.append(
-            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} {_subs(most.kept)} "
+            f"SNR {say_number(most.goal_snr)} for {most.light} in the {where} takes {most.kept} {_subs(most.kept)} "
             f"kept ({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, "
             f"{say_duration(most.clock_h * 3600)} on the clock, at best."
         )
         sentences.append(estimator_warning(case.routine.stacking, most.kept, case.routine.clip) or "")
     sentences.append(_sky_sentence(case, rate))
     return tuple(filter(None, sentences))
+
+
+def _dark_sentence(rate: Rates) -> str:
+    """A filter that passes nothing that is asked of it."""
+    if rate.extended or rate.stars:
+        return f"The filter passes none of the light that it is wanted for ({', '.join(rate.wanted or ())})."
+    return "The filter passes none of the target's light, so no number of hours will show it."
 
 
 def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:
@@ -107,7 +114,7 @@ def _price_sentence(case: Case, rows: tuple[Row, ...], most: Row) -> str:
 def _hopeless_sentence(case: Case, rate: Rates, most: Row) -> str:
     """Why no number of hours reaches the goal."""
     at = rate.colours.index(most.colour) if most.colour else 0
-    setting, goal = case.camera.setting, say_number(case.goal.snr)
+    setting, goal = case.camera.setting, say_number(most.goal_snr)
     if float(rate.sky_e_s[at] + rate.dark_e_s) * most.sub_s >= setting.saturation_e:
         return (
             "Sky and dark current alone fill the well in a sub of that length, so that nothing shows in any number of "
@@ -118,7 +125,7 @@ def _hopeless_sentence(case: Case, rate: Rates, most: Row) -> str:
         refusal = median_refusal(variance, setting.read_variance_e2, setting.native_step_e)
         if refusal:
             return f"No hours are given: {refusal}."
-    if case.goal.snr >= most.snr_ceiling:
+    if most.goal_snr >= most.snr_ceiling:
         return (
             f"SNR {goal} for {most.light} is out of reach: what all subs have in common, the flatness of the "
             f"background and the masters' noise, ends it at {say_number(most.snr_ceiling)} whatever the hours."

@@ -78,7 +78,7 @@ def light_hours(case: Case, row: Row) -> float:
     if row.shot is None or row.kept is None or not row.snr_patch:
         return math.inf
     # back from whole subs, so that a small difference is not lost in rounding: squares of SNR add
-    kept = row.kept * (case.goal.snr / row.snr_patch) ** 2
+    kept = row.kept * (row.goal_snr / row.snr_patch) ** 2
     shot = kept / float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
     return clock_s(shot, row.sub_s, case.routine) / 3600
 
