@@ -12,8 +12,8 @@ PLANS = Path(__file__).resolve().parents[1] / "notebooks/plans"
 
 
 BARE = {  # nothing but the noise of the subs
-    ("routine", "darks"): None,
-    ("routine", "flats"): None,
+    ("routine", "darks"): "perfect",
+    ("routine", "flats"): "perfect",
     ("routine", "stacking"): "mean",
 }
 

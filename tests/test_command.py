@@ -16,7 +16,11 @@ MONO = ROOT / "notebooks" / "plans" / "mono-single-lines.toml"
 COLOUR = ROOT / "notebooks" / "plans" / "colour-dual-band.toml"
 
 # A plain mean and perfect calibration: what the stack makes of the noise has tests of its own.
-PLAIN = (('stacking = "clipped mean"', 'stacking = "mean"'), ("darks = ", "# "), ("\nflats = ", "\n# "))
+PLAIN = (
+    ('stacking = "clipped mean"', 'stacking = "mean"'),
+    ("darks = ", 'darks = "perfect" # '),
+    ("\nflats = ", '\nflats = "perfect" # '),
+)
 
 # The contract, key by key, with the type of a value that is not null.
 ROW = {

@@ -18,7 +18,7 @@ import astropy.units as u
 from expocalc.budget.answer import answer
 from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
-from expocalc.budget.routine import Routine, clock_s, kept_share
+from expocalc.budget.routine import USUAL_FRAMES, Routine, clock_s, kept_share
 from expocalc.budget.row import Answer
 from expocalc.gear.passband import Filter, Passband
 from expocalc.light.reading import BORTLE, bortle_v
@@ -209,9 +209,10 @@ def _habits(routine: Routine) -> Iterator[tuple[str, str, str, int]]:
             more = "sub" if every < 4 else f"{every // 2} subs"
             yield "dither more", f"a dither every {more} instead of {every}", "dither_every", every // 2
     for kind in ("darks", "flats"):
-        frames = getattr(routine, kind)
-        if frames is not None:
-            yield kind, f"{2 * frames} {kind} instead of {frames}", kind, 2 * frames
+        frames = routine.frames(kind)
+        if math.isfinite(frames):
+            more = int(2 * frames) or USUAL_FRAMES
+            yield kind, f"{more} {kind} instead of {int(frames) or 'none'}", kind, more
 
 
 def _class_step(sky: Sky) -> tuple[float, float]:

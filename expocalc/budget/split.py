@@ -190,12 +190,7 @@ def split(case: Case, hours: float, found: Answer | None = None) -> Split:
         return Split(hours={}, level=0.0, snr={}, equal_snr={}, hopeless=hopeless)
 
     def hours_for(level: float) -> Floats:
-        return np.array(
-            [
-                max(light.hours_for(level) for light in lights[name])
-                for name in able
-            ]
-        )
+        return np.array([max(light.hours_for(level) for light in lights[name]) for name in able])
 
     level = even_level(hours, hours_for)
     shares = dict(zip(able, map(float, hours_for(level)), strict=True))
@@ -217,8 +212,12 @@ def _lights_of(case: Case, found: Answer) -> dict[str, list[_Light]]:
         clock_h = clock_s(1.0, sub_s, case.routine) / 3600 / share if share > 0 else math.inf
         lights[filter_.name] = [
             _Light(
-                filter_.name, light, patch_of(case, rate, light, sub_s), habits_of(case, rate.scale_arcsec),
-                case.goal_of(light), clock_h,
+                filter_.name,
+                light,
+                patch_of(case, rate, light, sub_s),
+                habits_of(case, rate.scale_arcsec),
+                case.goal_of(light),
+                clock_h,
             )  # fmt: skip
             for light in rate.lights
         ]

@@ -149,7 +149,12 @@ def _doubts(sure: Sure | None, filter_name: str, light: str | None) -> str:
 def _many_darks(case: Case, row: Row) -> str:
     """A word where the darks take longer than the subs that they serve."""
     darks = case.routine.darks
-    if not darks or row.kept_h is None or row.shot is None or darks * row.sub_s < max(row.shot * row.sub_s, 36_000):
+    if (
+        not isinstance(darks, int)
+        or row.kept_h is None
+        or row.shot is None
+        or darks * row.sub_s < max(row.shot * row.sub_s, 36_000)
+    ):
         return ""
     return (
         f"{darks} darks of {say_duration(row.sub_s)} take {say_duration(darks * row.sub_s)}, longer than the subs "
