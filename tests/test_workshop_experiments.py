@@ -22,7 +22,6 @@ from workbook.workshop.experiments.png import png
 from workbook.workshop.experiments.rig import rig_of, shoot
 from workbook.workshop.experiments.said import say
 from workbook.workshop.experiments.view import Trial
-from workbook.workshop.guess import Guess
 from workbook.workshop.own_plan import OwnPlan
 from workbook.workshop.own_plan_model import DIALS, own_plan, page, start
 
@@ -205,11 +204,50 @@ def test_a_run_that_is_refused_says_why(tmp_path, monkeypatch):
     assert trial.outcome is None
 
 
-def test_the_guess_is_read_back_as_text(tmp_path):
-    Guess("double-hours", "How many times?", unit="times", folder=tmp_path).box.value = f"2 {MARKUP}"
-    trial = Trial("hours", guess="double-hours", folder=tmp_path)
+def test_a_guess_is_judged_after_the_run_in_the_unit_asked_and_drawn(tmp_path):
+    trial = Trial("hours", folder=tmp_path)
+    trial.guess.box.value = "twice"
+    assert "1.4" not in trial.guess.said.value
     trial.run()
-    assert "Your guess was: 2 &lt;img" in trial.verdict.widget.value
+    assert "You said twice, it is 1.4 times: close." in trial.verdict.widget.value
+    one = trial.experiment.run(**trial.experiment.start).planned[0]
+    at = trial.chart.marks.data["name"].index("your guess")
+    assert (trial.chart.marks.data["x"][at], trial.chart.marks.data["y"][at]) == (2.0, pytest.approx(2 * one))
+
+
+def test_the_guess_is_read_back_as_text(tmp_path):
+    trial = Trial("hours", folder=tmp_path)
+    trial.guess.box.value = f"2 {MARKUP}"
+    trial.run()
+    assert "You said 2 &lt;img" in trial.verdict.widget.value
+
+
+def test_a_guess_far_off_does_not_squeeze_the_curves(tmp_path):
+    trial = Trial("hours", folder=tmp_path)
+    trial.guess.box.value = "1000000"
+    trial.run()
+    assert trial.chart.marks.data["name"] == []
+    assert "it is less than you thought" in trial.verdict.widget.value
+
+
+@pytest.mark.parametrize("name", EXPERIMENTS)
+def test_nothing_tells_the_answer_before_the_run(name, tmp_path):
+    ask = EXPERIMENTS[name].ask
+    trial = Trial(name, folder=tmp_path)
+    html = " ".join(widget.value for widget in (trial.guess.said, trial.verdict.widget, trial.pictures))
+    assert not re.sub("<[^>]*>", "", html).strip()
+    assert not ask.choices or ask.truth() in ask.choices
+    assert ask.choices or math.isfinite(ask.truth())
+
+
+@pytest.mark.parametrize("name", [name for name, one in EXPERIMENTS.items() if one.ask.mark])
+def test_a_right_guess_lies_on_a_curve_of_the_chart(name):
+    experiment = EXPERIMENTS[name]
+    x, y = experiment.ask.mark(experiment.ask.truth())
+    chart = experiment.run(**experiment.start).chart
+    scale = np.log if chart.log_x else np.asarray
+    on_curve = [np.exp(np.interp(scale(x), scale(chart.x), np.log(curve))) for curve in chart.curves.values()]
+    assert min(abs(np.divide(on_curve, y) - 1)) < 0.03
 
 
 def test_two_open_copies_have_their_own_dials(tmp_path):
@@ -361,12 +399,8 @@ def test_a_lesson_asks_for_no_code_and_is_easy_to_read(lesson):
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
 def test_a_lesson_guesses_tries_and_ends_in_an_exercise(lesson):
     code = "\n".join("".join(cell["source"]) for cell in cells(lesson) if cell["cell_type"] == "code")
-    guesses, used = (set(re.findall(pattern, code)) for pattern in (r'Guess\(\s*"([^"]+)"', r'guess="([^"]+)"'))
-    assert used <= guesses
-    assert guesses
     main = code[: code.index(f"exercise({lesson.name[0]})")]
     assert 1 <= len(re.findall(r"\b(Trial|BlindTest|OwnPlan)\(", main)) <= 3
-    assert "**Take home.**" in "".join("".join(cell["source"]) for cell in cells(lesson))
 
 
 def test_all_experiments_stand_in_a_lesson_and_no_guess_has_two_meanings():
@@ -375,7 +409,7 @@ def test_all_experiments_stand_in_a_lesson_and_no_guess_has_two_meanings():
         for lesson in LESSONS
     ]
     assert sorted(re.findall(r'Trial\("([^"]+)"', "\n".join(code))) == sorted(EXPERIMENTS)
-    keys = re.findall(r'Guess\(\s*"([^"]+)"', "\n".join(code))
+    keys = re.findall(r'Guess\(\s*"([^"]+)"', "\n".join(code)) + [one.ask.key for one in EXPERIMENTS.values()]
     assert len(keys) == len(set(keys))
 
 
