@@ -62,7 +62,7 @@ def run(dark_mag: float) -> Outcome:
             f"Darker sky: subs {say_number(subs_s[2] / subs_s[0])} times as long, and "
             f"{say_number(hours[0] / hours[2])} times fewer hours."
         ),
-        holds=False,
+        holds=subs_s[2] > subs_s[0],
         basis=(
             f"{HOURS:g} h of H-alpha, demo plan, one stretch about each sky's own mean. A sub is long "
             "enough here when read "
@@ -99,7 +99,7 @@ def run(dark_mag: float) -> Outcome:
 
 
 EXPERIMENT = Experiment(
-    belief="“A darker place allows shorter subs.”",
+    belief="“A darker place asks for longer subs.”",
     ask=Ask(
         key="dark-subs",
         question="Under a darker sky your subs should be...",

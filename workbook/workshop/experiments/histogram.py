@@ -121,8 +121,8 @@ def run(peak_percent: float) -> Outcome:
             ),
             x=np.sqrt(edges[1:] * edges[:-1]),
             curves={
-                f"peak at {say_share(peak)}": _histogram(rig, sub_of_peak_s(rig, peak), edges)
-                for peak in dict.fromkeys((PEAKS[1], peaks[-1]))
+                f"peak at {say_share(PEAKS[1])}": _histogram(rig, subs_s[1], edges),
+                "where the dial puts it": _histogram(rig, subs_s[-1], edges),
             },
             log_y=False,
         ),

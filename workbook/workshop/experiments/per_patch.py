@@ -12,7 +12,16 @@ from expocalc.frames.measure import binned, measured_snr
 from expocalc.frames.scene import Mask
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
-from workbook.workshop.experiments.outcome import HINT_SNR, Chart, Experiment, Outcome, compared, tiles_of, visible
+from workbook.workshop.experiments.outcome import (
+    HINT_SNR,
+    PLAIN_SNR,
+    Chart,
+    Experiment,
+    Outcome,
+    compared,
+    tiles_of,
+    visible,
+)
 from workbook.workshop.experiments.rig import Sight, limits_e, rig_of, stacks
 
 __all__ = ["EXPERIMENT", "SIDES", "run"]
@@ -56,7 +65,7 @@ def run(hours: float) -> Outcome:
             "Your eye pools over a patch: the SNR grows with the side of the patch. Twice the side, twice the SNR. "
             "An SNR means little until you say of which patch."
         ),
-        holds=planned[0] < 1 and planned[-1] < HINT_SNR,
+        holds=planned[0] < HINT_SNR and planned[-1] >= PLAIN_SNR,
         basis="One stack of H-alpha, demo plan, averaged over squares; one stretch for all four.",
         tiles=tiles_of(
             pictures,
@@ -86,7 +95,7 @@ def _snr(side: int) -> float:
 
 
 EXPERIMENT = Experiment(
-    belief="“SNR below 1 in a pixel: nothing to be seen.”",
+    belief="“What hides in each pixel can be plain in a patch.”",
     ask=Ask(
         key="per-patch",
         question="One pixel of the shell has an SNR of 1. What is the SNR of a square of 8 by 8 pixels?",

@@ -43,7 +43,7 @@ def run(read_noise_e: float) -> Outcome:
             f"Read noise {say_number(read_noise_e)} electrons: the same hours give SNR "
             f"{say_number(long_, 3)} in long subs, "
             f"{say_number(short, 3)} in one-minute subs and {say_number(shortest, 3)} in {SUBS_S[2]:g}-s subs. "
-            f"One-minute subs ask for {say_share(more)} more hours."
+            f"One-minute subs ask for {say_share(more) if more >= ALIKE else 'hardly any'} more hours."
         )
     line = curve_grid(5, 1800)
     return Outcome(
