@@ -34,6 +34,7 @@ from workbook.workshop.experiments.png import png
 from workbook.workshop.experiments.rig import rig_of, shoot
 from workbook.workshop.experiments.said import say
 from workbook.workshop.experiments.view import Trial
+from workbook.workshop.glossary_terms import TERMS
 from workbook.workshop.own_plan import OwnPlan
 from workbook.workshop.own_plan_model import DIALS, own_plan, page, start
 
@@ -491,6 +492,34 @@ def test_all_experiments_stand_in_a_lesson_and_no_guess_has_two_meanings():
     assert sorted(re.findall(r'Trial\("([^"]+)"', "\n".join(code))) == sorted(EXPERIMENTS)
     keys = re.findall(r'Guess\(\s*"([^"]+)"', "\n".join(code)) + [one.ask.key for one in EXPERIMENTS.values()]
     assert len(keys) == len(set(keys))
+
+
+def test_every_word_of_the_glossary_stands_beside_a_test_or_a_text():
+    pages = [*LESSONS, LESSONS[0].with_name("0-check-in.ipynb")]
+    sources = ["".join(cell["source"]) for page_ in pages for cell in cells(page_)]
+    opened = {
+        word for source in sources for call in re.findall(r"\nterm\((.*)\)", source) for word in json.loads(f"[{call}]")
+    }
+    assert opened == set(TERMS)
+
+
+def test_the_minutes_of_the_evening_add_up():
+    guide = "".join("".join(cell["source"]) for cell in cells(LESSONS[0].with_name("guide.ipynb")))
+    starts = [int(minute) for minute in re.findall(r"(?m)^\| (\d+) \|", guide)]
+    lessons = dict(re.findall(r"## Lesson (\d).*?\*\*Minutes\.\*\* (\d+)\.", guide, re.S))
+    at = {number: int(minute) for minute, number in re.findall(r"(?m)^\| (\d+) \| \[Lesson (\d)", guide)}
+    ends = {number: min(start for start in starts if start > minute) for number, minute in at.items()}
+    assert starts == sorted(starts)
+    assert starts[-1] == 88  # two minutes to spare
+    assert {number: int(minutes) for number, minutes in lessons.items()} == {n: ends[n] - at[n] for n in at}
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
+def test_no_stray_key_cuts_a_text(lesson):
+    for cell in cells(lesson):
+        if cell["cell_type"] == "markdown" or "live" in cell["metadata"].get("tags", []):
+            assert cell["metadata"]["deletable"] is False
+            assert cell["metadata"]["editable"] is False
 
 
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)

@@ -165,6 +165,19 @@ def check_cold(_values, found):
     assert not re.search(r"From (\S+ °C) to \1", found.takeaway)
 
 
+def check_lamps(_values, found):
+    sky = [float(row[1]) for row in found.table.rows]
+    said = found.takeaway.split("the sky is ")[1]
+    for light, (old, new) in zip((H_ALPHA, O_III), (sky[:2], sky[2:]), strict=True):
+        here = said.split(" and ")[0 if light == H_ALPHA else 1]
+        times = new / old
+        if "as bright in" in here and "times" not in here:
+            assert times == pytest.approx(1, abs=0.06)
+        else:
+            assert near(numbers(here)[0], times if times > 1 else 1 / times) or abs(times - 1) < 0.06
+            assert ("darker" in here) == (times < 1)
+
+
 CHECKS = {
     "photon rain": check_rain,
     "subtracted sky": check_sky,
@@ -178,6 +191,7 @@ CHECKS = {
     "noise reduction": check_smoothing,
     "darks": check_darks,
     "Moon": check_moon,
+    "lamps": check_lamps,
     "dark place": check_dark_place,
     "f-ratio": check_f_ratio,
     "colder": check_cold,

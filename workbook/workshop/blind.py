@@ -91,9 +91,10 @@ class BlindTest(Shown):
         number = self.number
         if number is None or self.shown is not None:
             return
+        trouble = "" if self.picks else self._kept.write("seed", "seed", self.seed)
         self.picks[str(number)] = tile
         self.shown = number
-        self._show(self._kept.write("picks", str(number), tile))
+        self._show(self._kept.write("picks", str(number), tile) or trouble)
 
     def go_on(self) -> None:
         """Go on to the next round."""
@@ -114,14 +115,14 @@ class BlindTest(Shown):
         self._kept = Kept(self._folder, _file_of(player))
         self.picks = {number: tile for number, tile in self._kept.read("picks").items() if isinstance(tile, int)}
         self.seed, self.shown = self._kept.read("seed").get("seed"), None
-        if isinstance(self.seed, int):
+        if self.picks and isinstance(self.seed, int):
             self._show()
         else:
             self._begin()
 
     def _begin(self, trouble: str = "") -> None:
         self.picks, self.shown, self.seed = {}, None, fresh_seed()
-        self._show(self._kept.write("seed", "seed", self.seed) or trouble)
+        self._show(trouble)
 
     def _show(self, trouble: str = "") -> None:
         number = self.number if self.shown is None else self.shown

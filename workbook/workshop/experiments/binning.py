@@ -59,10 +59,9 @@ def run(sub_s: float) -> Outcome:
     low, high = limits_e(rig, sub_s, 1.5 * planned[0])
     return Outcome(
         takeaway=(
-            f"Sky over read noise (both squared) is {say_number(ratios[0])} for a pixel and "
-            f"{say_number(ratios[1])} for four "
-            "binned by software: no change, so subs can't be shorter. Joined before reading it would "
-            f"be {say_number(ratios[2])}."
+            f"The sky's electrons are {say_number(ratios[0])} times the read noise squared in a pixel, and "
+            f"{say_number(ratios[1])} times in four joined by software: no change, so subs can't be shorter. Joined "
+            f"before reading it would be {say_number(ratios[2])} times."
         ),
         take_home=(
             "Software joins what was read: each pixel has its read noise by then, so subs can't be shorter. The larger "

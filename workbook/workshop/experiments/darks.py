@@ -15,7 +15,7 @@ from expocalc.frames.stack import calibrated_subs, dither_offsets, stack
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import Rig, limits_e, rig_of, sight
+from workbook.workshop.experiments.rig import Rig, demo, limits_e, rig_of, sight
 
 __all__ = ["EXPERIMENT", "run"]
 
@@ -73,7 +73,8 @@ def run(darks: float) -> Outcome:
         ),
         take_home=(
             "Darks take the chip's pattern off and bring a grain of their own. The same darks are taken off every sub, "
-            "so without a dither their grain stays however many subs you add. Two cures: more darks, or a dither."
+            "so without a dither their grain stays however many subs you add. Two cures: more darks, or a dither. "
+            f"{_dither_price()} It brings {say_share(1 - (planned[3] / planned[2]) ** 2)} fewer hours here."
         ),
         holds=planned[1] / bare - 1 < ALIKE,
         basis=(
@@ -104,6 +105,19 @@ def _grain2(rig: Rig, kind: Calibration, every: float) -> float:
     faint = 1e-6
     sky = rig.with_target(faint)
     return (faint * SUB_S / sky.snr(SUB_S, SUBS, 1.0, habits)) ** 2
+
+
+def _dither_price() -> str:
+    """What the demo plan's dither costs in subs and in time."""
+    routine = demo().case.routine
+    every = round(routine.dither_every or 1)
+    spoiled = float(routine.lost_per_dither) / every
+    pause = float(routine.dither_time.value) / every / (SUB_S + float(routine.dead_time.value))
+    how = "every sub" if every == 1 else f"every {every} subs"
+    return (
+        f"A dither after {how} spoils {say_share(spoiled)} of the subs, with the demo plan's losses, and takes "
+        f"{say_share(pause)} more time."
+    )
 
 
 def _one_dark() -> float:

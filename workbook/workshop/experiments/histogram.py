@@ -69,7 +69,7 @@ def run(peak_percent: float) -> Outcome:
         [shot.picture / sub_s for shot, sub_s in zip(shots, subs_s, strict=True)],
         limits_e(rig, 1.0, 1.5 * rig.grain_e(subs_s[2], counts[2]) / subs_s[2]),
         [
-            f"Peak at {say_share(peak)}: {n} × {say_duration(sub_s)}, {int(f.sum())} full pixels"
+            f"Peak at {say_share(peak)}: {n} × {say_duration(sub_s)}, {_count(int(f.sum()))}"
             for peak, n, sub_s, f in zip(peaks, counts, subs_s, full, strict=True)
         ],
         [
@@ -138,6 +138,10 @@ def _good_enough(rig: Rig, third: float) -> str:
     """The lowest peak that is as good as a third, in words."""
     low = next(peak for peak in (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, THIRD) if _snr_at(rig, peak) >= (1 - ALIKE) * third)
     return f"a peak at {say_share(low)} gives the SNR of a peak at a third, but for {say_share(ALIKE)}"
+
+
+def _count(full: int) -> str:
+    return f"{full} full pixel{'' if full == 1 else 's'}" if full else "no full pixel"
 
 
 def _change(won: float) -> str:

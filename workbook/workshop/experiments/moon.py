@@ -89,7 +89,7 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
         basis=(
             f"{HOURS:g} h in each picture, demo plan, Moon {MOON_ALTITUDE_DEG:g}° up, one stretch "
             "about each sky's own mean. "
-            "Clear air: haze makes it worse. The Moon in colours other than V is an estimate."
+            "Clear air: haze makes it worse. Its light in other colours than green is an estimate."
         ),
         tiles=tiles_of(
             [shot.picture - level + sky_e[0] for shot, level in zip(shots, sky_e, strict=True)],

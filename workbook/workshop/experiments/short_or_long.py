@@ -19,7 +19,7 @@ HOURS = 10.0
 SUBS_S = (600.0, 60.0, 10.0)
 _COUNTS = tuple(round(HOURS * 3600 / sub_s) for sub_s in SUBS_S)
 _SEED = 103
-START = 1.4
+START, LEAST_E = 1.4, 0.01
 ALIKE = 0.01
 """A share of the hours that nobody would notice."""
 
@@ -36,7 +36,7 @@ def run(read_noise_e: float) -> Outcome:
     shots = [shoot(rig, sub_s, (count,), _SEED)[0] for sub_s, count in zip(SUBS_S, _COUNTS, strict=True)]
     long_, short, shortest = (shot.planned for shot in shots)
     more = hours_ratio(read_noise_e) - 1
-    if read_noise_e == 0:
+    if read_noise_e < LEAST_E:
         said = f"Without read noise all three are alike: SNR {say_number(long_, 3)}. Only the total time counts."
     else:
         said = (

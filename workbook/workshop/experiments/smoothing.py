@@ -82,7 +82,7 @@ def run(width_px: float, brightness_r: float) -> Outcome:
             ),
         ),
         table=compared(
-            "How far the halves agree (correlation)",
+            "How far the halves agree",
             "agreement",
             ("Two halves",),
             (shared,),
