@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from expocalc.budget.calibration import Calibration
-from expocalc.frames.detector import Unevenness, even_detector, uneven_detector
-from expocalc.frames.masters import calibrate, masters, mean_of
-from expocalc.frames.measure import binned, measured_snr, shared_limits, smoothed, stretch
-from expocalc.frames.scene import even_scene, star_shares
-from expocalc.frames.shoot import bias, dark, flat, sub
-from expocalc.frames.stack import STACKING, calibrated_subs, dither_offsets, stack, stack_of, stacks_of
+from expocalc.frames.measure.picture import binned, measured_snr, shared_limits, smoothed, stretch
+from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector
+from expocalc.frames.simulate.masters import calibrate, masters, mean_of
+from expocalc.frames.simulate.scene import even_scene, star_shares
+from expocalc.frames.simulate.shoot import bias, dark, flat, sub
+from expocalc.frames.simulate.stack import STACKING, calibrated_subs, dither_offsets, stack, stack_of, stacks_of
 from expocalc.gear.camera import GainSetting
 
 PERFECT = Calibration()

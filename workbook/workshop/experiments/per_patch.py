@@ -6,8 +6,8 @@ import math
 from functools import lru_cache
 
 from expocalc.base.words import say_number
-from expocalc.frames.measure import binned, measured_snr
-from expocalc.frames.scene import Mask
+from expocalc.frames.measure.picture import binned, measured_snr
+from expocalc.frames.simulate.scene import Mask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import Sight, limits_e, rig_of, stacks

@@ -16,10 +16,10 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.frames.detector import Detector
-from expocalc.frames.masters import Masters, calibrate
-from expocalc.frames.scene import Scene
-from expocalc.frames.shoot import sub
+from expocalc.frames.simulate.detector import Detector
+from expocalc.frames.simulate.masters import Masters, calibrate
+from expocalc.frames.simulate.scene import Scene
+from expocalc.frames.simulate.shoot import sub
 
 __all__ = ["STACKING", "calibrated_subs", "dither_offsets", "stack", "stack_of", "stacks_of"]
 
@@ -159,8 +159,8 @@ def stacks_of(scene: Scene, detector: Detector, sub_s: float, subs: Sequence[int
     Examples
     --------
     >>> from expocalc.gear.camera import GainSetting
-    >>> from expocalc.frames.detector import even_detector
-    >>> from expocalc.frames.scene import even_scene
+    >>> from expocalc.frames.simulate.detector import even_detector
+    >>> from expocalc.frames.simulate.scene import even_scene
     >>> setting = GainSetting(read_noise="2 e-", electrons_per_adu=0.5, full_well="15000 e-")
     >>> pictures = stacks_of(
     ...     even_scene(0.2), even_detector(setting, 0.0, (128, 128)), 60.0, (60, 240), np.random.default_rng(1)
