@@ -152,8 +152,12 @@ def _why(path: Path, error: BaseException) -> str:
         return f"{path.name} is not there (any more)"
     if isinstance(error, PermissionError | IsADirectoryError):
         return f"{path.name} can't be read: {said[0]}"
-    if isinstance(error, EOFError | UserWarning) or any(word in said[0] for word in ("truncated", "too small", "end of")):
+    if isinstance(error, EOFError | UserWarning) or any(
+        word in said[0] for word in ("truncated", "too small", "end of")
+    ):
         return f"{path.name} is cut off: the file ends before its picture does; copy it again"
+    if "SIMPLE" in said[0]:
+        return f"{path.name} is no FITS file, whatever its name says"
     return f"{path.name} is no FITS file that can be read: {said[0][:120]}"
 
 
@@ -168,7 +172,9 @@ def _first_picture(hdus: Any, path: Path) -> tuple[Pixels, Any, int]:
         msg = f"{path.name} is a cube of {' x '.join(map(str, shape))}; a frame has rows and columns, one colour a file"
         raise FrameError(msg)
     if shape[0] * shape[1] > _MOST_PIXELS:
-        msg = f"{path.name} has {shape[0] * shape[1] / 1e6:.0f} million pixels; at most {_MOST_PIXELS / 1e6:.0f} are read"
+        msg = (
+            f"{path.name} has {shape[0] * shape[1] / 1e6:.0f} million pixels; at most {_MOST_PIXELS / 1e6:.0f} are read"
+        )
         raise FrameError(msg)
     header = hdu.header
     if hdu is not hdus[0]:

@@ -40,6 +40,8 @@ class Known:
     filter_name : str
     electrons_per_adu : float
         Per stored ADU, as given or as the header has it: see :mod:`expocalc.frames.measure.trust`. [electron/ADU]
+    read_noise_e : float
+        [electron]
     temperature_deg_c, set_temperature_deg_c : float
         Of the sensor. [deg_C]
     date : str
@@ -65,6 +67,7 @@ class Known:
     exposure_s: float | None = None
     filter_name: str | None = None
     electrons_per_adu: float | None = None
+    read_noise_e: float | None = None
     temperature_deg_c: float | None = None
     set_temperature_deg_c: float | None = None
     date: str | None = None
@@ -132,6 +135,7 @@ def read_header(header: Mapping[str, Any], shape: tuple[int, int], given: Mappin
         "exposure_s": reader.number("exposure_s", "EXPTIME", "EXPOSURE", least=0),
         "filter_name": reader.words("filter_name", "FILTER"),
         "electrons_per_adu": reader.electrons_per_adu(),
+        "read_noise_e": reader.number("read_noise_e", "RDNOISE", "READNOIS", least=0),
         "temperature_deg_c": reader.number("temperature_deg_c", "CCD-TEMP", least=-273.15),
         "set_temperature_deg_c": reader.number("set_temperature_deg_c", "SET-TEMP", least=-273.15),
         "date": reader.words("date", "DATE-OBS"),

@@ -1,0 +1,98 @@
+"""The command: ``python -m expocalc.frames sub|bench|folder|simulate`` measures frames, or makes them."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+from expocalc.base.words import say_number
+from expocalc.budget.case import Case
+from expocalc.frames.measure.sub import measure_sub
+from expocalc.frames.read.fits import read_frame
+from expocalc.frames.read.header import FrameError
+from expocalc.frames.tell.sky import as_json as sky_json
+from expocalc.frames.tell.sky import as_camera, behind_of, tell_sky
+from expocalc.plan import Plan, PlanError
+
+__all__ = ["main"]
+
+
+def _positive(text: str) -> float:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = -1.0
+    if not 0 < value < 1e9:
+        msg = f"must be a number above 0, got {text!r}"
+        raise argparse.ArgumentTypeError(msg)
+    return value
+
+
+def _level(text: str) -> float:
+    return 0.0 if text.strip() in {"0", "0.0"} else _positive(text)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="expocalc.frames", description=__doc__)
+    parts = parser.add_subparsers(dest="what", required=True)
+    sub = parts.add_parser("sub", help="the sky from one test sub or two")
+    sub.add_argument("frames", nargs="+", metavar="FRAME", help="one FITS file, or two of the same or different length")
+    sub.add_argument("--plan", help="the plan to hold it against, a TOML file")
+    sub.add_argument("--filter", help="one of the plan's filters")
+    below = sub.add_mutually_exclusive_group()
+    below.add_argument("--dark", metavar="F", help="a dark of the same length and temperature")
+    below.add_argument("--bias", metavar="F", help="a bias")
+    below.add_argument("--bias-level", type=_level, metavar="N", help="mean of a bias, in stored ADU")
+    sub.add_argument("--electrons-per-adu", type=_positive, metavar="X", help="stands above header and plan")
+    sub.add_argument("--exposure", type=_positive, metavar="S", help="seconds, above the header's")
+    sub.add_argument("--json", action="store_true", help="print one JSON object instead of sentences")
+    return parser
+
+
+def _case(path: str | None) -> Case | None:
+    return None if path is None else Plan.read(path).case
+
+
+def _sub(given: Any) -> tuple[dict[str, Any], str]:
+    case = _case(given.plan)
+    known = {"electrons_per_adu": given.electrons_per_adu, "exposure_s": given.exposure}
+    frames = [as_camera(read_frame(path, known), case) for path in given.frames]
+    behind = behind_of(
+        case,
+        dark=read_frame(given.dark) if given.dark else None,
+        bias=read_frame(given.bias) if given.bias else None,
+        bias_adu=given.bias_level,
+    )
+    told = tell_sky(measure_sub(frames, behind), case, given.filter)
+    one = told.found.colours[told.found.main]
+    lines = [
+        f"{told.found.frame.name}: {told.found.exposure_s:g} s, {told.found.gain.electrons_per_adu:.4g} electrons per "
+        f"ADU (from {told.found.gain.origin}), {told.found.method} taken off",
+        f"noise {one.noise_e:.3g} electron, {one.noise_predicted_e:.3g} by its level; {told.found.stars.count} stars, "
+        f"{say_number(told.found.stars.usual_fwhm_px)} pixels wide",
+        told.verdict,
+        *(f"! {warning}." for warning in told.found.warnings),
+    ]
+    return sky_json(told), "\n".join(lines)
+
+
+_DO = {"sub": _sub}
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit code: 0 for an answer, 2 for a frame or plan that can't be read."""
+    given = _parser().parse_args(arguments)
+    try:
+        data, text = _DO[given.what](given)
+    except (FrameError, PlanError) as error:
+        print(f"expocalc.frames: {error}", file=sys.stderr)
+        return 2
+    print(json.dumps(data, allow_nan=False, indent=2) if given.json else text, flush=True)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
