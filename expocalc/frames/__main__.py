@@ -13,8 +13,10 @@ from expocalc.budget.case import Case
 from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.read.header import FrameError
-from expocalc.frames.tell.sky import as_json as sky_json
+from expocalc.frames.tell.camera import as_json as bench_json
+from expocalc.frames.tell.camera import bench, camera_toml
 from expocalc.frames.tell.sky import as_camera, behind_of, tell_sky
+from expocalc.frames.tell.sky import as_json as sky_json
 from expocalc.plan import Plan, PlanError
 
 __all__ = ["main"]
@@ -47,8 +49,17 @@ def _parser() -> argparse.ArgumentParser:
     below.add_argument("--bias", metavar="F", help="a bias")
     below.add_argument("--bias-level", type=_level, metavar="N", help="mean of a bias, in stored ADU")
     sub.add_argument("--electrons-per-adu", type=_positive, metavar="X", help="stands above header and plan")
-    sub.add_argument("--exposure", type=_positive, metavar="S", help="seconds, above the header's")
-    sub.add_argument("--json", action="store_true", help="print one JSON object instead of sentences")
+    camera = parts.add_parser("bench", help="the camera from biases, pairs of flats, and darks")
+    camera.add_argument("--bias", nargs=2, required=True, metavar="F", help="two biases")
+    camera.add_argument("--flat", nargs=2, action="append", required=True, metavar="F", help="a pair; say it per level")
+    camera.add_argument("--dark", nargs="+", action="extend", default=[], metavar="F", help="darks of any length")
+    for one in (sub, camera):
+        one.add_argument(
+            "--trim", metavar="SECTION", help='part of the picture that is used, such as "[17:528, 1:520]"'
+        )
+        one.add_argument("--overscan", metavar="SECTION", help="part that saw no light, likewise")
+        one.add_argument("--exposure", type=_positive, metavar="S", help="seconds, above the header's")
+        one.add_argument("--json", action="store_true", help="print one JSON object instead of sentences")
     return parser
 
 
@@ -56,9 +67,13 @@ def _case(path: str | None) -> Case | None:
     return None if path is None else Plan.read(path).case
 
 
+def _above_header(given: Any) -> dict[str, Any]:
+    return {"exposure_s": given.exposure, "trim": given.trim, "overscan": given.overscan}
+
+
 def _sub(given: Any) -> tuple[dict[str, Any], str]:
     case = _case(given.plan)
-    known = {"electrons_per_adu": given.electrons_per_adu, "exposure_s": given.exposure}
+    known = {**_above_header(given), "electrons_per_adu": given.electrons_per_adu}
     frames = [as_camera(read_frame(path, known), case) for path in given.frames]
     behind = behind_of(
         case,
@@ -79,7 +94,12 @@ def _sub(given: Any) -> tuple[dict[str, Any], str]:
     return sky_json(told), "\n".join(lines)
 
 
-_DO = {"sub": _sub}
+def _bench(given: Any) -> tuple[dict[str, Any], str]:
+    found = bench(given.bias, given.flat, given.dark, _above_header(given))
+    return bench_json(found), camera_toml(found) + "".join(f"# ! {warning}.\n" for warning in found.warnings)
+
+
+_DO = {"sub": _sub, "bench": _bench}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

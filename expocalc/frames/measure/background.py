@@ -1,15 +1,15 @@
 r"""The sky between the stars of one frame, colour by colour.
 
-A mesh of cells is laid over the frame. In each cell what lies further than four standard deviations from the median is left
-out, as often as something does, and the mean of the rest is the cell's sky; cells that stand out from the others (nebula, a
-bright star) are left out in turn. From every cell only as many pixels are taken as tell it well enough.
+A mesh of cells is laid over the frame. In each cell what lies further than four standard deviations from the median is
+left out, as often as something does, and the mean of the rest is the cell's sky; cells that stand out from the others
+(nebula, a bright star) are left out in turn. From every cell only as many pixels are taken as tell it well enough.
 
 References
 ----------
-.. [stetson] Stetson, P. B. 1987, PASP 99, 191, sec. III: the sky is told by the most common value, not by the mean of what holds
-   stars (from memory).
-.. [kendall] Kendall, M. & Stuart, A. 1977, The Advanced Theory of Statistics, vol. 1, ch. 10: standard errors of mean, variance
-   and quantiles.
+.. [stetson] Stetson, P. B. 1987, PASP 99, 191, sec. III: the sky is told by the most common value, not by the mean of
+   what holds stars (from memory).
+.. [kendall] Kendall, M. & Stuart, A. 1977, The Advanced Theory of Statistics, vol. 1, ch. 10: standard errors of mean,
+   variance and quantiles.
 """
 
 from __future__ import annotations
@@ -17,16 +17,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.frames.measure.picture import Mask
+from expocalc.frames.simulate.scene import Mask
 
 __all__ = ["Background", "background"]
 
-Plane = npt.NDArray[np.generic]
+Plane = npt.NDArray[Any]
 CELLS = (16, 24)
 """Cells down and across, or fewer where a cell would hold less than `LEAST_SIDE` pixels a side."""
 LEAST_SIDE = 16
@@ -86,7 +87,7 @@ class Background:
         return np.arange(shape[0]) * down // shape[0], np.arange(shape[1]) * across // shape[1]
 
 
-def _cells(plane: Plane, down: int, across: int) -> Floats:
+def _cells(plane: Plane, down: int, across: int) -> npt.NDArray[np.float32]:
     """A sample of each cell's pixels, shape (down * across, pixels)."""
     high, wide = plane.shape[0] // down, plane.shape[1] // across
     step_down, step_across = max(high // SAMPLE_SIDE, 1), max(wide // SAMPLE_SIDE, 1)
@@ -160,7 +161,7 @@ def background(
     )
 
 
-def _middle(values: Floats, good: Mask) -> Floats:
+def _middle(values: npt.NDArray[np.float32], good: Mask) -> Floats:
     if good.all():
         return np.median(values, axis=1).astype(np.float64)
     filled = np.sort(np.where(good, values, np.inf), axis=1)
@@ -168,14 +169,14 @@ def _middle(values: Floats, good: Mask) -> Floats:
     return np.take_along_axis(filled, at[:, None], axis=1)[:, 0].astype(np.float64)
 
 
-def _lower_spread(values: Floats, good: Mask, middle: Floats) -> Floats:
+def _lower_spread(values: npt.NDArray[np.float32], good: Mask, middle: Floats) -> Floats:
     """Standard deviation from what lies below the middle: stars lie above."""
     below = np.where(good & (values <= middle[:, None]), values - middle[:, None], 0.0)
     count = (below < 0).sum(axis=1) + (good & (values == middle[:, None])).sum(axis=1) / 2
     return np.sqrt((below**2).sum(axis=1) / np.maximum(count, 1))
 
 
-def _moments(values: Floats, kept: Mask) -> tuple[Floats, Floats]:
+def _moments(values: npt.NDArray[np.float32], kept: Mask) -> tuple[Floats, Floats]:
     count = np.maximum(kept.sum(axis=1), 1)
     mean = np.where(kept, values, 0.0).sum(axis=1, dtype=np.float64) / count
     square = np.where(kept, (values - mean[:, None]) ** 2, 0.0).sum(axis=1, dtype=np.float64)

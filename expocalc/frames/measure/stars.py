@@ -1,13 +1,15 @@
 r"""Stars of one frame: where they are, how bright, how wide, how round.
 
-A star is a pixel well above the sky that is the highest of its surroundings and has bright neighbours, which a hot pixel has
-not. Its width comes from second moments under a Gaussian weight of the star's own width, so that far pixels' noise counts little.
+A star is a pixel well above the sky that is the highest of its surroundings and has bright neighbours, which a hot
+pixel has not. Its width comes from second moments under a Gaussian weight of the star's own width, so that far pixels'
+noise counts little.
 
 References
 ----------
-.. [bernstein] Bernstein, G. M. & Jarvis, M. 2002, AJ 123, 583, sec. 3: moments under a weight matched to the object: a Gaussian of
-   variance s under a weight of variance s shows s / 2.
-.. [sheppard] Sheppard, W. F. 1898, Proc. London Math. Soc. 29, 353: counting in bins of width 1 adds 1/12 to a variance.
+.. [bernstein] Bernstein, G. M. & Jarvis, M. 2002, AJ 123, 583, sec. 3: moments under a weight matched to the object:
+   a Gaussian of variance s under a weight of variance s shows s / 2.
+.. [sheppard] Sheppard, W. F. 1898, Proc. London Math. Soc. 29, 353: counting in bins of width 1 adds 1/12 to a
+   variance.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.frames.measure.background import Background, Plane
-from expocalc.frames.measure.picture import Mask
+from expocalc.frames.simulate.scene import Mask
 from expocalc.gear.image import FWHM_PER_SIGMA
 
 __all__ = ["Stars", "find_stars", "under_stars"]

@@ -1,13 +1,12 @@
 r"""Which electrons per ADU to believe: noise that fits the level says which.
 
-A level of S electrons has the noise sqrt(S + R^2), whatever anybody wrote into a header. So a level and a noise that were
-measured in ADU tell apart values that differ by the factor of 4 or 16 that 14 and 12 bits stored in 16 bring.
+A level of S electrons has the noise sqrt(S + R^2), whatever anybody wrote into a header. So a level and a noise that
+were measured in ADU tell apart values that differ by the factor of 4 or 16 that 14 and 12 bits stored in 16 bring.
 
 References
 ----------
-.. [janesick] Janesick, J. R. 2007, Photon Transfer, SPIE Press, ch. 4 (from memory): variance over mean is 1 / (electrons per
-   ADU) where light rules.
-.. [emva] EMVA Standard 1288, Release 4.0, 2021, eq. 9: the variance of quantisation is 1/12 step squared.
+.. [janesick] Janesick, J. R. 2007, Photon Transfer, SPIE Press, ch. 4 (from memory): variance over mean is
+   1 / (electrons per ADU) where light rules.
 """
 
 from __future__ import annotations

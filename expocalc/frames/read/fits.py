@@ -1,6 +1,7 @@
 """FITS files of people: one picture, its header's values, and what is odd about either.
 
-The file is mapped, so that a frame costs its own pixels and no more; compressed and tiled files are unpacked by astropy.
+The file is mapped, so that a frame costs its own pixels and no more; compressed and tiled files are unpacked by
+astropy.
 """
 
 from __future__ import annotations
@@ -195,7 +196,7 @@ def _scaled(stored: Pixels, header: Any) -> Pixels:
     gaps = pixels == blank if whole and blank is not None else None
     zero, scale = float(zero or 0.0), 1.0 if scale is None else float(scale)
     if whole and scale == 1 and zero == 2.0 ** (8 * pixels.itemsize - 1) and pixels.dtype.kind == "i":
-        pixels = pixels.view(pixels.dtype.str.replace("i", "u"))  # [fits] table 11: unsigned numbers
+        pixels = pixels.view(pixels.dtype.str.replace("i", "u"))  # FITS Standard 4.0, table 11: unsigned numbers
         pixels ^= pixels.dtype.type(int(zero))
     elif (zero, scale) != (0.0, 1.0):
         exact = whole and zero == round(zero) and scale == round(scale)

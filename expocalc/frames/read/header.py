@@ -150,7 +150,7 @@ def read_header(header: Mapping[str, Any], shape: tuple[int, int], given: Mappin
     }
     for name, value in (given or {}).items():
         if value is not None:
-            values[name] = value
+            values[name] = read_slices(name, value, shape) if name in ("trim", "overscan") else value
             reader.origin[name] = GIVEN
     return Known(**values, origin=reader.origin, notes=tuple(reader.notes))
 

@@ -102,7 +102,7 @@ def measured_value(found: SubFound) -> str | dict[str, str]:
 
 def with_measured(case: Case, filter_name: str, value: str | Mapping[str, str]) -> Case:
     """The case with a measured sky in one of its filters."""
-    measured = {**(case.sky.measured or {}), filter_name: value}
+    measured: Any = {**(case.sky.measured or {}), filter_name: value}
     return dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=measured))
 
 
