@@ -102,20 +102,15 @@ def dark_rates(points: Sequence[DarkPoint]) -> tuple[DarkRate, ...]:
     """
     groups: list[list[DarkPoint]] = []
     for point in sorted(points, key=lambda p: (p.temperature_deg_c is not None, p.temperature_deg_c or 0.0, p.seconds)):
-        near = groups and groups[-1][0].temperature_deg_c
-        same = groups and (
-            (near is None and point.temperature_deg_c is None)
-            or (
-                near is not None
-                and point.temperature_deg_c is not None
-                and abs(near - point.temperature_deg_c) <= SAME_K
-            )
-        )
-        if same:
+        if groups and _alike(groups[-1][0].temperature_deg_c, point.temperature_deg_c):
             groups[-1].append(point)
         else:
             groups.append([point])
     return tuple(_rate(group) for group in groups)
+
+
+def _alike(one: float | None, other: float | None) -> bool:
+    return one is other or (one is not None and other is not None and abs(one - other) <= SAME_K)
 
 
 def _rate(group: Sequence[DarkPoint]) -> DarkRate:

@@ -135,7 +135,7 @@ def compare(
         variance_error_adu2=math.sqrt(max(fourth_moment - variance**2, 0.0) / count),
         median_noise_adu=_median_noise(first, second, step_adu),
         pattern_adu2=pattern,
-        pattern_error_adu2=math.sqrt(((variance + pattern) ** 2 + pattern**2) / max(used, 1)),
+        pattern_error_adu2=math.sqrt(variance * (variance + 2 * max(pattern, 0.0)) / max(used, 1)),
         full_share=full / total,
         pixels=count,
     )

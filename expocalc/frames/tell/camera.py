@@ -2,8 +2,8 @@
 
 References
 ----------
-.. [emva] EMVA Standard 1288, Release 4.0, 2021: what is named here as there (DSNU, PRNU, saturation, linearity) is defined
-   there; the read noise here holds the steps of the converter, `without_steps_e` leaves them out as there.
+.. [emva] EMVA Standard 1288, Release 4.0, 2021: what is named here as there (DSNU, PRNU, saturation, linearity) is
+   defined there; the read noise here holds the steps of the converter, the one without steps leaves them out as there.
 """
 
 from __future__ import annotations
@@ -388,12 +388,8 @@ def _dark_values(
     hot: tuple[float, float] | None,
     temperature_deg_c: float | None,
 ) -> dict[str, Value]:
-    values = {
-        "dark_electron_s": Value(),
-        "activation_ev": Value(),
-        "glow_electron_s": Value(),
-        "hot_pixel_share": Value(),
-    }
+    names = ("dark_electron_s", "activation_ev", "glow_electron_s", "hot_pixel_share")
+    values = dict.fromkeys(names, Value())
     if not rates:
         return values
     known = [r for r in rates if r.temperature_deg_c is not None]
