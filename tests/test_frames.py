@@ -260,7 +260,7 @@ def test_measured_without_grain():
         (lambda: even_scene(math.nan), "sky_e_s must be finite"),
         (lambda: even_scene([1, 2, 3], (7, 8)), "shape must be two even, whole numbers .* got 7 x 8"),
         (lambda: even_scene(1, (0, 8)), "got 0 x 8"),
-        (lambda: even_scene(1, (9999, 8)), "from 1 to 4096 pixel"),
+        (lambda: even_scene(1, (99999, 8)), "from 1 to 16384 pixel"),
         (lambda: even_scene(1, (8, 8)).with_patch(0.1, 9), "patch must lie within the scene of 8 x 8 pixels"),
         (lambda: even_scene(1, (8, 8)).with_patch([0.1, 0.2], 3), "patch_e_s must be one rate"),
         (lambda: even_scene(1, (8, 8)).with_stars([[1, 1]], [-5.0], 2.0), "finite light of at least 0"),

@@ -13,11 +13,13 @@ from expocalc.budget.case import Case
 from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.read.header import FrameError
+from expocalc.frames.simulate.files import USUAL_SHAPE, Order, write_frames
+from expocalc.frames.simulate.night import Weather
 from expocalc.frames.tell.camera import as_json as bench_json
 from expocalc.frames.tell.camera import bench, camera_toml
 from expocalc.frames.tell.sky import as_camera, behind_of, tell_sky
 from expocalc.frames.tell.sky import as_json as sky_json
-from expocalc.plan import Plan, PlanError
+from expocalc.plan import Plan, PlanError, one_sentence
 
 __all__ = ["main"]
 
@@ -37,6 +39,13 @@ def _level(text: str) -> float:
     return 0.0 if text.strip() in {"0", "0.0"} else _positive(text)
 
 
+def _count(text: str) -> int:
+    if not (text.isdecimal() and int(text) < 10**9):
+        msg = f"must be a whole number, 0 or more, got {text!r}"
+        raise argparse.ArgumentTypeError(msg)
+    return int(text)
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="expocalc.frames", description=__doc__)
     parts = parser.add_subparsers(dest="what", required=True)
@@ -53,6 +62,23 @@ def _parser() -> argparse.ArgumentParser:
     camera.add_argument("--bias", nargs=2, required=True, metavar="F", help="two biases")
     camera.add_argument("--flat", nargs=2, action="append", required=True, metavar="F", help="a pair; say it per level")
     camera.add_argument("--dark", nargs="+", action="extend", default=[], metavar="F", help="darks of any length")
+    made = parts.add_parser("simulate", help="frames of a plan as FITS files")
+    made.add_argument("plan", metavar="PLAN", help="a TOML file")
+    made.add_argument("out", metavar="OUT", help="folder that they are written to")
+    made.add_argument("--seed", type=_count, required=True, metavar="N", help="the same seed makes the same frames")
+    made.add_argument("--subs", type=_count, default=0, metavar="N")
+    made.add_argument("--biases", type=_count, default=0, metavar="N")
+    made.add_argument("--flats", type=_count, default=0, metavar="N", help="pairs, each at a level of its own")
+    made.add_argument("--darks", type=_count, default=0, metavar="N", help="at each temperature")
+    made.add_argument("--warmer", type=float, nargs="+", default=[0.0], metavar="K", help="of the darks")
+    made.add_argument("--stack", type=_count, default=0, metavar="N", help="a stack of N subs")
+    made.add_argument("--filter", help="one of the plan's filters")
+    made.add_argument("--sub", type=_positive, metavar="S", help="seconds of a sub; the plan's by default")
+    made.add_argument("--size", type=_count, nargs=2, metavar=("COLUMNS", "ROWS"), help="1200 800 by default")
+    made.add_argument("--cloud", type=float, default=0.0, metavar="SHARE", help="most that cloud takes, 0 to 1")
+    made.add_argument("--moon", type=_positive, default=1.0, metavar="TIMES", help="the sky at the end over the begin")
+    made.add_argument("--trailed", type=float, default=0.0, metavar="SHARE", help="of subs with slipped guiding")
+    made.add_argument("--json", action="store_true", help="print one JSON object instead of sentences")
     for one in (sub, camera):
         one.add_argument(
             "--trim", metavar="SECTION", help='part of the picture that is used, such as "[17:528, 1:520]"'
@@ -99,7 +125,23 @@ def _bench(given: Any) -> tuple[dict[str, Any], str]:
     return bench_json(found), camera_toml(found) + "".join(f"# ! {warning}.\n" for warning in found.warnings)
 
 
-_DO = {"sub": _sub, "bench": _bench}
+def _simulate(given: Any) -> tuple[dict[str, Any], str]:
+    for name in ("cloud", "trailed"):
+        if not 0 <= getattr(given, name) <= 1:
+            msg = f"--{name} must be a share from 0 to 1, got {getattr(given, name):g}"
+            raise FrameError(msg)
+    order = Order(
+        subs=given.subs, biases=given.biases, flats=given.flats, darks=given.darks, stack_of=given.stack,
+        filter_name=given.filter, sub_s=given.sub, warmer_k=tuple(given.warmer),
+        shape=tuple(reversed(given.size)) if given.size else USUAL_SHAPE,
+        weather=Weather(cloud=given.cloud, moon=given.moon, trailed=given.trailed),
+    )  # fmt: skip
+    with one_sentence():
+        written = write_frames(Plan.read(given.plan).case, given.out, order, given.seed)
+    return {"files": [str(path) for path in written]}, f"{len(written)} frames written to {given.out}"
+
+
+_DO = {"sub": _sub, "bench": _bench, "simulate": _simulate}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
