@@ -6,6 +6,7 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from expocalc.base.words import say_number
@@ -17,6 +18,9 @@ from expocalc.frames.simulate.files import USUAL_SHAPE, Order, write_frames
 from expocalc.frames.simulate.night import Weather
 from expocalc.frames.tell.camera import as_json as bench_json
 from expocalc.frames.tell.camera import bench, camera_toml
+from expocalc.frames.tell.ledger import append, read_ledger
+from expocalc.frames.tell.night import as_json as night_json
+from expocalc.frames.tell.night import read_folder, tell_night
 from expocalc.frames.tell.sky import as_camera, behind_of, tell_sky
 from expocalc.frames.tell.sky import as_json as sky_json
 from expocalc.plan import Plan, PlanError, one_sentence
@@ -62,6 +66,14 @@ def _parser() -> argparse.ArgumentParser:
     camera.add_argument("--bias", nargs=2, required=True, metavar="F", help="two biases")
     camera.add_argument("--flat", nargs=2, action="append", required=True, metavar="F", help="a pair; say it per level")
     camera.add_argument("--dark", nargs="+", action="extend", default=[], metavar="F", help="darks of any length")
+    many = parts.add_parser("folder", help="a night's subs, and how far the goal is")
+    many.add_argument("folder", metavar="FOLDER")
+    many.add_argument("--plan", required=True, help="the plan that the subs are for, a TOML file")
+    many.add_argument("--ledger", metavar="L", help="ECSV file that the subs are added to, with nights before")
+    many.add_argument("--keep", nargs="+", default=[], metavar="FILE", help="subs to keep though they stand out")
+    many.add_argument("--drop", nargs="+", default=[], metavar="FILE", help="subs to leave out")
+    many.add_argument("--electrons-per-adu", type=_positive, metavar="X", help="stands above header and plan")
+    many.add_argument("--bias-level", type=_level, metavar="N", help="mean of a bias, in stored ADU")
     made = parts.add_parser("simulate", help="frames of a plan as FITS files")
     made.add_argument("plan", metavar="PLAN", help="a TOML file")
     made.add_argument("out", metavar="OUT", help="folder that they are written to")
@@ -79,7 +91,7 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument("--moon", type=_positive, default=1.0, metavar="TIMES", help="the sky at the end over the begin")
     made.add_argument("--trailed", type=float, default=0.0, metavar="SHARE", help="of subs with slipped guiding")
     made.add_argument("--json", action="store_true", help="print one JSON object instead of sentences")
-    for one in (sub, camera):
+    for one in (sub, camera, many):
         one.add_argument(
             "--trim", metavar="SECTION", help='part of the picture that is used, such as "[17:528, 1:520]"'
         )
@@ -141,7 +153,27 @@ def _simulate(given: Any) -> tuple[dict[str, Any], str]:
     return {"files": [str(path) for path in written]}, f"{len(written)} frames written to {given.out}"
 
 
-_DO = {"sub": _sub, "bench": _bench, "simulate": _simulate}
+def _folder(given: Any) -> tuple[dict[str, Any], str]:
+    case = Plan.read(given.plan).case
+    ledger = read_ledger(given.ledger) if given.ledger else None
+    behind = behind_of(case, bias_adu=given.bias_level)
+    known = {**_above_header(given), "electrons_per_adu": given.electrons_per_adu}
+    lines, problems = read_folder(given.folder, case, known, behind)
+    names = {line.path.name for line in lines}
+    for file in (*given.keep, *given.drop):
+        if Path(file).name not in names:
+            msg = f"{file} is none of the {len(names)} subs of {given.folder}"
+            raise FrameError(msg)
+    choices = {Path(f).name: keep for files, keep in ((given.keep, True), (given.drop, False)) for f in files}
+    with one_sentence():
+        found = tell_night(lines, case, problems, ledger, choices)
+    if given.ledger:
+        append(given.ledger, found.entries)
+    odd = [f"{'kept' if one.kept else 'left out'}: {one.file}: {one.reason}" for one in found.entries if one.reason]
+    return night_json(found), "\n".join([found.verdict, *odd, *(f"! {warning}." for warning in found.warnings)])
+
+
+_DO = {"sub": _sub, "bench": _bench, "folder": _folder, "simulate": _simulate}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

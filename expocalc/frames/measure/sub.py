@@ -12,10 +12,10 @@ import numpy as np
 from expocalc.frames.measure.background import Background, background
 from expocalc.frames.measure.stars import Stars, find_stars, under_stars
 from expocalc.frames.measure.trust import Gain, gain_of, noise_e
-from expocalc.frames.read.fits import Frame, Pixels
+from expocalc.frames.read.fits import Frame, Pixels, with_mosaic
 from expocalc.frames.read.header import FrameError
 
-__all__ = ["Behind", "ColourSky", "SubFound", "ceiling_of", "measure_sub", "skies_of"]
+__all__ = ["Behind", "ColourSky", "SubFound", "ceiling_of", "measure_sub", "settled", "skies_of"]
 
 _FULL_SHARE = 1e-5
 _LEAST_FULL = 10
@@ -33,6 +33,10 @@ class Behind:
     dark, bias : Frame, optional
     bias_adu : float, optional
         Level of the bias. [ADU]
+    levels : mapping of str to (float, float), optional
+        Level of a dark or bias and its error, by colour, where it was measured before: see :func:`settled`. [ADU]
+    levels_from : str
+        "a dark" or "a bias".
     dark_e_s : float, optional
         Dark current and glow, for what is not a dark. [electron s-1]
     read_noise_e : float, optional
@@ -44,6 +48,8 @@ class Behind:
     dark: Frame | None = None
     bias: Frame | None = None
     bias_adu: float | None = None
+    levels: Mapping[str, tuple[float, float]] | None = None
+    levels_from: str = ""
     dark_e_s: float | None = None
     read_noise_e: float | None = None
     electrons_per_adu: float | None = None
@@ -259,7 +265,7 @@ def measure_sub(frames: Sequence[Frame], behind: Behind | None = None) -> SubFou
     if gain.warning:
         warnings.append(gain.warning)
     k, dark_e_s = gain.electrons_per_adu, behind.dark_e_s
-    if dark_e_s is None and (two_lengths or behind.dark is None):
+    if dark_e_s is None and (two_lengths or below is None or below.words != "a dark"):
         warnings.append("No dark and no plan: dark current counts as sky")
 
     colours = {}
@@ -275,7 +281,7 @@ def measure_sub(frames: Sequence[Frame], behind: Behind | None = None) -> SubFou
             rate_e_s = k * (sky.level_adu - below.level[colour]) / seconds[0]
             error = k * math.hypot(sky.error_adu, below.error[colour]) / seconds[0]
             dark_part = (dark_e_s or 0.0) * seconds[0]
-            if behind.dark is None:
+            if below.words != "a dark":
                 rate_e_s -= dark_e_s or 0.0
         grain = noise if colour == main else sky.noise_adu
         colours[colour] = ColourSky(
@@ -309,13 +315,16 @@ class _Below:
 
 def _below(frame: Frame, behind: Behind) -> _Below | None:
     """Level under the light, the first that is known of: dark, bias, level given, overscan."""
+    if behind.levels is not None:
+        return _Below(
+            level={c: one[0] for c, one in behind.levels.items()},
+            error={c: one[1] for c, one in behind.levels.items()},
+            bias=None,
+            words=behind.levels_from,
+        )
     for words, other in (("a dark", behind.dark), ("a bias", behind.bias)):
         if other is not None:
-            levels = _levels(other)
-            if set(levels) != set(frame.planes):  # a dark without mosaic in its header
-                levels = _levels(
-                    dataclasses.replace(other, known=dataclasses.replace(other.known, mosaic=frame.known.mosaic))
-                )
+            levels = _levels(with_mosaic(other, frame.known.mosaic))
             return _Below(
                 level={c: one.level_adu for c, one in levels.items()},
                 error={c: one.error_adu for c, one in levels.items()},
@@ -331,6 +340,16 @@ def _below(frame: Frame, behind: Behind) -> _Below | None:
                 words=words,
             )
     return None
+
+
+def settled(behind: Behind, mosaic: str | None) -> Behind:
+    """The same, with its dark or bias measured once for many subs instead of held in memory."""
+    for words, other in (("a dark", behind.dark), ("a bias", behind.bias)):
+        if other is not None:
+            levels = _levels(with_mosaic(other, mosaic))
+            told = {colour: (one.level_adu, one.error_adu) for colour, one in levels.items()}
+            return dataclasses.replace(behind, dark=None, bias=None, levels=told, levels_from=words)
+    return behind
 
 
 def _noise_of_difference(one: Frame, other: Frame, colour: str) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,7 @@ from astropy.io.fits.verify import VerifyError
 from expocalc.base.curve import Floats
 from expocalc.frames.read.header import FrameError, Known, read_header
 
-__all__ = ["COLOURS", "SUFFIXES", "Frame", "Pixels", "native_step", "read_frame"]
+__all__ = ["COLOURS", "SUFFIXES", "Frame", "Pixels", "native_step", "read_frame", "with_mosaic"]
 
 Pixels = npt.NDArray[Any]
 SUFFIXES = (".fits", ".fit", ".fts", ".fits.gz", ".fit.gz", ".fts.gz", ".fits.fz", ".fit.fz")
@@ -145,6 +145,14 @@ def read_frame(path: str | Path, given: Mapping[str, Any] | None = None) -> Fram
             raise
         raise FrameError(_why(path, e)) from None
     return _frame(path, pixels, header, pictures, given)
+
+
+def with_mosaic(frame: Frame, mosaic: str | None) -> Frame:
+    """The frame as one of a camera with that mosaic, where its own header names none."""
+    if mosaic is None or frame.known.mosaic is not None:
+        return frame
+    known = replace(frame.known, mosaic=mosaic, origin={**frame.known.origin, "mosaic": "plan"})
+    return replace(frame, known=known)
 
 
 def _why(path: Path, error: BaseException) -> str:

@@ -1,8 +1,8 @@
-"""Simulated frames of a plan as FITS files, with the headers that a camera writes; the same seed writes the same numbers."""
+"""Simulated frames of a plan as FITS files, with the headers that a camera writes; one seed writes the same numbers."""
 
 from __future__ import annotations
 
-import os
+import io
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -13,6 +13,7 @@ import numpy as np
 from astropy.io import fits
 
 from expocalc.base.curve import Floats
+from expocalc.base.wholefile import write_new
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.frames.read.header import FrameError
@@ -23,9 +24,9 @@ from expocalc.frames.simulate.stack import stack_of
 
 __all__ = ["FLAT_LEVELS", "Order", "write_fits", "write_frames"]
 
-FLAT_LEVELS = (0.05, 0.15, 0.3, 0.45, 0.6, 0.75, 1.3)
-"""Light of the flats as shares of what fills well or converter; the last pair is full."""
-_FLAT_S = 1.0
+FLAT_LEVELS = (0.3, 0.6, 1.3, 0.05, 0.45, 0.15, 0.75)
+"""Light of the flats as shares of what fills well or converter, the most telling first; above 1 a pair is full."""
+_FLAT_S = 20.0
 _FIRST = datetime(2027, 1, 9, 20, 0)
 USUAL_SHAPE = (800, 1200)
 
@@ -86,20 +87,19 @@ def write_fits(path: Path, adu: Floats, cards: dict[str, Any]) -> None:
     cards : dict
         Keyword to value, or to a pair of value and comment.
     """
-    if path.exists():
-        msg = f"{path.name} is there already; nothing was written over it"
-        raise FrameError(msg)
     whole = bool((adu == np.rint(adu)).all()) and 0 <= adu.min() and adu.max() <= 65535
     hdu = fits.PrimaryHDU(adu.astype(np.uint16 if whole else np.float32))
     for keyword, value in cards.items():
         if value is not None:
             hdu.header[keyword] = value
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    data = io.BytesIO()
+    hdu.writeto(data, checksum=True)
     try:
-        hdu.writeto(draft, checksum=True, overwrite=True)
-        os.replace(draft, path)
+        write_new(path, data.getvalue())
+    except FileExistsError:
+        msg = f"{path.name} is there already; nothing was written over it"
+        raise FrameError(msg) from None
     except OSError as error:
-        draft.unlink(missing_ok=True)
         msg = f"{path.name} can't be written: {error.strerror or error}"
         raise FrameError(msg) from None
 
@@ -225,12 +225,11 @@ def _write_subs(work: _Writer, tell: Callable[[str], None]) -> None:
 
 
 def _write_flats(work: _Writer, tell: Callable[[str], None]) -> None:
-    levels = FLAT_LEVELS[-1:] + FLAT_LEVELS[:-1]
-    for level, share in enumerate(sorted(levels[: work.order.flats])):
+    for level, share in enumerate(sorted(FLAT_LEVELS[: work.order.flats])):
         for twin in (1, 2):
             name = f"flat_{level + 1}_{twin}.fits"
             tell(name)
             electrons = share * work.case.camera.setting.saturation_e
             frame = flat(work.detector, electrons, work.rng(3, level, twin))
-            seconds = round(_FLAT_S * share / FLAT_LEVELS[0], 3)
+            seconds = round(_FLAT_S * share, 3)
             work.write(name, frame, work.cards("FLAT", seconds, work.order.first))

@@ -1,7 +1,7 @@
 """A night of one filter of a plan: what each sub meets of cloud, Moon, dither, guiding and passing satellites.
 
-The stars, the nebula and the course of the night are invented, the same for the same seed: a demo, and a thing to test with.
-Their electrons are the plan's.
+The stars, the nebula and the course of the night are invented, the same for the same seed: a demo, and a thing to test
+with. Their electrons are the plan's.
 """
 
 from __future__ import annotations

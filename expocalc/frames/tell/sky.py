@@ -16,7 +16,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.spread import Range, spread
 from expocalc.frames.measure.sub import Behind, SubFound
-from expocalc.frames.read.fits import Frame
+from expocalc.frames.read.fits import Frame, with_mosaic
 from expocalc.frames.read.header import FrameError
 
 __all__ = ["SkyTold", "as_camera", "as_json", "behind_of", "measured_value", "tell_sky", "with_measured"]
@@ -87,11 +87,7 @@ def behind_of(case: Case | None, **given: Any) -> Behind:
 
 def as_camera(frame: Frame, case: Case | None) -> Frame:
     """The frame with the mosaic of the plan's camera where its header names none."""
-    if case is None or case.camera.mosaic == "none" or frame.known.mosaic is not None:
-        return frame
-    origin = {**frame.known.origin, "mosaic": "plan"}
-    known = dataclasses.replace(frame.known, mosaic=case.camera.mosaic, origin=origin)
-    return dataclasses.replace(frame, known=known)
+    return with_mosaic(frame, None if case is None or case.camera.mosaic == "none" else case.camera.mosaic)
 
 
 def measured_value(found: SubFound) -> str | dict[str, str]:
