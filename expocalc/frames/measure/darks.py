@@ -136,6 +136,20 @@ def _rate(group: Sequence[DarkPoint]) -> DarkRate:
     )  # fmt: skip
 
 
+def _least(law: Floats, rate: Floats, weight: Floats, with_glow: bool) -> tuple[Floats, Floats]:
+    """Least chi squared, and the glow there, of each row of `law`: rate = a law + glow, with a glow of 0 or more."""
+    xx, xy, yy = (law**2 * weight).sum(axis=1), (law * rate * weight).sum(axis=1), float((rate**2 * weight).sum())
+    chi2, glow = yy - xy**2 / xx, np.zeros(len(law))
+    if with_glow:
+        x, y, one = (law * weight).sum(axis=1), float((rate * weight).sum()), float(weight.sum())
+        determinant = np.maximum(xx * one - x**2, 1e-300)
+        scale, more = (xy * one - x * y) / determinant, (xx * y - x * xy) / determinant
+        better = more > 0
+        chi2 = np.where(better, yy - scale * xy - more * y, chi2)
+        glow = np.where(better, more, 0.0)
+    return chi2, glow
+
+
 def activation(rates: Sequence[DarkRate]) -> Activation | None:
     """Activation energy through the rates of two temperatures or more; with three or more, glow beside it.
 
@@ -158,16 +172,7 @@ def activation(rates: Sequence[DarkRate]) -> Activation | None:
     rate, error = np.array([r.rate_e_s for r in known]), np.array([max(r.error_e_s, 1e-12) for r in known])
     with_glow = len(known) >= 3
     law = np.exp(-(1 / kelvin - 1 / kelvin.max()) * _ENERGIES_EV[:, None] / BOLTZMANN_EV_K)
-    chi2 = np.empty(_ENERGIES_EV.size)
-    glow = np.zeros(_ENERGIES_EV.size)
-    for at, shape in enumerate(law):
-        design = np.stack([shape, np.ones_like(shape)] if with_glow else [shape], axis=1) / error[:, None]
-        found, *_ = np.linalg.lstsq(design, rate / error, rcond=None)
-        if with_glow and found[1] < 0:
-            design = design[:, :1]
-            found, *_ = np.linalg.lstsq(design, rate / error, rcond=None)
-        chi2[at] = ((design @ found - rate / error) ** 2).sum()
-        glow[at] = found[1] if found.size > 1 else 0.0
+    chi2, glow = _least(law, rate, 1 / error**2, with_glow)
     best = int(np.argmin(chi2))
     freedom = len(known) - 2 - with_glow
     scale = max(1.0, chi2[best] / freedom) if freedom > 0 else 1.0

@@ -26,7 +26,9 @@ _SAME_PX = 3.0
 _VOTE_PX = 4.0
 _LEAST_MATCHED = 4
 _BEST = 0.9
-"""Quantile of the subs' light that counts as a clear moment."""
+"""Quantile of the subs' light at which clear moments are looked for."""
+_CLEAR = 0.1
+"""Subs whose light is as near to it count as clear."""
 _SERIAL = 3
 _AHEAD = 3
 
@@ -197,7 +199,7 @@ def _shift(places: Floats, others: Floats) -> Floats | None:
 
 def _ratio(reference: SubLine, line: SubLine, shape: Floats) -> float:
     """Light of the same stars over the reference's; NaN where they can't be found again."""
-    best: Floats = np.empty(0)
+    best, most = math.nan, _LEAST_MATCHED - 1
     for places in (line.places, shape - line.places):  # a mount that has changed sides turns the picture
         shift = _shift(places, reference.places)
         if shift is None:
@@ -206,11 +208,15 @@ def _ratio(reference: SubLine, line: SubLine, shape: Floats) -> float:
         gap = np.hypot(*(moved[:, None, :] - reference.places[None, :, :]).transpose(2, 0, 1))
         nearest = gap.argmin(axis=1)
         same = gap[np.arange(len(moved)), nearest] <= _SAME_PX
-        ratios = line.flux_e_s[same] / reference.flux_e_s[nearest[same]]
-        if ratios.size > best.size:
-            best = ratios
-    good = best[np.isfinite(best) & (best > 0)]
-    return float(np.median(good)) if good.size >= _LEAST_MATCHED else math.nan
+        light, theirs = line.flux_e_s[same], reference.flux_e_s[nearest[same]]
+        ratios = light / theirs
+        if ratios.size <= most:
+            continue
+        most = ratios.size
+        middle = np.median(ratios)
+        alike = np.abs(ratios - middle) <= 3 * max(1.4826 * float(np.median(np.abs(ratios - middle))), 0.01 * middle)
+        best = float(light[alike].sum() / theirs[alike].sum())  # each star by its light, as its noise has it
+    return best
 
 
 def transparencies(lines: Sequence[SubLine]) -> Floats:
@@ -224,4 +230,7 @@ def transparencies(lines: Sequence[SubLine]) -> Floats:
     corner = np.max([line.places.max(axis=0, initial=0.0) for line in lines], axis=0)
     ratio = np.array([_ratio(reference, line, corner) for line in lines])
     known = ratio[np.isfinite(ratio)]
-    return ratio / np.quantile(known, _BEST) if known.size else ratio
+    if not known.size:
+        return ratio
+    top = np.quantile(known, _BEST)
+    return ratio / known[np.abs(known / top - 1) <= _CLEAR].mean()

@@ -2,8 +2,8 @@ r"""The grain of a stack: how it falls with more subs and with wider blocks, and
 
 References
 ----------
-.. [feller] Feller, W. 1968, An Introduction to Probability Theory and Its Applications, vol. 1, 3rd ed., ch. IX: variances
-   of independent numbers add, so that the noise of a mean falls with the square root of their number.
+.. [feller] Feller, W. 1968, An Introduction to Probability Theory and Its Applications, vol. 1, 3rd ed., ch. IX:
+   variances of independent numbers add, so that the noise of a mean falls with the square root of their number.
 """
 
 from __future__ import annotations
@@ -120,7 +120,7 @@ def _noise(picture: Floats, clear: Mask | None) -> float:
 
 
 def half_difference(one: Floats, other: Floats) -> Floats:
-    """Half of the difference of the means of two halves of the subs: sky, stars and pattern go, the stack's noise stays.
+    """Half of the difference of two halves' means: sky, stars and pattern go, the stack's noise stays.
 
     Examples
     --------

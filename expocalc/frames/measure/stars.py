@@ -50,7 +50,8 @@ class Stars:
     row, column : ndarray
         Middle, whole numbers at the middle of a pixel. [pixel]
     flux_adu : ndarray
-        Sum above the sky within the box; of a mosaic's green pixels alone. [ADU]
+        Light above the sky, by a Gaussian of the frame's usual shape; of a mosaic's green pixels as if all were
+        green. [ADU]
     fwhm_px : ndarray
         Width at half height if it is a Gaussian. [pixel]
     elongation : ndarray
@@ -263,7 +264,20 @@ def _measured(
     with np.errstate(invalid="ignore"):
         fwhm = np.where(good, FWHM_PER_SIGMA * np.sqrt(np.maximum((long + short) / 2, 0)), np.nan)
         elongation = np.where(good, np.sqrt(np.maximum(long, 0) / np.maximum(short, 1e-9)), np.nan)
-    return row + y, column + x, box.sum(axis=(1, 2)), fwhm, elongation
+    return row + y, column + x, _light(box, seen, (offsets, y, x), (yy, xx, xy)), fwhm, elongation
+
+
+def _light(
+    box: Floats, seen: Mask, places: tuple[Plane, Floats, Floats], moments: tuple[Floats, Floats, Floats]
+) -> Floats:
+    """Light of each star by a Gaussian of the frame's usual width and lean, fitted to what is seen of it."""
+    offsets, y, x = places
+    yy, xx, xy = (float(np.median(one)) for one in moments)
+    dy, dx = offsets[None, :, None] - y[:, None, None], offsets[None, None, :] - x[:, None, None]
+    determinant = yy * xx - xy**2
+    form = (xx * dy**2 - 2 * xy * dy * dx + yy * dx**2) / determinant
+    shape = np.exp(-form / 2) / (2 * math.pi * math.sqrt(determinant)) * seen
+    return (shape * box).sum(axis=(1, 2)) / (shape**2).sum(axis=(1, 2))
 
 
 def _unweighted(my: Floats, mx: Floats, mxy: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:

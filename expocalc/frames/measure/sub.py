@@ -41,6 +41,8 @@ class Behind:
         Dark current and glow, for what is not a dark. [electron s-1]
     read_noise_e : float, optional
         [electron]
+    full_adu : float, optional
+        Where pixels are full by the plan. [ADU]
     electrons_per_adu : float, optional
         The plan's, where neither person nor header says it. [electron/ADU]
     """
@@ -52,6 +54,7 @@ class Behind:
     levels_from: str = ""
     dark_e_s: float | None = None
     read_noise_e: float | None = None
+    full_adu: float | None = None
     electrons_per_adu: float | None = None
 
 
@@ -150,6 +153,9 @@ def skies_of(frame: Frame, ceiling_adu: float = math.inf) -> tuple[Mapping[str, 
     main = "G" if "G" in planes else "mono"
     try:
         first = background(planes[main], ceiling_adu)
+        if first.noise_adu == 0:
+            msg = f"nearly all its pixels have one number, {first.level_adu:g}: it is full, or no frame of a camera"
+            raise ValueError(msg)
         stars = find_stars(frame.pixels, first, frame.known.mosaic, ceiling_adu)
         covered = under_stars(stars, frame.shape, first.noise_adu)
         masks = dataclasses.replace(frame, pixels=covered).planes
@@ -232,7 +238,7 @@ def measure_sub(frames: Sequence[Frame], behind: Behind | None = None) -> SubFou
     first = frames[0]
     seconds = [frame.exposure_s() for frame in frames]
     warnings = _check(frames, behind)
-    ceilings = [ceiling_of(frame.pixels) for frame in frames]
+    ceilings = [min(ceiling_of(frame.pixels), behind.full_adu or math.inf) for frame in frames]
     found = [skies_of(frame, ceiling) for frame, ceiling in zip(frames, ceilings, strict=True)]
     skies, stars = found[0]
     main = "G" if "G" in skies else "mono"

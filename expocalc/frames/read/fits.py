@@ -138,7 +138,8 @@ def read_frame(path: str | Path, given: Mapping[str, Any] | None = None) -> Fram
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             warnings.filterwarnings("error", message=".*truncated.*")
-            with fits.open(path, memmap=True, do_not_scale_image_data=True) as hdus:
+            # opened here, since astropy leaves a file open that it can't read
+            with open(path, "rb") as file, fits.open(file, memmap=True, do_not_scale_image_data=True) as hdus:
                 pixels, header, pictures = _first_picture(hdus, path)
     except (OSError, VerifyError, ValueError, TypeError, IndexError, KeyError, EOFError, UserWarning, MemoryError) as e:
         if isinstance(e, FrameError):
@@ -167,6 +168,8 @@ def _why(path: Path, error: BaseException) -> str:
         return f"{path.name} is cut off: the file ends before its picture does; copy it again"
     if "SIMPLE" in said[0]:
         return f"{path.name} is no FITS file, whatever its name says"
+    if "Empty or corrupt" in said[0]:
+        return f"{path.name} is no FITS file that can be read: it is empty, cut off or damaged"
     return f"{path.name} is no FITS file that can be read: {said[0][:120]}"
 
 

@@ -213,8 +213,8 @@ class _Reader:
         gain = self._number("GAIN", 0)
         if gain is None:
             return value
-        comments = getattr(self.header, "comments", {})
-        said = _ELECTRON.search(str(comments["GAIN"])) if "GAIN" in comments else None
+        comments = getattr(self.header, "comments", None)
+        said = _ELECTRON.search(str(comments["GAIN"])) if comments is not None else None
         if value is None and gain > 0 and (said or gain != round(gain)):
             self.origin["electrons_per_adu"] = "GAIN"
             return gain

@@ -89,10 +89,7 @@ def _head() -> str:
     for one in fields(Entry):
         unit = f", unit: {_UNITS[one.name]}" if one.name in _UNITS else ""
         lines.append(f"# - {{name: {one.name}{unit}, datatype: {_TYPES[str(one.type)]}}}")
-    lines += [
-        "# meta: !!omap",
-        "# - {written by: expocalc, one row per sub; of two rows of a file the later one counts}",
-    ]
+    lines += ["# meta: !!omap", "# - {comments: [one row per sub; of two rows of a file the later one counts]}"]
     return "\n".join([*lines, ",".join(_NAMES)]) + "\n"
 
 

@@ -24,6 +24,8 @@ __all__ = ["SkyTold", "as_camera", "as_json", "behind_of", "measured_value", "te
 _DRAWS = 2000
 _EIGHT_OF_TEN = (0.1, 0.9)
 _ROUND = 1.02
+_NEARLY = 0.95
+"""Part of the well from which a star counts as full: common practice, no source."""
 _OTHER_GROWTH = 2.0
 """Hours have to grow by this before another filter is spoken of, and the other filter's by less than half as much."""
 _COLOUR_SHIFT = 1.25
@@ -81,6 +83,7 @@ def behind_of(case: Case | None, **given: Any) -> Behind:
             "read_noise_e": math.sqrt(setting.read_variance_e2),
             "electrons_per_adu": setting.electrons_per_adu,
             "bias_adu": setting.bias_level,
+            "full_adu": (setting.bias_level or 0.0) + _NEARLY * setting.saturation_e / setting.electrons_per_adu,
         }
     return Behind(**{**known, **{name: value for name, value in given.items() if value is not None}})
 

@@ -150,8 +150,8 @@ def _blame(
     more = measured.noise / predicted
     if falling is not None and falling.common > 0.5 * measured.noise:
         return "pattern", (
-            f"With more subs it stops falling at {say_number(falling.common)}: what all subs share (pattern, masters of "
-            "too few frames) is to blame, and a wider dither or more darks and flats are the cure"
+            f"With more subs it stops falling at {say_number(falling.common)}: what all subs share (pattern, masters "
+            "of too few frames) is to blame, and a wider dither or more darks and flats are the cure"
         )
     if blocks.excess > _ALIKE:
         return "correlated", (
