@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import multiprocessing
 import os
@@ -30,6 +31,8 @@ _BEST = 0.9
 _CLEAR = 0.1
 """Subs whose light is as near to it count as clear."""
 _SERIAL = 3
+_WORTH_BYTES = 150_000_000
+"""Files of less than that in all are measured before other processes have started."""
 _AHEAD = 3
 
 
@@ -139,7 +142,7 @@ def measure_folder(
     mosaic : str, optional
         Of the plan's camera, for files whose header names none.
     workers : int, optional
-        Processes; one a core where none is given. Each holds one frame at a time.
+        Processes; where none is given one a core, or one alone where that is quicker. Each holds one frame at a time.
     progress : callable, optional
         Called with how many are done and how many there are; what it raises stops the work.
 
@@ -152,7 +155,7 @@ def measure_folder(
     """
     tell = progress or (lambda _done, _all: None)
     tasks = [(path, dict(given or {}), behind, mosaic) for path in paths]
-    workers = workers or os.cpu_count() or 1
+    workers = workers or (1 if _bytes_of(paths) < _WORTH_BYTES else os.cpu_count() or 1)
     results: dict[int, SubLine | str | None] = {}
     tell(0, len(tasks))
     for at, result in _one_by_one(tasks) if workers == 1 or len(tasks) <= _SERIAL else _on_cores(tasks, workers):
@@ -161,6 +164,14 @@ def measure_folder(
     ordered = [results[at] for at in range(len(tasks))]
     lines = [one for one in ordered if isinstance(one, SubLine)]
     return lines, [one for one in ordered if isinstance(one, str)]
+
+
+def _bytes_of(paths: Sequence[Path]) -> int:
+    total = 0
+    for path in paths:
+        with contextlib.suppress(OSError):  # a file that is gone is named when it is its turn
+            total += path.stat().st_size
+    return total
 
 
 def _one_by_one(tasks: Sequence[Any]) -> Iterator[tuple[int, SubLine | str | None]]:

@@ -296,12 +296,13 @@ def bench(
     pairs = [pair for _, pair, *_ in points]
     good = unsaturated(pairs, dark_of)
     if not good.any():
-        why = "all flats are full" if any(p.full_share > 0 for p in pairs) else "no flat is brighter than the biases"
+        bright = any(p.mean_adu - d.mean_adu > 10 * d.variance_adu2**0.5 for p, d in zip(pairs, dark_of, strict=True))
+        why = "all flats are full" if bright else "no flat is brighter than the biases"
         msg = f"{why} ({points[0][3]} and others); take pairs from dark to nearly full"
         raise FrameError(msg)
     line = fit_line(pairs, dark_of, good)
     if line is None:
-        msg = f"the noise of the flats does not grow with their level ({points[0][3]} and others): are they real flats?"
+        msg = f"all flats are full, or none: the noise of the flats does not grow with their level ({points[0][3]} and others): are they real flats?"
         raise FrameError(msg)
     k, k_share = line.electrons_per_adu, line.error / line.electrons_per_adu
     values = {"electrons_per_adu": Value.around(k, line.error)}
