@@ -302,7 +302,7 @@ def bench(
         raise FrameError(msg)
     line = fit_line(pairs, dark_of, good)
     if line is None:
-        msg = f"all flats are full, or none: the noise of the flats does not grow with their level ({points[0][3]} and others): are they real flats?"
+        msg = f"the noise of the flats does not grow with their level ({points[0][3]} and others): are they flats?"
         raise FrameError(msg)
     k, k_share = line.electrons_per_adu, line.error / line.electrons_per_adu
     values = {"electrons_per_adu": Value.around(k, line.error)}
