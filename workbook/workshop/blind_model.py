@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.budget.stack import signal_for_snr
+from expocalc.budget.reach import signal_for_snr
 from expocalc.frames.measure.picture import stretch
 from expocalc.frames.simulate.scene import even_scene
 from expocalc.frames.simulate.stack import stack_of

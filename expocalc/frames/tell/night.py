@@ -17,8 +17,9 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import FilterAnswer, answer_filter, filter_named
+from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
+from expocalc.budget.row import FilterAnswer
 from expocalc.budget.spread import spread
 from expocalc.frames.measure.folder import SubLine, find_frames, measure_folder, transparencies
 from expocalc.frames.measure.sub import Behind, settled

@@ -11,9 +11,10 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.answer import FilterAnswer, answer_filter, filter_named
+from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates, rates
+from expocalc.budget.row import FilterAnswer
 from expocalc.budget.spread import Range, spread
 from expocalc.frames.measure.sub import Behind, SubFound
 from expocalc.frames.read.fits import Frame, with_mosaic
