@@ -19,7 +19,7 @@ from expocalc.frames.measure.sub import Behind, SubFound, measure_sub
 from expocalc.frames.read.fits import SUFFIXES, read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
 
-__all__ = ["SubLine", "find_frames", "measure_folder", "transparencies"]
+__all__ = ["SubLine", "find_frames", "measure_folder", "shift_of", "transparencies"]
 
 _BRIGHT = 60
 """Stars of each sub by which it is laid on the others."""
@@ -195,7 +195,7 @@ def _on_cores(tasks: Sequence[Any], workers: int) -> Iterator[tuple[int, SubLine
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _shift(places: Floats, others: Floats) -> Floats | None:
+def shift_of(places: Floats, others: Floats) -> Floats | None:
     """Where most stars of one list agree to lie from those of the other; None where too few do."""
     if min(len(places), len(others)) < _LEAST_MATCHED:
         return None
@@ -212,7 +212,7 @@ def _ratio(reference: SubLine, line: SubLine, shape: Floats) -> float:
     """Light of the same stars over the reference's; NaN where they can't be found again."""
     best, most = math.nan, _LEAST_MATCHED - 1
     for places in (line.places, shape - line.places):  # a mount that has changed sides turns the picture
-        shift = _shift(places, reference.places)
+        shift = shift_of(places, reference.places)
         if shift is None:
             continue
         moved = places + shift

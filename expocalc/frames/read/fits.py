@@ -20,7 +20,7 @@ from astropy.io.fits.verify import VerifyError
 from expocalc.base.curve import Floats
 from expocalc.frames.read.header import FrameError, Known, read_header
 
-__all__ = ["COLOURS", "SUFFIXES", "Frame", "Pixels", "native_step", "read_frame", "with_mosaic"]
+__all__ = ["COLOURS", "SUFFIXES", "Frame", "Pixels", "native_step", "read_frame", "read_known", "with_mosaic"]
 
 Pixels = npt.NDArray[Any]
 SUFFIXES = (".fits", ".fit", ".fts", ".fits.gz", ".fit.gz", ".fts.gz", ".fits.fz", ".fit.fz")
@@ -154,6 +154,28 @@ def with_mosaic(frame: Frame, mosaic: str | None) -> Frame:
         return frame
     known = replace(frame.known, mosaic=mosaic, origin={**frame.known.origin, "mosaic": "plan"})
     return replace(frame, known=known)
+
+
+def read_known(path: str | Path) -> Known:
+    """What the header of a file says, its pixels unread.
+
+    Raises
+    ------
+    FrameError
+        As :func:`read_frame`.
+    """
+    path = Path(path)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with open(path, "rb") as file, fits.open(file, memmap=True, do_not_scale_image_data=True) as hdus:
+                hdu = next((one for one in hdus if one.is_image and len(one.shape) >= 2), hdus[0])
+                header = hdus[0].header.copy()
+                header.update(hdu.header)
+                shape = hdu.shape if len(hdu.shape) == 2 else (0, 0)
+    except (OSError, VerifyError, ValueError, TypeError, IndexError, KeyError, EOFError) as error:
+        raise FrameError(_why(path, error)) from None
+    return read_header(header, (shape[0], shape[1]))
 
 
 def _why(path: Path, error: BaseException) -> str:

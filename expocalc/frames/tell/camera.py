@@ -21,10 +21,10 @@ from expocalc.frames.measure.darks import Activation, DarkPoint, DarkRate, activ
 from expocalc.frames.measure.pair import Pair, compare
 from expocalc.frames.measure.sub import ceiling_of
 from expocalc.frames.measure.transfer import Line, fit_line, linearity, unsaturated
-from expocalc.frames.read.fits import Frame, read_frame
+from expocalc.frames.read.fits import Frame, read_frame, read_known
 from expocalc.frames.read.header import FrameError
 
-__all__ = ["Bench", "Value", "as_json", "bench", "camera_section", "camera_toml"]
+__all__ = ["Bench", "Value", "as_json", "bench", "camera_section", "camera_toml", "sort_bench"]
 
 _TEMPERATURE_K = 2.0
 _UNLIKE = 0.2
@@ -146,6 +146,49 @@ class _Bench:
                     f"{frame.name} was taken at {other.temperature_deg_c:g} °C and {self.first.name} at "
                     f"{one.temperature_deg_c:g} °C"
                 )
+
+
+def sort_bench(
+    paths: Sequence[Path], progress: Progress | None = None
+) -> tuple[list[Path], list[tuple[Path, Path]], list[Path]]:
+    """Biases, pairs of flats and darks among files, by what their headers call them.
+
+    Parameters
+    ----------
+    paths : sequence of pathlib.Path
+    progress : callable, optional
+        As in :func:`bench`.
+
+    Returns
+    -------
+    biases : list of pathlib.Path
+        The first two.
+    flats : list of pairs of pathlib.Path
+        The first two of each length of exposure.
+    darks : list of pathlib.Path
+
+    Raises
+    ------
+    FrameError
+        If two biases or a pair of flats are not among them.
+    """
+    kinds: dict[str, list[Path]] = {"bias": [], "dark": []}
+    lengths: dict[float | None, list[Path]] = {}
+    for path in paths:
+        (progress or (lambda _: None))(f"sorting {path.name}")
+        known = read_known(path)
+        if known.kind == "flat":
+            lengths.setdefault(known.exposure_s, []).append(path)
+        elif known.kind in kinds:
+            kinds[known.kind].append(path)
+    flats = [(group[0], group[1]) for group in lengths.values() if len(group) > 1]
+    if len(kinds["bias"]) < 2 or not flats:
+        msg = (
+            f"a bench needs two biases and two flats of one length, told by IMAGETYP; among {len(paths)} files are "
+            f"{len(kinds['bias'])} biases, {sum(map(len, lengths.values()))} flats and {len(kinds['dark'])} darks"
+        )
+        raise FrameError(msg)
+    return kinds["bias"][:2], flats, kinds["dark"]
 
 
 def _biases(work: _Bench, paths: Sequence[str | Path]) -> tuple[dict[str, Pair], Frame]:
