@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.frames.measure import stretch
+from expocalc.frames.measure.picture import stretch
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, Tile, compared

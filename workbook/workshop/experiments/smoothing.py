@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from expocalc.frames.measure import smoothed
-from expocalc.frames.stack import stacks_of
+from expocalc.frames.measure.picture import smoothed
+from expocalc.frames.simulate.stack import stacks_of
 from expocalc.gear.image import FWHM_PER_SIGMA
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
