@@ -29,6 +29,7 @@ from expocalc.base.textfile import read_text
 from expocalc.budget.answer import Answer, FilterAnswer, Row, answer
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
+from expocalc.budget.night import Night
 from expocalc.budget.routine import Goal, Routine
 from expocalc.budget.spread import Range, Spread, spread
 from expocalc.gear.camera import Camera
@@ -55,6 +56,7 @@ _SECTIONS: Mapping[str, type] = MappingProxyType(
         "goal": Goal,
         "doubt": Doubt,
         "moon": Moon,
+        "night": Night,
     }
 )
 _REQUIRED = ("sky", "telescope", "camera", "filters", "target")

@@ -8,6 +8,7 @@ from typing import Any
 
 from expocalc.base.noun import Noun, field_of, text
 from expocalc.budget.doubt import Doubt
+from expocalc.budget.night import Night
 from expocalc.budget.routine import Goal, Routine
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
@@ -52,6 +53,7 @@ class Case(Noun):
     doubt : Doubt, optional
     moon : Moon, optional
         Left out where the Moon is down.
+    night : Night, optional
 
     Raises
     ------
@@ -70,3 +72,4 @@ class Case(Noun):
     goal: Goal = field(default_factory=Goal)
     doubt: Doubt = field(default_factory=Doubt)
     moon: Moon | None = None
+    night: Night = field(default_factory=Night)

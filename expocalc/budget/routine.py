@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from expocalc.base.noun import Noun, choice, field_of, measure, number, whole
 from expocalc.base.quantity import read_quantity
+from expocalc.budget.counts import Count, read_counts
 
 __all__ = ["Goal", "Routine", "clock_s", "kept_share"]
 
@@ -60,6 +61,8 @@ class Routine(Noun):
         Error of the background at the target's scale, as a share of it.
     background_patch : Quantity or str, optional
         Side of the square that tells the background. [arcsec]
+    counts : sequence of Count or mapping
+        Sessions from which the losses can be learned.
 
     Raises
     ------
@@ -89,6 +92,7 @@ class Routine(Noun):
     biases: int | None = whole(None, minimum=1, maximum=100_000, example="50")
     background_flatness: float | None = number(None, above=0, below=1, example="0.002")
     background_patch: Any = measure("arcsec", None, above=0, maximum=360_000, example='"60 arcsec"')
+    counts: tuple[Count, ...] = field_of(read_counts, ())
 
     @property
     def dead_s(self) -> float:
