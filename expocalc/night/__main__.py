@@ -54,7 +54,7 @@ def report(night: Tonight) -> str:
         f"Moon {say_number(100 * night.illuminated)} % lit at local midnight",
     ]
     if night.windows:
-        rows = [
+        spans = [
             (
                 clock(w.begin_s),
                 clock(w.end_s),
@@ -65,7 +65,7 @@ def report(night: Tonight) -> str:
             )
             for w in night.windows
         ]
-        lines += ["", *_table(("window from", "to", "opened by", "closed by", "Moon", "clock"), rows, words=5)]
+        lines += ["", *_table(("window from", "to", "opened by", "closed by", "Moon", "clock"), spans, words=5)]
     if night.hours:
         rows = [
             (

@@ -92,7 +92,9 @@ def evening_of(case: Case, date: dt.date | None = None) -> Evening:
     date = date or case.night.date
     if date is None:
         here = site_evening(case, dt.date(2000, 1, 1))
-        date = (here.local(time.time()) - dt.timedelta(hours=here.noon_h)).date()  # after midnight it is still that night
+        date = (
+            here.local(time.time()) - dt.timedelta(hours=here.noon_h)
+        ).date()  # after midnight it is still that night
     return site_evening(case, date)
 
 

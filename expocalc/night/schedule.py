@@ -155,9 +155,9 @@ def _mix(slots: Slots, need_h: Floats) -> tuple[Floats, Floats, float]:
         if not price.any():
             break
     share = np.zeros(slots.gain.shape)
-    for weight, path in zip(weights, paths, strict=True):
+    for weight, path in zip(list(weights), paths, strict=True):
         for f in range(filters):
-            share[:, :, f] += weight[:, None] * (path == f)
+            share[:, :, f] += np.outer(weight, np.ones(path.shape[1])) * (path == f)
     return share, price, bound
 
 
