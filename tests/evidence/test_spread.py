@@ -13,7 +13,7 @@ import pytest
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.photometry import standard_band
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import drawn_rates, skies
+from expocalc.budget.drawn import draw, drawn_rates
 from expocalc.budget.rates import rates
 from expocalc.budget.spread import spread
 from expocalc.gear.response import response
@@ -222,10 +222,9 @@ def at(**deviations):
     return lambda name: np.array([names.get(name, 0.0)])
 
 
-def drawn(plan, doubt, draw, filter_at=0):
+def drawn(plan, doubt, draws, filter_at=0):
     case = plan.case
-    filter_ = case.filters[filter_at]
-    return drawn_rates(case, filter_, rates(case, filter_), doubt, skies(case.sky, doubt, draw), draw)
+    return drawn_rates(case, case.filters[filter_at], draw(case, doubt, draws))
 
 
 def assert_same_rates(got, expected, rtol):
@@ -342,3 +341,21 @@ def test_a_filter_that_moves_off_an_airglow_line_loses_it(plan):
     got = drawn(dark, only(filter_centre="0.8 nm"), at(filter_centre__narrow=-3.0)).sky_e_s[0, 0]
     assert got == pytest.approx(expected, rel=5e-3)
     assert got < 0.7 * before
+
+
+def test_moonlight_moves_with_the_filter(plan):
+    """The Sun's calcium lines at 393 and 397 nm stand in moonlight too: a filter that leaves them gets more of it."""
+    band = {"centre": "393.4 nm", "width": "3 nm", "shape": "gaussian"}
+    moonlit = plan.with_values(
+        {
+            ("filters",): [{"name": "narrow", "passbands": [band]}],
+            ("moon", "illuminated"): 1.0,
+            ("moon", "altitude"): "45 deg",
+            ("moon", "separation"): "60 deg",
+        }
+    )
+    other = moonlit.with_values({("filters", 0, "passbands", 0, "centre"): "391 nm"})
+    before, expected = (rates(p.case, p.case.filters[0]).moon_e_s[0] for p in (moonlit, other))
+    got = drawn(moonlit, only(filter_centre="0.8 nm"), at(filter_centre__narrow=-3.0)).moon_e_s[0, 0]
+    assert got == pytest.approx(expected, rel=5e-3)
+    assert abs(expected / before - 1) > 0.1
