@@ -27,6 +27,7 @@ from expocalc.base.noun import number as number_field
 from expocalc.base.photometry import luminance_cd_m2, standard_band, zero_photons
 from expocalc.base.quantity import read_number
 from expocalc.light.air import Extinction, extinction_curve, read_extinction
+from expocalc.light.gradient import Gradient, read_gradient
 from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.measured import MeasuredSky, read_measured
 from expocalc.light.mix import (
@@ -134,8 +135,9 @@ class Sky(Noun):
         One standard deviation of the reading; by default what its kind usually has. [mag/arcsec2]
     lamps : mapping of str to float
         Share of each lamp in the luminance of the town's light; :data:`USUAL_LAMPS` where none are named.
-    gradient : str or Quantity
-        How much brighter the sky is at 45 degrees of altitude than at the zenith. [mag]
+    gradient : str, Quantity or mapping
+        How much brighter the sky is at 45 degrees of altitude than at the zenith, or a mapping with a town's direction
+        beside it, see :class:`expocalc.light.gradient.Gradient`. [mag]
     extinction : str, float or sequence of pairs
         See :func:`expocalc.light.air.read_extinction`.
     measured : mapping of str to str
@@ -169,7 +171,7 @@ class Sky(Noun):
     reading_band: str = choice(READING_BANDS, "bessell-V")
     brightness_error: u.Quantity = measure("mag/arcsec2", None, minimum=0, maximum=5, example='"0.15 mag/arcsec2"')
     lamps: Mapping[str, float] = field_of(_lamp_shares, None)
-    gradient: u.Quantity | None = measure("mag", None, minimum=0, maximum=3, example='"0.4 mag"')
+    gradient: Gradient | None = field_of(read_gradient, None)
     extinction: Extinction = field_of(read_extinction, "town")
     measured: Mapping[str, MeasuredSky] | None = field_of(read_measured, None)
 
@@ -295,8 +297,8 @@ class Sky(Noun):
 
     @property
     def gradient_mag(self) -> float:
-        """The gradient, 0 where there is none. [mag]"""
-        return 0.0 if self.gradient is None else float(self.gradient.value)
+        """The gradient, 0 where there is none; the largest where it has a direction. [mag]"""
+        return 0.0 if self.gradient is None else float(self.gradient.mag())
 
     def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
         """Extinction over this place. [mag/airmass].

@@ -45,7 +45,7 @@ def nights_until(worth: Floats, need: float, clear_share: float | None) -> Count
     Four nights' worth where one night in two is clear:
 
     >>> nights_until(np.ones(60), 4.0, 0.5)
-    Count(p10=5, p50=8, p90=12)
+    Count(p10=5, p50=7, p90=12)
     """
     if not math.isfinite(need):
         return Count(None, None, None)

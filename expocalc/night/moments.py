@@ -4,25 +4,23 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from types import MappingProxyType
 
-import astropy.units as u
 import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.base.photometry import standard_band
 from expocalc.budget.case import Case
-from expocalc.budget.rates import Rates, rates
+from expocalc.budget.moment import MoonPlace, moment_of
+from expocalc.budget.passed import passed
+from expocalc.budget.rates import Rates, rates_at
 from expocalc.gear.passband import Filter
-from expocalc.gear.response import response
-from expocalc.light.air import airmass
-from expocalc.light.moon import _colour, dust_part, molecule_part, moonlight_nl
-from expocalc.light.sky import _zero_photons
+from expocalc.light.air import natural_factor
+from expocalc.light.moon import CLOSEST_DEG
+from expocalc.light.moonlight import V_NM
 from expocalc.night.almanac import Almanac, moon_phase_deg, separation_deg
 from expocalc.night.windows import position_of
 
-__all__ = ["Moments", "moments_of", "rates_over"]
+__all__ = ["ZENITH", "Moments", "moments_of", "rates_over"]
 
 LOWEST_DEG = 1.0
 """Below this altitude nothing is worked out. [deg]"""
@@ -61,12 +59,8 @@ def moments_of(case: Case, almanac: Almanac, unix_s: npt.ArrayLike) -> Moments:
     )
 
 
-def at_zenith(case: Case) -> Case:
-    """The case at its reference: the target at the zenith, no Moon."""
-    return dataclasses.replace(case, target=dataclasses.replace(case.target, altitude=u.Quantity(90, "deg")), moon=None)
-
-
-_NODES_DEG = (90, 60, 45, 36, 30, 25, 21, 18, 15, 12, 10, 8, 6, 5, 4, 3, 2, 1)
+ZENITH = Moments(np.array([90.0]), np.array([0.0]), np.array([-90.0]), np.array([180.0]), np.array([180.0]))
+"""The reference of all hours: one moment with the target at the zenith and no Moon."""
 
 
 def rates_over(case: Case, filter_: Filter, at: Moments) -> Rates:
@@ -79,50 +73,37 @@ def rates_over(case: Case, filter_: Filter, at: Moments) -> Rates:
     filter_ : Filter
     at : Moments
         Shape (t,).
+
+    Notes
+    -----
+    The plan's gradient holds for all of the sky. Without one the town's light is taken as level, and the natural sky
+    brightens as a layer of airglow does, :func:`expocalc.light.air.natural_factor`.
     """
+    table = passed(case, filter_)
+    plain = moment_of(dataclasses.replace(case, moon=None))
+    extinction = case.sky.extinction_curve(float(case.site.elevation.value))
     altitude = np.maximum(at.altitude_deg, LOWEST_DEG)
-    moonless = dataclasses.replace(case, moon=None)
-    nodes = [
-        rates(
-            dataclasses.replace(moonless, target=dataclasses.replace(case.target, altitude=u.Quantity(a, "deg"))),
-            filter_,
-        )
-        for a in _NODES_DEG
-    ]
-    x, x_nodes = airmass(altitude), airmass(np.array(_NODES_DEG, dtype=float))
-
-    def through(values: list[Floats]) -> Floats:
-        table = np.log(np.maximum(np.array(values), 1e-300))
-        return np.exp(np.stack([np.interp(x, x_nodes, column) for column in table.T], axis=-1))
-
-    one = nodes[0]
-    dark = through([node.sky_e_s for node in nodes])
-    k = float(case.sky.extinction_curve(float(case.site.elevation.value))(550))
-    moon_nl = moonlight_nl(at.moon_phase_deg, at.moon_separation_deg, at.moon_altitude_deg, altitude, k)
-    molecules, dust = molecule_part(at.moon_separation_deg), dust_part(at.moon_separation_deg)
-    per_pixel = case.telescope.area_cm2 * one.scale_arcsec**2
-    band = standard_band("bessell-V")
-    v_molecules, v_dust = _colour(1.0, 0.0).through(band), _colour(0.0, 1.0).through(band)
-    scale = (
-        np.where(
-            moon_nl > 0,
-            _zero_photons("bessell-V") * 10 ** (-0.4 * (20.7233 - np.log(np.maximum(moon_nl, 1e-9) / 34.08)) / 0.92104),
-            0,
-        )
-        / (molecules * v_molecules + dust * v_dust)
-        * per_pixel
+    gradient = case.sky.gradient
+    natural: Floats | float = plain.natural
+    if gradient is None:
+        natural = plain.natural * natural_factor(altitude, float(extinction(table.wavelength_nm)))
+    found = rates_at(
+        table,
+        dataclasses.replace(
+            plain,
+            altitude_deg=altitude,
+            natural=natural,
+            gradient_mag=0.0 if gradient is None else gradient.mag(at.azimuth_deg),
+            extinction_v=float(extinction(V_NM)),
+            moon=MoonPlace(
+                phase_deg=at.moon_phase_deg,
+                altitude_deg=at.moon_altitude_deg,
+                separation_deg=np.maximum(at.moon_separation_deg, CLOSEST_DEG),
+            ),
+        ),
     )
-    curves = [response(case.telescope, filter_, case.camera, colour) for colour in one.colours]
-    moon = np.stack(
-        [scale * (molecules * _colour(1.0, 0.0).through(c) + dust * _colour(0.0, 1.0).through(c)) for c in curves],
-        axis=-1,
-    )
-    return dataclasses.replace(
-        one,
-        sky_e_s=dark + moon,
-        model_sky_e_s=dark + moon,
-        moon_e_s=moon,
-        extended=MappingProxyType({n: through([node.extended[n] for node in nodes]) for n in one.extended}),
-        stars=MappingProxyType({n: through([node.stars[n] for node in nodes]) for n in one.stars}),
-        fwhm_px=np.interp(x, x_nodes, [node.fwhm_px for node in nodes]),  # type: ignore[arg-type]
-    )
+    if filter_.name not in plain.measured:
+        return found
+    measured = rates_at(table, plain)
+    times = (found.model_sky_e_s - found.moon_e_s) / measured.model_sky_e_s
+    return dataclasses.replace(found, sky_e_s=measured.sky_e_s * times + found.moon_e_s)

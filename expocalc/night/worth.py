@@ -21,11 +21,11 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
-from expocalc.budget.rates import Rates, rates
+from expocalc.budget.rates import Rates
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 from expocalc.gear.passband import Filter
-from expocalc.night.moments import Moments, at_zenith, rates_over
+from expocalc.night.moments import ZENITH, Moments, rates_over
 
 __all__ = ["FilterWorth", "Reference", "reference_of", "sky_worth", "worth_over"]
 
@@ -98,9 +98,8 @@ def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Ref
     """
     summary, rows = answer_filter(case, filter_)
     length = float(summary.sub_s) if sub_s is None else sub_s
-    zenith = at_zenith(case)
-    rate = rates(zenith, filter_)
-    hours = {light: float(_hours(zenith, rate, light, length)) for light in (*rate.extended, *rate.stars)}
+    rate = rates_over(case, filter_, ZENITH)
+    hours = {light: float(_hours(case, rate, light, length)[0]) for light in (*rate.extended, *rate.stars)}
     neediest = max(hours, key=lambda light: hours[light]) if hours else None
     colour = next(row.colour for row in rows if row.light == neediest)
     return Reference(
