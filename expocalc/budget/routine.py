@@ -138,7 +138,7 @@ class Goal(Noun):
     sky_share_of_well: float = number(0.2, above=0, maximum=1, example="0.2")
 
 
-def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: float) -> Any:
+def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: npt.ArrayLike) -> Any:
     """Share of the subs that survive.
 
     Parameters
@@ -147,13 +147,13 @@ def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: float
         Length of the sub. [s]
     lost_per_hour : float
         Spoiling events per hour of open shutter. [h-1]
-    lost_at_dither : float
+    lost_at_dither : array_like
         Share of all subs that dithers spoil. [-]
 
     Returns
     -------
     share : float or ndarray
-        Shape of `sub_s`. [-]
+        Broadcast shape. [-]
 
     Notes
     -----
@@ -164,7 +164,7 @@ def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: float
     >>> round(float(kept_share(1800.0, 0.2, 0.0)), 4)
     0.9048
     """
-    return np.exp(np.multiply(-lost_per_hour / 3600, sub_s)) * (1 - lost_at_dither)
+    return np.exp(np.multiply(-lost_per_hour / 3600, sub_s)) * (1 - np.asarray(lost_at_dither))
 
 
 def clock_s(shot: float, sub_s: float, routine: Routine) -> float:
