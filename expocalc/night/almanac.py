@@ -38,7 +38,7 @@ FIRST_S, LAST_S = -631152000.0, 4102444800.0
 _LIGHT_DAY_AU = 499.004783836 / DAY_S  # light takes that part of a day for one AU
 _JD_1970 = 2440587.5
 _MOON_PER_DAY = 4
-_CHUNK_D = 64
+_CHUNK_D = 16
 _MARGIN_D = 3
 
 
@@ -68,7 +68,7 @@ class _Chunk:
     frame: CubicSpline
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=512)
 def _chunk(number: int) -> _Chunk:
     start = number * _CHUNK_D - _MARGIN_D
     days = np.arange(start, start + _CHUNK_D + 2 * _MARGIN_D + 1, dtype=float)
