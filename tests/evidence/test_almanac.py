@@ -51,7 +51,12 @@ def test_usno_greenwich_morning_of_2017():
 
 def test_usno_defiance_twilights_of_2019():
     begin = utc("2019-11-08")
-    for limit, rise, set_ in ((-18, "1042", "2359"), (-12, "1115", "2327"), (-6, "1148", "2254"), (-5 / 6, "1217", "2225")):
+    for limit, rise, set_ in (
+        (-18, "1042", "2359"),
+        (-12, "1115", "2327"),
+        (-6, "1148", "2254"),
+        (-5 / 6, "1217", "2225"),
+    ):
         assert sun_at(DEFIANCE, begin + 3600, limit) == [(rise, True), (set_, False)]  # the evening before ends at 0 h
 
 
@@ -95,7 +100,12 @@ def test_usno_lit_share_of_2018():
 
 def test_lit_share_of_astroplan():
     # astroplan, tests of moon_illumination, from PyEphem
-    for when, share in (("1990-01-01", 0.15476), ("1990-03-01T06:00", 0.19484), ("1990-06-01T12:00", 0.61708), ("1990-11-01T18:00", 0.97802)):
+    for when, share in (
+        ("1990-01-01", 0.15476),
+        ("1990-03-01T06:00", 0.19484),
+        ("1990-06-01T12:00", 0.61708),
+        ("1990-11-01T18:00", 0.97802),
+    ):
         assert float(lit_share(moon_phase_deg(utc(when)))) == pytest.approx(share, abs=0.005)
 
 
