@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+import re
 
 import pytest
 
@@ -54,7 +55,7 @@ def test_the_list_agrees_with_the_plan_of_the_one_that_is_chosen(demo, ranked):
     night = tonight_of(chosen.case)
     place = next(i for i, r in enumerate(night.campaign.nights.references) if r.name == one.filter_name)
     nights = night.campaign.nights
-    brought = itertools.accumulate(0.4 * nights.hours(n)[place].equivalent_dark_h for n in range(120))
+    brought = itertools.accumulate(0.4 * nights.hours(n)[place].equivalent_dark_h for n in range(60))
     exact = next(n for n, h in enumerate(brought, start=1) if h >= nights.references[place].need_h)
     assert abs(exact - one.year) <= 1
     assert chosen.case.target.name == "CTB 1"
@@ -108,9 +109,8 @@ def test_own_list(tmp_path, demo):
 def test_a_broken_line_is_named(tmp_path, broken, said):
     path = tmp_path / "mine.ecsv"
     path.write_text(GOOD.replace("dust,311.4,30.7,continuum,25 mag/arcsec2", broken))
-    with pytest.raises(ValueError, match=".*") as error:
+    with pytest.raises(ValueError, match=re.escape(said)) as error:
         read_own_list(path)
-    assert said in str(error.value)
     assert "\n" not in str(error.value)
 
 
