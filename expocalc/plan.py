@@ -9,11 +9,8 @@ from __future__ import annotations
 import contextlib
 import copy
 import dataclasses
-import errno
 import math
-import os
 import re
-import tempfile
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
@@ -26,6 +23,7 @@ import numpy as np
 
 from expocalc.base.noun import suggest
 from expocalc.base.textfile import read_text
+from expocalc.base.wholefile import write_file
 from expocalc.budget.answer import Answer, FilterAnswer, Row, answer
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
@@ -422,32 +420,11 @@ def _leaves(value: Any, deepest: int) -> Iterator[Any]:
 
 def write_whole(path: Path, text: str) -> None:
     """Write a text file whole or not at all; PlanError with one sentence if that fails."""
-    path = Path(os.path.realpath(path))  # a link stays a link
-    temporary = None
     try:
-        if path.exists() and not os.access(path, os.W_OK):
-            raise PermissionError(errno.EACCES, "it is read-only")
-        with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".plan-", delete=False) as file:
-            temporary = file.name
-            file.write(text.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, path.stat().st_mode if path.exists() else 0o666 & ~_umask())
-        os.replace(temporary, path)
-        temporary = None
+        write_file(path, text.encode())
     except (OSError, ValueError) as error:
         msg = f"{path} can't be written: {getattr(error, 'strerror', None) or error}; nothing was changed"
         raise PlanError(msg) from None
-    finally:
-        if temporary:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 # From the names in the code to the keys that others script against.

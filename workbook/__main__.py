@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import secrets
 import signal
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
-from workbook.copies import lay, shipped, shipped_files
+from workbook.copies import laid_names, lay, shipped, shipped_files
 
 LAB = Path(__file__).resolve().parent / "lab"
 
@@ -35,8 +37,11 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _run(asked: argparse.Namespace) -> int:
-    source = shipped()
-    folder = source if asked.in_place else asked.folder.expanduser().resolve()
+    try:
+        source = shipped()
+        folder = source if asked.in_place else asked.folder.expanduser().resolve()
+    except (OSError, RuntimeError) as error:  # no such user, or links in a circle
+        return _refuse(f"{asked.folder} can't be a folder ({error}); name one that you may write in")
     if folder == source and not asked.in_place:
         return _refuse(f"{folder} holds the originals; name another folder, or open them with --in-place")
     try:
@@ -46,8 +51,7 @@ def _run(asked: argparse.Namespace) -> int:
     news.append(f"Your notebooks are in {folder}. Ctrl-C in this window ends the workbook.")
     print(*news, sep="\n", flush=True)
     with tempfile.TemporaryDirectory(prefix="workbook-") as served:
-        write_known(source, Path(served))
-        serve(folder, Path(served), port=asked.port, open_browser=not asked.no_browser)
+        serve(source, folder, Path(served), port=asked.port, open_browser=not asked.no_browser)
     return 0
 
 
@@ -78,23 +82,57 @@ def _port(text: str) -> int:
     return int(text)
 
 
-def write_known(source: Path, served: Path) -> None:
-    """Write ``known.json``: the code that we ship, and so all that the browser may run without a click."""
+KERNEL = "python3"
+"""Name of our kernel, so that a notebook also opens where there is no other."""
+
+
+def write_known(source: Path, served: Path, folder: Path, kernel: str) -> None:
+    """Write ``known.json``: the code, notebooks and kernel that are ours, and so all that runs without a click.
+
+    Parameters
+    ----------
+    source : Path
+        Where the shipped notebooks lie.
+    served : Path
+        Where the file goes.
+    folder : Path
+        The reader's.
+    kernel : str
+        Name of the kernel that is ours; "" where another one has its place, and then nothing runs by itself.
+    """
+    notebooks = [relative for relative in shipped_files(source) if relative.suffix == ".ipynb"]
     code = {
         "".join(cell["source"])
-        for relative in shipped_files(source)
-        if relative.suffix == ".ipynb"
+        for relative in notebooks
         for cell in json.loads((source / relative).read_bytes())["cells"]
         if cell["cell_type"] == "code"
     }
-    (served / "known.json").write_text(json.dumps(sorted(code)), encoding="utf-8")
+    names = {relative.as_posix() for relative in notebooks} | set(laid_names(folder))
+    known = {"kernel": kernel, "notebooks": sorted(names), "code": sorted(code)}
+    (served / "known.json").write_text(json.dumps(known), encoding="utf-8")
 
 
-def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
+def our_kernel(specs: Any) -> str:
+    """Name of our kernel, if the server would start ours under it.
+
+    Parameters
+    ----------
+    specs : jupyter_client.kernelspec.KernelSpecManager
+    """
+    try:
+        found = Path(specs.get_kernel_spec(KERNEL).resource_dir).resolve()
+    except (KeyError, OSError, ValueError):  # no kernel of that name, or a spec that can't be read
+        return ""
+    return KERNEL if found == LAB / "kernels" / KERNEL else ""
+
+
+def serve(source: Path, folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
     """Run JupyterLab on 127.0.0.1 until it is told to stop.
 
     Parameters
     ----------
+    source : Path
+        Where the shipped notebooks lie.
     folder : Path
         What it shows.
     served : Path
@@ -117,10 +155,12 @@ def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
             f"--ServerApp.root_dir={folder}",
             f"--ServerApp.open_browser={open_browser}",
             "--ServerApp.allow_root=True",
-            "--ServerApp.log_level=WARN",
-            "--LabApp.log_level=WARN",
+            "--ServerApp.log_level=ERROR",  # what it warns of, a reader can do nothing about
+            "--LabApp.log_level=ERROR",
             f"--ServerApp.extra_static_paths={bokehjs_path()}",
             f"--ServerApp.extra_static_paths={served}",
+            # It is for an older server's settings, and warns of its own way of looking for them.
+            "--ServerApp.jpserver_extensions=notebook_shim=False",
             "--LabApp.default_url=/doc/tree/start.ipynb",
             f"--LabApp.app_settings_dir={LAB / 'settings'}",
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
@@ -128,11 +168,29 @@ def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
             "--ServerApp.kernel_websocket_connection_class=workbook.lab.wire.PromptConnection",
         ]
     )
+    need_token(server.identity_provider)
+    kernel = our_kernel(server.kernel_spec_manager)
+    if not kernel:
+        print("Another kernel stands in the place of ours, so no cell runs by itself: run them by hand.", flush=True)
+    write_known(source, served, folder, kernel)
     # Ctrl-C, and closing the window, end the kernels too; by itself the server does so in a terminal only.
     for name in ("SIGINT", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda *_: server.stop(from_signal=True))
     server.start()
+
+
+def need_token(identity: Any) -> None:
+    """Ask for a token even where the user's own settings for Jupyter want none: others use this machine too.
+
+    Parameters
+    ----------
+    identity : jupyter_server.auth.IdentityProvider
+        Of a server that doesn't listen yet.
+    """
+    if not identity.auth_enabled:
+        identity.token = secrets.token_hex(24)
+        identity.token_generated = True
 
 
 if __name__ == "__main__":

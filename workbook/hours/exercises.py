@@ -14,8 +14,8 @@ from expocalc.budget.stack import signal_for_snr
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.plan import Plan
 from workbook.hours.knobs import light_shown
-from workbook.hours.view import DEMO
 from workbook.parts.exercise import Exercise, exercise_box
+from workbook.parts.plan_files import DEMO
 
 __all__ = ["exercises", "show_exercise"]
 
