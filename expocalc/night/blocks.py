@@ -127,14 +127,16 @@ def blocks_of(case: Case, nights: Nights, times: Times, use: Sequence[int], way:
     for f, begin, end, change in runs:
         reference = nights.references[use[f]]
         start = min(begin + change, end)
-        whole = (end - start) * case.night.focus_share / (reference.sub_s + case.routine.dead_s)
+        subs = math.floor((end - start) * case.night.focus_share / (reference.sub_s + case.routine.dead_s) + 1e-6)
+        if not subs:  # too short for a single one
+            continue
         found.append(
             Block(
                 filter_name=reference.name,
                 begin_s=begin,
                 end_s=end,
                 sub_s=reference.sub_s,
-                subs=math.floor(whole + 1e-6),
+                subs=subs,
                 dither_every=case.routine.dither_every,
                 equivalent_dark_h=float(nights.gained_h(night, start, end)[use[f]]) * case.night.focus_share,
             )

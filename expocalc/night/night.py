@@ -27,6 +27,8 @@ from expocalc.night.worth import Reference, reference_of
 __all__ = ["ALL", "Campaign", "Tonight", "campaign_of", "evening_of", "tonight_of"]
 
 ALL = "all"
+GREEDY, ONE_BY_ONE = "taking what gains most at each moment", "one filter after the other"
+"""Simpler schedules."""
 SCHEDULED = 60
 """Nights that are scheduled."""
 LOOKED_AT = 365
@@ -84,9 +86,9 @@ class Campaign:
 
     @cached_property
     def simpler(self) -> Mapping[str, float]:
-        """Nights that simpler schedules take: "greedy" and "filter by filter"; infinite where they don't end."""
+        """Nights that simpler schedules take, by their names; infinite where they don't end."""
         slots = self.times.slots.thinned(self.case.night.clear_share or 1.0)
-        return {"greedy": greedy(slots, self.need_h).nights, "filter by filter": by_filter(slots, self.need_h).nights}
+        return {GREEDY: greedy(slots, self.need_h).nights, ONE_BY_ONE: by_filter(slots, self.need_h).nights}
 
     @cached_property
     def counts(self) -> Mapping[str, Count]:

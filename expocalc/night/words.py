@@ -5,10 +5,14 @@ from __future__ import annotations
 import math
 
 from expocalc.base.words import say_duration, say_number
-from expocalc.night.night import ALL, Tonight
+from expocalc.night.moon_cost import MoonCost, moon_costs
+from expocalc.night.night import ALL, SCHEDULED, Tonight
 from expocalc.night.windows import almanac_of, position_of
 
-__all__ = ["needs", "verdict"]
+__all__ = ["needs", "schedule_sentences", "sky_sentences", "verdict"]
+
+LEAST_SAVED = 0.05
+"""Less is not worth a word. [nights]"""
 
 _CLOSED = {
     "dawn": "dawn comes",
@@ -40,14 +44,55 @@ def needs(night: Tonight) -> tuple[str, ...]:
     return tuple(found)
 
 
+def sky_sentences(night: Tonight) -> tuple[str, ...]:
+    """What the night is like: how long it is dark, and what the Moon leaves of it."""
+    return tuple(filter(None, (_darkness(night), _moonlight(night))))
+
+
+def schedule_sentences(night: Tonight) -> tuple[str, ...]:
+    """What to do, what that brings, what is left, and what the schedule saves; the schedule is worked out for it."""
+    if night.blocks:
+        return tuple(filter(None, (_what_to_do(night), _gained(night), _left(night), _saved(night))))
+    if night.nights is not None and night.windows:
+        return (_no_blocks(night),)
+    return ()
+
+
 def verdict(night: Tonight) -> str:
     """The night in a few sentences, each computed from the numbers beside it."""
-    said = [_darkness(night)]
-    if night.blocks:
-        said += [_what_to_do(night), _gained(night), _left(night)]
-    elif night.campaign is not None and night.windows:
-        said += [_no_blocks(night)]
-    return " ".join([*filter(None, said), *needs(night)])
+    return " ".join((*sky_sentences(night), *schedule_sentences(night), *needs(night)))
+
+
+def _moonlight(night: Tonight) -> str:
+    costs = moon_costs(night)
+    if not costs:
+        return ""
+    said = " and ".join(f"{_leaves(cost)} in {cost.filter_name}" for cost in costs)
+    return f"Of an hour with the Moon up it leaves {said}, in clear air; haze costs more."
+
+
+def _leaves(cost: MoonCost) -> str:
+    low, high = (say_number(100 * share) for share in (cost.low, cost.high))
+    return f"{high} %" if low == high else f"{low} to {high} %"
+
+
+def _saved(night: Tonight) -> str:
+    """What the schedule saves against simpler ones."""
+    assert night.campaign is not None
+    assert night.campaign.way is not None
+    ours = night.campaign.way.nights
+    others = night.campaign.simpler
+    if len(night.campaign.use) < 2 or math.isinf(ours):
+        return ""
+    said = []
+    for name, nights in others.items():
+        if math.isinf(nights):
+            said.append(f"{name} does not end within {SCHEDULED} nights")
+        elif nights - ours >= LEAST_SAVED:
+            said.append(f"{name} takes {say_number(nights - ours)} nights longer")
+    if not said:
+        return "Shooting greedily, or one filter after the other, would end as soon."
+    return f"With the same weather {' and '.join(said)}."
 
 
 def _darkness(night: Tonight) -> str:

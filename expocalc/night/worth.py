@@ -27,7 +27,7 @@ from expocalc.budget.sub_length import clock_hours
 from expocalc.gear.passband import Filter
 from expocalc.night.moments import ZENITH, Moments, rates_over
 
-__all__ = ["FilterWorth", "Reference", "reference_of", "sky_worth", "worth_over"]
+__all__ = ["FilterWorth", "Reference", "reference_of", "sky_worth", "worth_of", "worth_over"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,19 +128,26 @@ def worth_over(case: Case, reference: Reference, at: Moments) -> FilterWorth:
         0 where the goal can't be reached at all.
     """
     found = rates_over(case, reference.filter_, at)
-    lights = {}
-    for light, best_h in reference.light_h.items():
-        hours = _hours(case, found, light, reference.sub_s)
-        with np.errstate(invalid="ignore"):
-            lights[light] = np.where(np.isfinite(hours), best_h / hours, 0.0)
+    lights = {light: _share(case, reference, found, light) for light in reference.light_h}
     nothing = np.zeros(at.altitude_deg.shape)
     return FilterWorth(lights, lights[reference.light] if reference.light else nothing, found)
 
 
+def worth_of(case: Case, reference: Reference, rate: Rates) -> Floats:
+    """Worth of an hour under rates of shape (t, colours), for the light that decides. [-]"""
+    if reference.light is None:
+        return np.zeros(rate.sky_e_s.shape[:-1])
+    return _share(case, reference, rate, reference.light)
+
+
+def _share(case: Case, reference: Reference, rate: Rates, light: str) -> Floats:
+    hours = _hours(case, rate, light, reference.sub_s)
+    with np.errstate(invalid="ignore"):
+        return np.where(np.isfinite(hours), reference.light_h[light] / hours, 0.0)
+
+
 def sky_worth(case: Case, reference: Reference, at: Moments, brighter: Floats) -> Floats:
     """Worth of an hour at one moment under skies so many times brighter than expected, shape of `brighter`. [-]"""
-    if reference.light is None:
-        return np.zeros(brighter.shape)
     found = rates_over(case, reference.filter_, at)
     rates_ = dataclasses.replace(
         found,
@@ -149,5 +156,4 @@ def sky_worth(case: Case, reference: Reference, at: Moments, brighter: Floats) -
         stars={name: np.broadcast_to(e_s, (brighter.size, e_s.shape[-1])) for name, e_s in found.stars.items()},
         fwhm_px=np.broadcast_to(found.fwhm_px, brighter.shape),
     )
-    hours = _hours(case, rates_, reference.light, reference.sub_s)
-    return reference.light_h[reference.light] / hours
+    return worth_of(case, reference, rates_)
