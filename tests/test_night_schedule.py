@@ -56,6 +56,13 @@ def test_never_worse_than_greedy_or_filter_by_filter(change_h):
     assert better > 10
 
 
+def test_filter_by_filter_takes_the_sum_of_what_each_takes():
+    slots = Slots(np.ones((8, 4, 2)), np.ones((8, 4)))
+    assert by_filter(slots, np.array([6.0, 10.0])).nights == pytest.approx(4.0)
+    costly = Slots(np.ones((8, 4, 2)), np.ones((8, 4)), change_h=0.5)
+    assert by_filter(costly, np.array([6.0, 10.0])).nights == pytest.approx(4.125)
+
+
 def test_the_dark_hours_go_to_the_filter_that_needs_them():
     # moonlit first, then dark; the second filter gains nothing in moonlight
     gain = np.array([[[0.8, 0.0]] * 4 + [[1.0, 1.0]] * 4])

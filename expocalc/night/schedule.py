@@ -33,6 +33,7 @@ _ROUNDS = 40
 _CLOSE = 1e-4
 _DONE = 1 - 1e-6
 _LEAST = 1e-9
+_FIRST = 1e6  # times as dear as the filter after it
 
 
 @dataclass(frozen=True, eq=False)
@@ -259,20 +260,10 @@ def greedy(slots: Slots, need_h: Floats) -> Way:
 
 def by_filter(slots: Slots, need_h: Floats) -> Way:
     """One filter until its goal is met, then the next, in the plan's order."""
-    left, share = need_h.astype(float).copy(), np.zeros(slots.gain.shape)
-    for n in range(slots.gain.shape[0]):
-        for s in range(slots.gain.shape[1]):
-            open_ = np.flatnonzero(left > 0)
-            free = 1.0
-            for f in open_:
-                gain = slots.gain[n, s, f]
-                part = min(free, left[f] / gain) if gain > 0 else 0.0
-                share[n, s, f] = part
-                left[f] -= part * gain
-                free -= part
-                if free <= 0 or left[f] > 0:
-                    break
-    return _run(slots, share, need_h)
+    share = np.zeros(slots.gain.shape)
+    share[:, :, 0] = 1.0
+    first = _FIRST ** -np.arange(float(need_h.size))
+    return _run(slots, share, need_h, first)
 
 
 def _planned(slots: Slots, need: Floats, count: int, price: Floats) -> tuple[Way, Floats, float]:
