@@ -87,12 +87,12 @@ def _saved(night: Tonight) -> str:
     said = []
     for name, nights in others.items():
         if math.isinf(nights):
-            said.append(f"{name} does not end within {SCHEDULED} nights")
+            said.append(f"more than {SCHEDULED} nights by {name}")
         elif nights - ours >= LEAST_SAVED:
-            said.append(f"{name} takes {say_number(nights - ours)} nights longer")
+            said.append(f"{say_number(nights - ours)} nights more by {name}")
     if not said:
-        return "Shooting greedily, or one filter after the other, would end as soon."
-    return f"With the same weather {' and '.join(said)}."
+        return f"By {' or '.join(others)} it would be done as soon."
+    return f"With the same weather it would take {' and '.join(said)}."
 
 
 def _darkness(night: Tonight) -> str:

@@ -31,6 +31,8 @@ HATCHES = (" ", "right_diagonal_line", "dot", "horizontal_line", "cross")
 _DARK, _LIT = "#4477aa", "#cc9933"
 _TARGET, _MOON = QUANTITIES["target"], QUANTITIES["dark"]
 _ALTITUDES = {0.0: "0°", 30.0: "30°", 60.0: "60°", 90.0: "90°"}
+_ROOM_H = 1.5
+"""A bar as long has room for its words. [h]"""
 _SHARES = {0.0: "0", 0.5: "½", 1.0: "1"}
 
 
@@ -84,7 +86,7 @@ class TonightFigure:
             "Worth of an hour in each filter against the local time, as a share of a moonless hour at the zenith; bars "
             "under the curves are the blocks of the schedule.",
             title="What an hour is worth, against a moonless hour at the zenith",
-            height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.3, 1.05), min_border_right=_ROOM_PX,
+            height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.55, 1.05), min_border_right=_ROOM_PX,
         )  # fmt: skip
         for fig, top, bottom in ((self._above, 90, 0), (self._below, 1.05, 0)):
             fig.quad(
@@ -106,6 +108,7 @@ class TonightFigure:
             fig.text("x", "y", "words", source=source, x_offset=8, text_color="colour", **_WORDS)
         bars = _hatched(below, self.blocks, y=-0.15, left="begin", right="end", height=0.2)
         below.add_tools(HoverTool(renderers=[bars], tooltips=[("block", "@words")], visible=False))
+        below.text("begin", -0.42, "said", source=self.blocks, text_color="colour", **_WORDS)
         for fig, name in ((above, "over"), (below, "under")):
             carrier = fig.line("hours", name, source=self.lines, line_alpha=0)
             rows = [("time", "@clock")]
@@ -174,7 +177,8 @@ class TonightFigure:
 
     def mark(self, bars: Sequence[Bar]) -> None:
         """Draw the blocks of the schedule."""
-        put(self.blocks, _bar_columns(bars, [-0.15] * len(bars)))
+        said = [bar.words if bar.end - bar.begin >= _ROOM_H else "" for bar in bars]
+        put(self.blocks, {**_bar_columns(bars, [-0.15] * len(bars)), "said": said})
 
 
 def _last(row: Any) -> float:
@@ -315,7 +319,7 @@ class NightsFigure:
         self._reach, self._rows = Range1d(4, 24), Range1d(1, 0)
         self._figure = fig = quiet_figure(
             "The schedule of the nights to come: a row for each night, a bar for each block, and what is then left.",
-            title=" ", height=HEIGHT, x_range=self._reach, y_range=self._rows, min_border_right=2 * _ROOM_PX,
+            title=" ", height=HEIGHT, x_range=self._reach, y_range=self._rows, min_border_right=270,
         )  # fmt: skip
         fig.ygrid.visible = False
         self._names = names

@@ -128,7 +128,9 @@ def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
     names = [nights.references[place].name for place in campaign.use]
     left = campaign.need_h.copy()
     found = []
-    for n in range(min(SHOWN_NIGHTS, campaign.way.gained_h.shape[0])):
+    used = np.flatnonzero(campaign.way.gained_h.any(axis=1))
+    last = int(used[-1]) + 1 if used.size else 1
+    for n in range(min(SHOWN_NIGHTS, last)):
         evening, blocks = nights.evenings[n], campaign.blocks(n)
         left = left - campaign.way.gained_h[n]
         total: dict[str, float] = {}

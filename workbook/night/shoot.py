@@ -15,7 +15,17 @@ from expocalc.night.ranking import Candidate, Ranked, candidates_of, in_order, r
 from workbook.parts.file_names import checked_stem
 from workbook.parts.table import Table
 
-__all__ = ["RankBar", "names", "own_list", "rank_bars", "rank_steps", "rank_table", "say_ranked", "sentence"]
+__all__ = [
+    "RankBar",
+    "names",
+    "own_list",
+    "rank_bars",
+    "rank_steps",
+    "rank_table",
+    "rank_title",
+    "say_ranked",
+    "sentence",
+]
 
 SHOWN = 16
 
@@ -67,7 +77,7 @@ def say_ranked(one: Ranked) -> str:
     if not one.reached:
         return f"{name}: {one.why}."
     nights = "1 night" if one.year == 1 else f"{one.year} nights"
-    hours = say_duration(3600 * one.need_h)
+    hours = say_duration(3600 * one.need_h) if one.need_h > 1 / 60 else "less than a minute"
     return (
         f"{name}: {nights} on the calendar in {one.filter_name}, {hours} of moonless hours at the zenith; best month "
         f"{one.best_month}. Its light: {one.candidate.note}."
@@ -75,16 +85,25 @@ def say_ranked(one: Ranked) -> str:
 
 
 def rank_bars(found: Sequence[Ranked]) -> tuple[RankBar, ...]:
-    """The first ones that take more than a single night's visit to tell apart."""
+    """The ones to choose from: where there are too many of one night, the hardest of those."""
+    reached = [one for one in found if one.year is not None]
+    easy = sum(one.year == 1 for one in reached)
+    from_here = max(0, min(easy - 1, len(reached) - SHOWN))
     return tuple(
         RankBar(
             name=one.candidate.name,
             nights=one.year,
             words=f"{one.year} {'night' if one.year == 1 else 'nights'}, {one.filter_name}, best {one.best_month}",
         )
-        for one in found[:SHOWN]
+        for one in reached[from_here : from_here + SHOWN]
         if one.year is not None
     )
+
+
+def rank_title(found: Sequence[Ranked]) -> str:
+    """What the bars show, and how many are left out above them."""
+    easy = sum(one.year == 1 for one in found)
+    return f"Nights on the calendar until the goal, with your rig and sky; {easy} regions take one night"
 
 
 def rank_table(found: Sequence[Ranked]) -> Table:

@@ -19,7 +19,7 @@ from workbook.night.figures import HEIGHT, CalendarFigure, NightsFigure, SeasonF
 from workbook.night.losses_fold import LossesFold
 from workbook.night.season import calendar, schedule_rows, schedule_table, season, season_table
 from workbook.night.sheets import CAUTIONS, FORMATS
-from workbook.night.shoot import rank_bars, rank_steps, rank_table, say_ranked, sentence
+from workbook.night.shoot import rank_bars, rank_steps, rank_table, rank_title, say_ranked, sentence
 from workbook.night.shoot_fold import ShootFold
 from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
 from workbook.night.verdict import Said, campaign_steps, said
@@ -36,6 +36,8 @@ from workbook.parts.verdict import Verdict
 __all__ = ["NightPanel", "show"]
 
 TONIGHT, SEASON, NIGHTS, DITHER, SHOOT = PICTURES = ("Tonight", "Season", "Nights", "Losses, dither", "What to shoot")
+_FOLDS = {TONIGHT: "Night", DITHER: "Losses and dither", SHOOT: "What to shoot"}
+"""Controls that open with a picture."""
 """Pictures, of which one is seen at a time."""
 
 
@@ -72,7 +74,7 @@ class NightPanel:
         self.table = FoldedTable("Numbers behind the picture")
         self.blocks_table = FoldedTable("Blocks tonight")
         self.pick = w.ToggleButtons(
-            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "108px"}
+            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "128px"}
         )
         self.pick.observe(lambda _: self._look_elsewhere(), "value")
         self.work = SlowWork("Schedule", lambda: campaign_steps(self.night), self._know)
@@ -84,7 +86,7 @@ class NightPanel:
         self._stage = w.VBox(layout=w.Layout(width="100%", min_height=f"{HEIGHT}px"))
         self._figures: dict[str, Any] = {}
         pictures = w.VBox(
-            [w.HBox([self.pick, self.work.widget, self.ranking.widget], layout=w.Layout(width="100%")), self._stage],
+            [self.pick, self._stage],
             layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
         )
         controls = w.VBox([self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
@@ -96,7 +98,7 @@ class NightPanel:
             self.plan_row.widget,
             self.verdict.widget,
             w.HBox([controls, pictures]),
-            w.HBox([self.table.button, self.blocks_table.button]),
+            w.HBox([self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget]),
             self.table.body,
             self.blocks_table.body,
             ExportRow(folder, lambda: self.plan, FORMATS, lambda form: form.write(self.night)).widget,
@@ -173,6 +175,8 @@ class NightPanel:
         self._change(one.candidate.changes())
 
     def _look_elsewhere(self) -> None:
+        if self.pick.value in _FOLDS:
+            self.folds.open(_FOLDS[self.pick.value])
         self._show_picture()
         self._show_words()
         self._show_tables()
@@ -228,7 +232,7 @@ class NightPanel:
         if name == DITHER:
             return CadenceFigure(dither(self.night, self.filter_name))
         if name == SHOOT:
-            return RankFigure(rank_bars(self.ranked), _RANK_TITLE)
+            return RankFigure(rank_bars(self.ranked), rank_title(self.ranked))
         if self.campaign is None:
             return None
         if name == SEASON:
@@ -242,7 +246,7 @@ class NightPanel:
         elif name == DITHER:
             figure.show(dither(self.night, self.filter_name))
         elif name == SHOOT:
-            figure.show(rank_bars(self.ranked), _RANK_TITLE)
+            figure.show(rank_bars(self.ranked), rank_title(self.ranked))
         elif self.campaign is not None and name == SEASON:
             figure.show(self.campaign)
         elif self.campaign is not None:
@@ -293,9 +297,6 @@ class NightPanel:
         self.losses.show(plan)
         told = knobs.summary(plan, values)
         self.folds.say({**told, "Losses and dither": self.losses.summary, "What to shoot": self.shoot.summary})
-
-
-_RANK_TITLE = "Nights on the calendar until the goal, with your rig and sky"
 
 
 class _SeasonPair:
