@@ -86,7 +86,7 @@ class TonightFigure:
             "Worth of an hour in each filter against the local time, as a share of a moonless hour at the zenith; bars "
             "under the curves are the blocks of the schedule.",
             title="What an hour is worth, against a moonless hour at the zenith",
-            height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.55, 1.05), min_border_right=_ROOM_PX,
+            height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.65, 1.05), min_border_right=_ROOM_PX,
         )  # fmt: skip
         for fig, top, bottom in ((self._above, 90, 0), (self._below, 1.05, 0)):
             fig.quad(
@@ -108,7 +108,7 @@ class TonightFigure:
             fig.text("x", "y", "words", source=source, x_offset=8, text_color="colour", **_WORDS)
         bars = _hatched(below, self.blocks, y=-0.15, left="begin", right="end", height=0.2)
         below.add_tools(HoverTool(renderers=[bars], tooltips=[("block", "@words")], visible=False))
-        below.text("begin", -0.42, "said", source=self.blocks, text_color="colour", **_WORDS)
+        below.text("begin", "said_at", "said", source=self.blocks, text_color="colour", **_WORDS)
         for fig, name in ((above, "over"), (below, "under")):
             carrier = fig.line("hours", name, source=self.lines, line_alpha=0)
             rows = [("time", "@clock")]
@@ -178,7 +178,14 @@ class TonightFigure:
     def mark(self, bars: Sequence[Bar]) -> None:
         """Draw the blocks of the schedule."""
         said = [bar.words if bar.end - bar.begin >= _ROOM_H else "" for bar in bars]
-        put(self.blocks, {**_bar_columns(bars, [-0.15] * len(bars)), "said": said})
+        put(
+            self.blocks,
+            {
+                **_bar_columns(bars, [-0.15] * len(bars)),
+                "said": said,
+                "said_at": [(-0.36, -0.53)[n % 2] for n in range(len(bars))],
+            },
+        )
 
 
 def _last(row: Any) -> float:

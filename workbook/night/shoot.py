@@ -103,7 +103,7 @@ def rank_bars(found: Sequence[Ranked]) -> tuple[RankBar, ...]:
 def rank_title(found: Sequence[Ranked]) -> str:
     """What the bars show, and how many are left out above them."""
     easy = sum(one.year == 1 for one in found)
-    return f"Nights on the calendar until the goal, with your rig and sky; {easy} regions take one night"
+    return f"Nights until the goal, with your rig and sky; {easy} regions take one"
 
 
 def rank_table(found: Sequence[Ranked]) -> Table:
