@@ -2,6 +2,7 @@
 
 import dataclasses
 import runpy
+from collections.abc import Mapping
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 
 from expocalc.base.curve import Curve
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import draw, drawn_rates
+from expocalc.budget.drawn import draw
 from expocalc.budget.moment import MoonPlace, Off, moment_of
 from expocalc.budget.passed import passed
 from expocalc.budget.rates import rates, rates_at
@@ -40,7 +41,7 @@ def scalars_of(thing, at, shape):
     def one(value):
         if isinstance(value, MoonPlace):
             return scalars_of(value, at, shape)
-        if isinstance(value, dict) and all(isinstance(entry, np.ndarray | float) for entry in value.values()):
+        if isinstance(value, Mapping) and all(isinstance(entry, np.ndarray | float) for entry in value.values()):
             return {name: one(entry) for name, entry in value.items()}
         return float(np.broadcast_to(value, shape)[at]) if isinstance(value, np.ndarray) else value
 
@@ -70,6 +71,7 @@ def test_any_broadcast_equals_its_scalars(number, seed, spread_out):
         town={lamp: array(0, 1e-3, usual) for lamp, usual in moment.town.items()},
         altitude_deg=array(1, 90, moment.altitude_deg),
         extinction_v=array(0.1, 1, 0.2),
+        sky_factor=array(1, 3, moment.sky_factor),
         moon=moon if seed % 2 else None,
         dark_e_s=array(0, 1, moment.dark_e_s),
         seeing_arcsec=array(1, 5, moment.seeing_arcsec),
@@ -79,7 +81,7 @@ def test_any_broadcast_equals_its_scalars(number, seed, spread_out):
         efficiency=array(0.8, 1.2, 1.0),
         thicker=array(0.5, 2, 1.0),
         bluer=array(-1.5, 1.5, 0.0),
-        shift_nm=array(-1, 1, 0.0),
+        shifts_nm={one.name: array(-1, 1, 0.0) for one in case.filters},
         brighter={name: array(0.5, 2, 1.0) for name, _ in case.target.named_lights},
         measured=array(0.8, 1.2, 1.0),
     )
@@ -102,7 +104,10 @@ def test_draws_without_doubt_are_the_rates():
         sure = dataclasses.replace(case, sky=dataclasses.replace(case.sky, brightness_error="0 mag/arcsec2"))
         drawn = draw(sure, Doubt.none(), lambda name: np.random.default_rng([*name.encode()]).standard_normal(3))
         for filter_ in sure.filters:
-            found, expected = numbers(drawn_rates(sure, filter_, drawn)), numbers(rates(sure, filter_))
+            found, expected = (
+                numbers(rates_at(passed(sure, filter_, Doubt.none()), *drawn)),
+                numbers(rates(sure, filter_)),
+            )
             for name in found.keys() - {"bright_star_e_s"}:  # the sub length of draws is the plan's
                 got = np.asarray(found[name])
                 np.testing.assert_allclose(got, np.broadcast_to(expected[name], got.shape), rtol=1e-9, err_msg=name)
@@ -131,10 +136,9 @@ def test_light_behind_any_air_is_its_integral(number):
 def test_a_night_has_the_moon_and_the_target_while_they_are_up():
     case = MONO.case
     moon = MoonPlace(phase_deg=90.0, altitude_deg=np.array([-5.0, 20.0, 20.0]), separation_deg=70.0)
-    moment = dataclasses.replace(
-        moment_of(case), altitude_deg=np.array([60.0, 60.0, -1.0]), moon=moon, extinction_v=0.25
-    )
-    found = rates_at(passed(case, case.filters[0]), moment)
+    moment = dataclasses.replace(moment_of(case), altitude_deg=np.array([60.0, 60.0, -1.0]), moon=moon)
+    with np.errstate(all="raise"):
+        found = rates_at(passed(case, case.filters[0]), moment)
     assert found.sky_e_s.shape == (3, 1)
     assert found.moon_e_s[0] == 0
     assert found.sky_e_s[1] > found.sky_e_s[0]
@@ -177,3 +181,9 @@ def test_integral_by_nodes_is_the_integral():
     by_node = light.by_node(air.wavelength_nm, band)
     assert by_node @ air.value == pytest.approx(light.through(band, air), rel=1e-12)
     assert (by_node >= 0).all()
+
+
+def test_the_star_that_must_not_fill_the_well_is_as_bright_as_any_other_of_its_magnitude():
+    change = {("goal", "unsaturated_star"): "9.3 mag", ("target", "light"): [{"star": "9.3 mag"}]}
+    found = rates(MONO.with_values(change).case, MONO.case.filters[0])
+    np.testing.assert_allclose(found.bright_star_e_s, found.stars["star"], rtol=1e-9)

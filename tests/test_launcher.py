@@ -166,6 +166,16 @@ def test_a_users_empty_token_does_not_open_our_server(start_lab, tmp_path):
     test_without_the_token_nobody_is_served(lab)
 
 
+@pytest.mark.skipif(os.name == "nt", reason="needs a home that can't be")
+def test_a_home_that_cannot_be_written_is_done_without(start_lab, tmp_path):
+    nowhere = {f"JUPYTER_{name}_DIR": "/dev/null/none" for name in ("CONFIG", "DATA", "RUNTIME")}
+    lab = start_lab(tmp_path / "mine", HOME="/dev/null", IPYTHONDIR="", TMPDIR=str(tmp_path), **nowhere)
+    assert_serves_the_workbook(lab)
+    assert "Traceback" not in lab.log
+    assert lab.ctrl_c() == 0
+    assert not list(tmp_path.glob("workbook-*"))
+
+
 def test_a_users_own_token_counts(start_lab, tmp_path):
     lab = start_lab(tmp_path / "mine", JUPYTER_TOKEN="mine")
     for _ in range(300):

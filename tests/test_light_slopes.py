@@ -3,11 +3,14 @@
 import numpy as np
 import pytest
 
+from expocalc.base.photometry import vega_magnitude
 from expocalc.light.air import dust_mag, rayleigh_mag
 from expocalc.light.lamps import LAMPS, bare_lamp
+from expocalc.light.mix import METER_STARS_S10
 from expocalc.light.moonlight import REFLECTANCE_SLOPE, scattered_sunlight
-from expocalc.light.natural import sun_photons
-from expocalc.light.reading import BORTLE, bortle_classes
+from expocalc.light.natural import planck_photons, star_field, sun_photons, zodiacal_light
+from expocalc.light.reading import BORTLE, bortle_classes, nanolambert
+from expocalc.light.sky import Sky
 
 
 def scattering(light, blue_nm, red_nm):
@@ -53,3 +56,50 @@ def test_a_bortle_class_reaches_as_far_as_its_compilers_disagree():
             assert best <= number <= worst
     assert bortle_classes(19.1 + 0.35) == (5, 5)
     assert bortle_classes(20.4 - 0.35) == (5, 5)
+
+
+@pytest.mark.parametrize("lamp", LAMPS)
+def test_a_lamp_falls_in_a_straight_line_to_300_nm(lamp):
+    light = bare_lamp(lamp).continuum
+    assert light(300) == 0
+    assert light(340) == pytest.approx(float(light(380)) / 2)
+
+
+@pytest.mark.parametrize("kelvin", [4500, 5000, 9000])
+def test_a_black_body_peaks_in_photons_where_wien_says(kelvin):
+    """x e^x / (e^x - 1) = 4 for photons per unit of wavelength: 3669.7 um K."""
+    body = planck_photons(kelvin)
+    assert body.wavelength_nm[np.argmax(body.value)] == pytest.approx(3669.7e3 / kelvin, abs=1.5)
+
+
+def test_zodiacal_light_is_the_reddened_sun():
+    """Leinert et al. 1998, A&AS 127, 1, eq. 22 at 90 degrees of elongation: 0.9 below 500 nm, 0.6 above."""
+    light, sun = zodiacal_light().continuum, sun_photons()
+
+    def reddened(nm):
+        return float(light(nm) / sun(nm) / (light(500) / sun(500)))
+
+    assert reddened(350) == pytest.approx(1 + 0.9 * np.log10(350 / 500), rel=1e-3)
+    assert reddened(900) == pytest.approx(1 + 0.6 * np.log10(900 / 500), rel=1e-3)
+
+
+def test_light_of_many_stars_is_yellow():
+    """Integrated starlight has B - V of about 0.8 (from memory)."""
+    b, v = (vega_magnitude(star_field(), f"bessell-{band}") for band in "BV")
+    assert 0.7 < b - v < 0.95
+
+
+def test_stars_in_a_meter_s_field():
+    """Benn & Ellison 1998, New Astron. Rev. 42, 503: stars give 13 nL of a dark zenith."""
+    assert nanolambert(vega_magnitude(star_field(METER_STARS_S10), "bessell-V")) == pytest.approx(13, rel=0.05)
+
+
+def test_a_gradient_is_level_at_the_zenith():
+    """Its magnitude grows with the square of the distance: a quarter at half the way to 45 degrees."""
+    assert Sky(bortle=5, gradient="0.4 mag").factor_at(67.5) == pytest.approx(10 ** (0.4 * 0.1))
+
+
+def test_a_bortle_class_is_never_surer_than_its_compilers():
+    """Half the width of a class, but 0.3 mag at least."""
+    for number, (bright, dark) in BORTLE.items():
+        assert Sky(bortle=number).brightness_error.value == pytest.approx(max((dark - bright) / 2, 0.3))

@@ -101,8 +101,8 @@ def test_own_list(tmp_path, demo):
     [
         ("dust,311.4,30.7,continuum", "line 7 must have 5 values, got 4"),
         ("dust,311.4,97,continuum,25 mag/arcsec2", "line 7: declination"),
-        ("dust,311.4,30.7,oxygen,25 R", "line 7: line must be"),
-        ("dust,311.4,30.7,continuum,25", "line 7: continuum"),
+        ("dust,311.4,30.7,oxygen,25 R", "line 7: light (line): line must be"),
+        ("dust,311.4,30.7,continuum,25", "line 7: light (continuum): continuum needs a unit"),
         (",311.4,30.7,continuum,25 mag/arcsec2", "line 7: name must be"),
     ],
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import logging
 import os
 import secrets
 import signal
@@ -50,8 +51,11 @@ def _run(asked: argparse.Namespace) -> int:
         return _refuse(f"can't lay the notebooks in {folder} ({error.strerror}); name a folder that you may write in")
     news.append(f"Your notebooks are in {folder}. Ctrl-C in this window ends the workbook.")
     print(*news, sep="\n", flush=True)
-    with tempfile.TemporaryDirectory(prefix="workbook-") as served:
-        serve(source, folder, Path(served), port=asked.port, open_browser=not asked.no_browser)
+    with tempfile.TemporaryDirectory(prefix="workbook-") as place:
+        served = Path(place) / "served"
+        served.mkdir()
+        find_home(Path(place) / "home")
+        serve(source, folder, served, port=asked.port, open_browser=not asked.no_browser)
     return 0
 
 
@@ -80,6 +84,34 @@ def _port(text: str) -> int:
         msg = f"must be a whole number from 1 to 65535, got {text!r}"
         raise argparse.ArgumentTypeError(msg)
     return int(text)
+
+
+def find_home(spare: Path) -> None:
+    """Let Jupyter keep its own files in a spare folder, where the home can't be written.
+
+    Parameters
+    ----------
+    spare : Path
+        Not where anything is served from: a server's token is among those files.
+    """
+    from jupyter_core import paths
+
+    places = {
+        "JUPYTER_CONFIG_DIR": paths.jupyter_config_dir,
+        "JUPYTER_DATA_DIR": paths.jupyter_data_dir,
+        "JUPYTER_RUNTIME_DIR": paths.jupyter_runtime_dir,
+        "IPYTHONDIR": lambda: os.environ.get("IPYTHONDIR") or str(Path.home() / ".ipython"),
+    }
+    for name, where in places.items():
+        try:
+            folder = Path(where())
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            with tempfile.TemporaryFile(dir=folder):
+                continue
+        except (OSError, RuntimeError):
+            own = spare / name.lower()
+            own.mkdir(parents=True, mode=0o700)
+            os.environ[name] = str(own)
 
 
 KERNEL = "python3"
@@ -168,6 +200,8 @@ def serve(source: Path, folder: Path, served: Path, *, port: int, open_browser: 
             "--ServerApp.kernel_websocket_connection_class=workbook.lab.wire.PromptConnection",
         ]
     )
+    # A page that is closed in the midst of a message is no error.
+    logging.getLogger("asyncio").addFilter(lambda record: "WebSocketClosedError" not in record.getMessage())
     need_token(server.identity_provider)
     kernel = our_kernel(server.kernel_spec_manager)
     if not kernel:

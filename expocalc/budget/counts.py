@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from expocalc.base.noun import Noun, field_of, measure, suggest, whole
+from expocalc.base.noun import Noun, build, field_of, measure, whole
 
 __all__ = ["Count", "read_counts"]
 
@@ -26,17 +26,6 @@ def _read_every(name: str, value: Any) -> int | None:
 class Count(Noun):
     """Subs of one session at one length and one dither cadence.
 
-    Parameters
-    ----------
-    sub_length : Quantity or str
-        [s]
-    dither_every : int or str, optional
-        Subs between two dithers; "never" or left out where there was no dither.
-    taken : int
-        Subs taken.
-    spoiled : int
-        How many of them were thrown away.
-
     Raises
     ------
     TypeError, ValueError
@@ -48,10 +37,30 @@ class Count(Noun):
     7
     """
 
-    sub_length: Any = measure("s", above=0, maximum=86400, example='"300 s"')
-    dither_every: int | None = field_of(_read_every, None)
-    taken: int = whole(minimum=1, maximum=1_000_000, example="120")
-    spoiled: int = whole(minimum=0, maximum=1_000_000, example="7")
+    sub_length: Any = measure(
+        "s", above=0, maximum=86400, example='"300 s"', meaning="Length of the subs.", origin="your own subs"
+    )
+    dither_every: int | None = field_of(
+        _read_every,
+        None,
+        kind="whole",
+        minimum=1,
+        maximum=10_000,
+        example="2",
+        choices=("never",),
+        meaning="Subs between two dithers; left out where there was no dither.",
+        origin="your own subs",
+    )
+    taken: int = whole(
+        minimum=1, maximum=1_000_000, example="120", meaning="Subs taken.", origin="a count of your own subs"
+    )
+    spoiled: int = whole(
+        minimum=0,
+        maximum=1_000_000,
+        example="7",
+        meaning="How many of them were thrown away.",
+        origin="a count of your own subs",
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -65,27 +74,4 @@ def read_counts(name: str, value: Any) -> tuple[Count, ...]:
     if not isinstance(value, Sequence) or isinstance(value, str) or len(value) > _MOST:
         msg = f"{name} must be at most {_MOST} tables of sub_length, dither_every, taken and spoiled, got {value!r:.60}"
         raise TypeError(msg)
-    known = [f.name for f in fields(Count)]
-    found = []
-    for place, entry in enumerate(value, start=1):
-        if isinstance(entry, Count):
-            found.append(entry)
-            continue
-        where = f"{name} number {place}"
-        if not isinstance(entry, Mapping):
-            msg = f"{where} must be a table, got {entry!r:.60}"
-            raise TypeError(msg)
-        for key in entry:
-            if key not in known:
-                msg = f'{where} has no key "{key}"{suggest(key, known) or "; it knows " + ", ".join(known)}'
-                raise ValueError(msg)
-        for key in ("sub_length", "taken", "spoiled"):
-            if key not in entry:
-                msg = f'{where} needs the key "{key}"'
-                raise ValueError(msg)
-        try:
-            found.append(Count(**entry))
-        except (TypeError, ValueError) as error:
-            msg = f"{where}: {error}"
-            raise ValueError(msg) from None
-    return tuple(found)
+    return tuple(build(Count, f"{name} number {at + 1}", entry, at) for at, entry in enumerate(value))

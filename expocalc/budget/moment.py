@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from types import MappingProxyType
-
-import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
@@ -38,8 +37,8 @@ class Moment:
         Times the typical natural sky. [-]
     town : mapping of str to float or ndarray
         Luminance of each lamp's light before skyglow made it bluer. [cd m-2]
-    gradient_mag : float or ndarray
-        How much brighter the sky is at 45 degrees than at the zenith. [mag]
+    sky_factor : float or ndarray
+        How many times brighter than the zenith the sky is where the target stands, without the Moon. [-]
     altitude_deg : float or ndarray
         Of the target. [deg]
     extinction_v : float or ndarray
@@ -57,7 +56,7 @@ class Moment:
 
     natural: Number
     town: Mapping[str, Number]
-    gradient_mag: Number
+    sky_factor: Number
     altitude_deg: Number
     extinction_v: Number
     moon: MoonPlace | None
@@ -80,8 +79,8 @@ class Off:
         Factor on the extinction. [-]
     bluer : float or ndarray
         What the exponent of skyglow's colour has beyond the usual. [-]
-    shift_nm : float or ndarray
-        How far the filter's band lies from where it should. [nm]
+    shifts_nm : mapping of str to float or ndarray
+        How far a filter's band lies from where it should, by filter. [nm]
     brighter : mapping of str to float or ndarray
         Factor on each light of the target; lights that are not named are as they should. [-]
     measured : float or ndarray
@@ -91,8 +90,8 @@ class Off:
     efficiency: Number = 1.0
     thicker: Number = 1.0
     bluer: Number = 0.0
-    shift_nm: Number = 0.0
-    brighter: Mapping[str, Number] = field(default_factory=lambda: MappingProxyType({}))
+    shifts_nm: Mapping[str, Number] = field(default_factory=dict)
+    brighter: Mapping[str, Number] = field(default_factory=dict)
     measured: Number = 1.0
 
 
@@ -100,8 +99,9 @@ EXACT = Off()
 """All as the plan says."""
 
 
+@lru_cache(maxsize=16)
 def moment_of(case: Case) -> Moment:
-    """The moment that a plan speaks of, for all its filters.
+    """The moment that a plan speaks of, for all its filters; kept by the case.
 
     Parameters
     ----------
@@ -124,12 +124,12 @@ def moment_of(case: Case) -> Moment:
         )
     return Moment(
         natural=sky.mix.natural,
-        town={lamp: sky.mix.town * share for lamp, share in sky.lamps.items()},
-        gradient_mag=sky.gradient_mag,
+        town=MappingProxyType({lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}),
+        sky_factor=sky.factor_at(altitude_deg),
         altitude_deg=altitude_deg,
-        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)) if place else np.nan,
+        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)),
         moon=place,
-        measured=sky.measured or {},
+        measured=sky.measured or MappingProxyType({}),
         dark_e_s=float(case.camera.dark_e_s),
         seeing_arcsec=float(case.site.seeing.value),
         guiding_arcsec=float(case.routine.guiding.value),

@@ -35,6 +35,8 @@ def _read_hour(name: str, value: Any) -> float:
     """Time of day by the clock of the place. [h]"""
     if isinstance(value, dt.time):
         return value.hour + value.minute / 60
+    if isinstance(value, float) and 0 <= value < 24:  # as it is held
+        return value
     match = _HOUR.fullmatch(value.strip()) if isinstance(value, str) else None
     if match is None:
         msg = f'{name} must be a time of day from 00:00 to 23:59, got {str(value)[:40]!r}; write it like "21:30"'
@@ -45,31 +47,6 @@ def _read_hour(name: str, value: Any) -> float:
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Night(Noun):
     """One night and its costs.
-
-    Parameters
-    ----------
-    date : str or datetime.date, optional
-        Local date of the evening: "2026-10-24".
-    sun_limit : Quantity or str
-        Altitude of the Sun's centre below which it is dark enough. [deg]
-    earliest, latest : str, optional
-        Local time of day before or after which the user does not image: "21:30", "02:00".
-    clear_share : float, optional
-        Share of the nights that are clear; left out where every night is taken as clear.
-    focus_every : Quantity or str, optional
-        Time on the clock between two focus runs. [s]
-    focus_time : Quantity or str
-        One focus run. [s]
-    flip_time : Quantity or str
-        What the mount loses when it turns to the other side at the meridian. [s]
-    filter_change_time : Quantity or str
-        What a change of filter takes, focus included. [s]
-    battery : Quantity or str, optional
-        Energy at hand. [Wh]
-    power : Quantity or str, optional
-        What the whole set-up draws. [W]
-    storage : Quantity or str, optional
-        Free space for frames. [Gbyte]
 
     Raises
     ------
@@ -82,18 +59,118 @@ class Night(Noun):
     21.5
     """
 
-    date: dt.date | None = field_of(read_date, None)
-    sun_limit: Any = measure("deg", "-18 deg", minimum=-18, maximum=0, example='"-18 deg"')
-    earliest: float | None = field_of(_read_hour, None)
-    latest: float | None = field_of(_read_hour, None)
-    clear_share: float | None = number(None, above=0, maximum=1, example="0.4")
-    focus_every: Any = measure("s", None, above=0, maximum=86400, example='"90 min"')
-    focus_time: Any = measure("s", "0 s", minimum=0, maximum=3600, example='"3 min"')
-    flip_time: Any = measure("s", "0 s", minimum=0, maximum=7200, example='"5 min"')
-    filter_change_time: Any = measure("s", "0 s", minimum=0, maximum=7200, example='"4 min"')
-    battery: Any = measure("W h", None, above=0, maximum=1e6, example='"500 W h"')
-    power: Any = measure("W", None, above=0, maximum=1e5, example='"40 W"')
-    storage: Any = measure("Gbyte", None, above=0, maximum=1e7, example='"64 Gbyte"')
+    date: dt.date | None = field_of(
+        read_date,
+        None,
+        kind="text",
+        example='"2026-10-24"',
+        meaning="Local date of the evening; left out, it is today.",
+        origin="your own choice",
+    )
+    sun_limit: Any = measure(
+        "deg",
+        "-18 deg",
+        minimum=-18,
+        maximum=0,
+        example='"-18 deg"',
+        meaning="Altitude of the Sun's centre below which it is dark enough.",
+        origin="end of astronomical twilight; Explanatory Supplement to the Astronomical Almanac",
+        advanced=True,
+    )
+    earliest: float | None = field_of(
+        _read_hour,
+        None,
+        kind="text",
+        example='"21:30"',
+        meaning="Local time of day before which you do not image.",
+        origin="your own choice",
+    )
+    latest: float | None = field_of(
+        _read_hour,
+        None,
+        kind="text",
+        example='"21:30"',
+        meaning="Local time of day after which you do not image.",
+        origin="your own choice",
+    )
+    clear_share: float | None = number(
+        None,
+        above=0,
+        maximum=1,
+        example="0.4",
+        meaning="Share of the nights that are clear; left out, every night is taken as clear.",
+        origin="your own nights",
+    )
+    focus_every: Any = measure(
+        "s",
+        None,
+        above=0,
+        maximum=86400,
+        example='"90 min"',
+        meaning="Time on the clock between two focus runs; left out where there are none.",
+        origin="common practice, no source: one to two hours",
+        advanced=True,
+    )
+    focus_time: Any = measure(
+        "s",
+        "0 s",
+        minimum=0,
+        maximum=3600,
+        example='"3 min"',
+        meaning="Time that one focus run takes.",
+        origin="the times of your own subs",
+        advanced=True,
+    )
+    flip_time: Any = measure(
+        "s",
+        "0 s",
+        minimum=0,
+        maximum=7200,
+        example='"5 min"',
+        meaning="Time that the mount loses when it turns over at the meridian.",
+        origin="the times of your own subs; 0 is a mount that need not turn",
+        advanced=True,
+    )
+    filter_change_time: Any = measure(
+        "s",
+        "0 s",
+        minimum=0,
+        maximum=7200,
+        example='"4 min"',
+        meaning="Time that a change of filter takes, focus included.",
+        origin="the times of your own subs",
+        advanced=True,
+    )
+    battery: Any = measure(
+        "W h",
+        None,
+        above=0,
+        maximum=1e6,
+        example='"500 W h"',
+        meaning="Energy of the battery at hand.",
+        origin="its label; cold takes a fifth or more",
+        advanced=True,
+    )
+    power: Any = measure(
+        "W",
+        None,
+        above=0,
+        maximum=1e5,
+        example='"40 W"',
+        meaning="Power that the whole set-up draws.",
+        origin="a meter in the lead, or the labels",
+        advanced=True,
+    )
+    storage: Any = measure(
+        "Gbyte",
+        None,
+        above=0,
+        maximum=1e7,
+        example='"64 Gbyte"',
+        meaning="Free space for frames.",
+        origin="the card or disk",
+        advanced=True,
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()

@@ -22,7 +22,6 @@ from expocalc.budget.passed import Passed, passed
 from expocalc.gear.image import peak_share, star_fwhm_arcsec
 from expocalc.gear.passband import Filter
 from expocalc.light.air import airmass
-from expocalc.light.mix import gradient_factor
 from expocalc.light.moonlight import moonlight_parts
 
 __all__ = ["Rates", "rates", "rates_at"]
@@ -137,19 +136,18 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     The target is dimmed by the air, the sky as observed is not dimmed again.
     """
     efficiency = _by_colour(off.efficiency)
-    moved = _moves(table, off.shift_nm)
+    moved = _moves(table, off.shifts_nm.get(table.filter_name, 0.0))
 
-    zenith = _by_colour(moment.natural) * table.natural * moved("natural")
+    zenith = _by_colour(moment.natural) * table.sky["natural"] * moved("natural")
     for lamp, cd_m2 in moment.town.items():
-        zenith = zenith + _by_colour(cd_m2) * table.lamps[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
-    model = zenith * (efficiency * _by_colour(gradient_factor(moment.gradient_mag, moment.altitude_deg)))
+        zenith = zenith + _by_colour(cd_m2) * table.sky[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
+    model = zenith * (efficiency * _by_colour(moment.sky_factor))
     moon: Any = np.zeros(len(table.colours))
     if moment.moon is not None:
         place = moment.moon.phase_deg, moment.moon.separation_deg, moment.moon.altitude_deg
         molecules, dust = moonlight_parts(*place, moment.altitude_deg, moment.extinction_v)
-        of_molecules, of_dust = table.moonlight
-        moon = _by_colour(molecules) * of_molecules * moved("molecules") + _by_colour(dust) * of_dust * moved("dust")
-        moon = moon * efficiency
+        for name, part in (("molecules", molecules), ("dust", dust)):
+            moon = moon + _by_colour(part) * table.sky[name] * moved(name) * efficiency
         model = model + moon
     ab_zero = table.ab_zero * efficiency
     measured = _measured(table, moment, ab_zero)
@@ -199,9 +197,12 @@ def _moves(table: Passed, shift_nm: Any) -> Callable[[str], Any]:
     """What a shift of the filter changes a light by, by the light's name; 1 where it does not move."""
     if not table.moved:
         return lambda _: 1.0
-    return lambda name: np.stack(
-        [np.interp(shift_nm, table.shifts_nm, change) for change in table.moved[name].T], axis=-1
-    )
+
+    def moved(name: str) -> Any:
+        changes = [np.interp(shift_nm, table.shifts_nm, change) for change in table.moved[name].T]
+        return np.stack(changes, axis=-1) if len(changes) > 1 else _by_colour(changes[0])
+
+    return moved
 
 
 def _measured(table: Passed, moment: Moment, ab_zero_e_s: Floats) -> Floats | None:

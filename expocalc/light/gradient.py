@@ -11,25 +11,14 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.base.noun import Noun, measure, suggest
+from expocalc.base.noun import Noun, build, measure
 
 __all__ = ["Gradient", "read_gradient"]
-
-_EXAMPLE = '"0.4 mag" or { at_45deg = "0.6 mag", toward_azimuth = "250 deg" }'
-_KEYS = ("at_45deg", "toward_azimuth")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Gradient(Noun):
     """Brightening of the sky from the zenith down.
-
-    Parameters
-    ----------
-    at_45deg : Quantity or str
-        How much brighter the sky is at 45 degrees of altitude than at the zenith, towards the town if one direction is
-        given. [mag]
-    toward_azimuth : Quantity or str, optional
-        Direction of the town, from north by east; left out where the sky brightens alike all around. [deg]
 
     Raises
     ------
@@ -42,8 +31,23 @@ class Gradient(Noun):
     array([0.6, 0.3, 0. ])
     """
 
-    at_45deg: u.Quantity = measure("mag", minimum=0, maximum=3, example='"0.4 mag"')
-    toward_azimuth: u.Quantity | None = measure("deg", None, minimum=0, maximum=360, example='"250 deg"')
+    at_45deg: u.Quantity = measure(
+        "mag",
+        minimum=0,
+        maximum=3,
+        example='"0.4 mag"',
+        meaning="How much brighter the sky is at 45 degrees of altitude than overhead, at its brightest side.",
+        origin="two readings of your own",
+    )
+    toward_azimuth: u.Quantity | None = measure(
+        "deg",
+        None,
+        minimum=0,
+        maximum=360,
+        example='"250 deg"',
+        meaning="Direction of the town, from north by east; left out where the sky brightens alike all around.",
+        origin="a map",
+    )
 
     def mag(self, azimuth_deg: npt.ArrayLike | None = None) -> Floats:
         """Gradient in a direction; without one the largest. [mag]
@@ -73,23 +77,9 @@ def read_gradient(name: str, value: Any) -> Gradient:
     >>> read_gradient("gradient", "0,4 mag").at_45deg
     <Quantity 0.4 mag>
     """
-    if isinstance(value, Gradient):
-        return value
-    if not isinstance(value, Mapping):
+    if not isinstance(value, Mapping | Gradient):
         try:
             return Gradient(at_45deg=value)
-        except (TypeError, ValueError, u.UnitsError) as error:
-            msg = str(error).replace("at_45deg", name, 1)
-            raise type(error)(msg) from None
-    for key in value:
-        if key not in _KEYS:
-            msg = f"{name} has no key {str(key)[:60]!r}{suggest(key, _KEYS)}; write it like {_EXAMPLE}"
-            raise ValueError(msg)
-    if "at_45deg" not in value:
-        msg = f"{name} must have at_45deg; write it like {_EXAMPLE}"
-        raise ValueError(msg)
-    try:
-        return Gradient(**value)
-    except (TypeError, ValueError, u.UnitsError) as error:
-        msg = f"{name} {error}"
-        raise type(error)(msg) from None
+        except (TypeError, ValueError) as error:
+            raise type(error)(str(error).replace("at_45deg", name, 1)) from None
+    return build(Gradient, name, value)

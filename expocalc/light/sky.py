@@ -12,29 +12,31 @@ References
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
 import astropy.units as u
+import numpy as np
+import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
 from expocalc.base.noun import number as number_field
-from expocalc.base.photometry import luminance_cd_m2, standard_band, zero_photons
+from expocalc.base.photometry import standard_band, zero_photons
 from expocalc.base.quantity import read_number
-from expocalc.light.air import Extinction, extinction_curve, read_extinction
+from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, extinction_curve, read_extinction
 from expocalc.light.gradient import Gradient, read_gradient
 from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.measured import MeasuredSky, read_measured
 from expocalc.light.mix import (
     DARKEST_V,
     SkyMix,
-    gradient_factor,
+    cd_m2_per_photon,
     lamp_through,
+    magnitude,
     meter_stars_photons,
     mix_of,
     natural_through,
@@ -42,13 +44,11 @@ from expocalc.light.mix import (
 from expocalc.light.natural import natural_sky
 from expocalc.light.reading import (
     BORTLE,
-    bortle_classes,
     bortle_v,
-    naked_eye_limit_of_v,
     v_of_naked_eye_limit,
 )
 
-__all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky", "SkyReadings", "sky_readings"]
+__all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky"]
 
 READING_BANDS = ("bessell-V", "cie-V", "meter")
 """Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""
@@ -57,37 +57,11 @@ USUAL_LAMPS: Mapping[str, float] = MappingProxyType({"led-4000K": 0.6, "sodium-h
 """Shares of luminance where a plan names no lamps: an assumption."""
 
 _READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
+_GRADIENT_AT_DEG = 45.0
+
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
 _ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15, "naked_eye_limit": 0.5})
-
-
-@dataclass(frozen=True, kw_only=True)
-class SkyReadings:
-    """One sky as each instrument would read it.
-
-    Parameters
-    ----------
-    bessell_v : float
-        V. [mag/arcsec2, Vega]
-    cie_v : float
-        Luminance as a magnitude. [mag/arcsec2, AB]
-    meter : float
-        Hand-held meter, with the stars it sees. [mag/arcsec2, AB]
-    luminance_cd_m2 : float
-        [cd m-2]
-    bortle : str
-        Class or classes, common practice: "5" or "5 to 6".
-    naked_eye_limit : float
-        [mag]
-    """
-
-    bessell_v: float
-    cie_v: float
-    meter: float
-    luminance_cd_m2: float
-    bortle: str
-    naked_eye_limit: float
 
 
 def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
@@ -106,43 +80,11 @@ def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
     return MappingProxyType(shares)
 
 
-@cache
-def _cd_m2_per_photon() -> float:
-    """Luminance of one photon s-1 cm-2 arcsec-2 that the band cie-V counts: the same for every spectrum."""
-    natural = natural_sky()
-    return luminance_cd_m2(natural) / natural.through(standard_band("cie-V"))
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Sky(Noun):
     """Night sky at the zenith of a place, as observed.
 
     Exactly one of the first four fields is given.
-
-    Parameters
-    ----------
-    zenith_brightness : str or Quantity
-        In `reading_band`. [mag/arcsec2]
-    bortle : int
-        Class 1 to 9; its middle V is common practice.
-    luminance : str or Quantity
-        [cd m-2]
-    naked_eye_limit : float
-        Magnitude of the faintest star seen. [mag]
-    reading_band : str
-        "bessell-V" (Vega), "cie-V" or "meter" (both AB): the band of `zenith_brightness`.
-    brightness_error : str or Quantity
-        One standard deviation of the reading; by default what its kind usually has. [mag/arcsec2]
-    lamps : mapping of str to float
-        Share of each lamp in the luminance of the town's light; :data:`USUAL_LAMPS` where none are named.
-    gradient : str, Quantity or mapping
-        How much brighter the sky is at 45 degrees of altitude than at the zenith, or a mapping with a town's direction
-        beside it, see :class:`expocalc.light.gradient.Gradient`. [mag]
-    extinction : str, float or sequence of pairs
-        See :func:`expocalc.light.air.read_extinction`.
-    measured : mapping of str to str
-        What a test sub measured in a filter: "0.11 electron/s" per pixel, "20.9 mag/arcsec2" (AB), or a
-        mapping of colours to electron/s.
 
     Raises
     ------
@@ -163,17 +105,103 @@ class Sky(Noun):
     """
 
     zenith_brightness: u.Quantity | None = measure(
-        "mag/arcsec2", None, minimum=10, maximum=25, example='"19.1 mag/arcsec2"'
+        "mag/arcsec2",
+        None,
+        minimum=10,
+        maximum=25,
+        example='"19.1 mag/arcsec2"',
+        meaning="How dark the sky overhead is: a larger number is darker; in the band that reading_band names.",
+        origin="your own meter, a sub with known stars, or a map",
     )
-    bortle: int | None = whole(None, minimum=1, maximum=9)
-    luminance: u.Quantity | None = measure("cd/m2", None, above=0, example='"2.5 mcd/m2"')
-    naked_eye_limit: float | None = number_field(None, minimum=-5, maximum=7.9, example="5.0")
-    reading_band: str = choice(READING_BANDS, "bessell-V")
-    brightness_error: u.Quantity = measure("mag/arcsec2", None, minimum=0, maximum=5, example='"0.15 mag/arcsec2"')
-    lamps: Mapping[str, float] = field_of(_lamp_shares, None)
-    gradient: Gradient | None = field_of(read_gradient, None)
-    extinction: Extinction = field_of(read_extinction, "town")
-    measured: Mapping[str, MeasuredSky] | None = field_of(read_measured, None)
+    bortle: int | None = whole(
+        None,
+        minimum=1,
+        maximum=9,
+        example="5",
+        meaning="Class of the sky by what the eye sees, 1 the darkest, 9 a city's; its middle stands for the reading.",
+        origin="your own look; its brightness is common practice, no source",
+    )
+    luminance: u.Quantity | None = measure(
+        "cd/m2",
+        None,
+        above=0,
+        example='"2.5 mcd/m2"',
+        meaning="Luminance of the sky overhead, as a lighting engineer gives it.",
+        origin="a luminance meter, or a map",
+        advanced=True,
+    )
+    naked_eye_limit: float | None = number_field(
+        None,
+        minimum=-5,
+        maximum=7.9,
+        example="5.0",
+        meaning="Magnitude of the faintest star overhead that the eye sees.",
+        origin="your own look at a chart",
+    )
+    reading_band: str = choice(
+        READING_BANDS,
+        "bessell-V",
+        meaning="Band of zenith_brightness: bessell-V is astronomy's V, meter a hand-held meter, cie-V a luminance.",
+        origin="the instrument",
+    )
+    brightness_error: u.Quantity = measure(
+        "mag/arcsec2",
+        None,
+        minimum=0,
+        maximum=5,
+        example='"0.15 mag/arcsec2"',
+        meaning="What the reading may be off by, one standard deviation; by default what its kind usually is.",
+        origin="den Outer et al. 2011 for the meter, else common practice, no source",
+        advanced=True,
+    )
+    lamps: Mapping[str, float] = field_of(
+        _lamp_shares,
+        None,
+        kind="table",
+        minimum=0,
+        maximum=1,
+        choices=tuple(LAMPS),
+        example="{ led-4000K = 0.6, sodium-high-pressure = 0.4 }",
+        meaning="Share of each kind of lamp in the light of the town; the shares sum to 1.",
+        origin="assumed: 0.6 led-4000K and 0.4 sodium-high-pressure; a look around shows better",
+    )
+    gradient: Gradient | None = field_of(
+        read_gradient,
+        None,
+        kind="quantity",
+        unit="mag",
+        minimum=0,
+        maximum=3,
+        example='"0.4 mag"',
+        other='or { at_45deg = "0.6 mag", toward_azimuth = "250 deg" }',
+        nouns=(Gradient,),
+        meaning="How much brighter the sky is at 45 degrees of altitude than overhead, perhaps towards a town.",
+        origin="two readings of your own; left out, the sky is even",
+        advanced=True,
+    )
+    extinction: Extinction = field_of(
+        read_extinction,
+        "town",
+        kind="curve",
+        minimum=0,
+        maximum=STEEPEST,
+        choices=tuple(EXTINCTIONS),
+        example="0.25",
+        other="or a number in mag/airmass, or rows [nm, mag/airmass]",
+        meaning="Light that the air takes from a star overhead.",
+        origin="Green 1992 for country; town is assumed",
+        advanced=True,
+    )
+    measured: Mapping[str, MeasuredSky] | None = field_of(
+        read_measured,
+        None,
+        kind="table",
+        minimum=0,
+        example='{ "H-alpha" = "0.11 electron/s" }',
+        other='by filter: "0.11 electron/s" per pixel, "20.9 mag/arcsec2" (AB), or R, G and B in electron/s',
+        meaning="Sky that a test sub of yours showed in a filter; it takes the place of the reading there.",
+        origin="your own test sub, dark current taken off",
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -215,7 +243,7 @@ class Sky(Noun):
     def photons_read(self) -> float:
         """Photons in the band of the reading, without what only the instrument sees. [photon s-1 cm-2 arcsec-2]"""
         if self.luminance is not None:
-            return float(self.luminance.value) / _cd_m2_per_photon()
+            return float(self.luminance.value) / cd_m2_per_photon()
         if self.zenith_brightness is not None:
             mag = float(self.zenith_brightness.value)
         elif self.bortle is not None:
@@ -276,29 +304,38 @@ class Sky(Noun):
             One of :data:`expocalc.base.photometry.BANDS`: Vega magnitudes for the Bessell bands, AB for the
             others.
         """
-        return _magnitude(self.through(standard_band(band)), band)
+        return magnitude(self.through(standard_band(band)), band)
 
-    def factor_at(self, altitude_deg: float) -> float:
-        """How many times brighter than the zenith the sky is at an altitude; 1 without a gradient.
-
-        See :func:`expocalc.light.mix.gradient_factor`.
+    def factor_at(self, altitude_deg: npt.ArrayLike, azimuth_deg: npt.ArrayLike | None = None) -> Any:
+        """How many times brighter than the zenith the sky is in a direction; 1 without a gradient.
 
         Parameters
         ----------
-        altitude_deg : float
+        altitude_deg : array_like
             [deg]
+        azimuth_deg : array_like, optional
+            Where the gradient has a direction; without it the largest counts. [deg]
+
+        Returns
+        -------
+        factor : float or ndarray
+            Broadcast shape; a number for numbers.
+
+        Notes
+        -----
+        The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
+        degrees: an assumption that is level at the zenith.
 
         Examples
         --------
         >>> round(Sky(bortle=5, gradient="0.4 mag").factor_at(45), 3)
         1.445
         """
-        return float(gradient_factor(self.gradient_mag, altitude_deg))
-
-    @property
-    def gradient_mag(self) -> float:
-        """The gradient, 0 where there is none; the largest where it has a direction. [mag]"""
-        return 0.0 if self.gradient is None else float(self.gradient.mag())
+        if self.gradient is None:
+            return 1.0
+        down = (90 - np.asarray(altitude_deg, dtype=np.float64)) / _GRADIENT_AT_DEG
+        factor = 10 ** (0.4 * self.gradient.mag(azimuth_deg) * down**2)
+        return factor if np.ndim(factor) else float(factor)
 
     def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
         """Extinction over this place. [mag/airmass].
@@ -309,31 +346,3 @@ class Sky(Noun):
             Height of the place above the sea. [m]
         """
         return extinction_curve(self.extinction, elevation_m)
-
-
-def _magnitude(photons: float, band: str) -> float:
-    return -2.5 * math.log10(photons / zero_photons(band))
-
-
-def sky_readings(sky: Sky) -> SkyReadings:
-    """Read the sky as every kind of reading would give it.
-
-    Parameters
-    ----------
-    sky : Sky
-
-    Examples
-    --------
-    >>> sky_readings(Sky(zenith_brightness="19 mag/arcsec2")).bortle
-    '5 to 6'
-    """
-    v = sky.brightness("bessell-V")
-    best, worst = bortle_classes(v)
-    return SkyReadings(
-        bessell_v=v,
-        cie_v=sky.brightness("cie-V"),
-        meter=_magnitude(sky.through(standard_band("meter")) + meter_stars_photons(), "meter"),
-        luminance_cd_m2=sky.through(standard_band("cie-V")) * _cd_m2_per_photon(),
-        bortle=str(best) if best == worst else f"{best} to {worst}",
-        naked_eye_limit=naked_eye_limit_of_v(v),
-    )

@@ -83,9 +83,8 @@ def rates_over(case: Case, filter_: Filter, at: Moments) -> Rates:
     plain = moment_of(dataclasses.replace(case, moon=None))
     extinction = case.sky.extinction_curve(float(case.site.elevation.value))
     altitude = np.maximum(at.altitude_deg, LOWEST_DEG)
-    gradient = case.sky.gradient
     natural: Floats | float = plain.natural
-    if gradient is None:
+    if case.sky.gradient is None:
         natural = plain.natural * natural_factor(altitude, float(extinction(table.wavelength_nm)))
     found = rates_at(
         table,
@@ -93,7 +92,7 @@ def rates_over(case: Case, filter_: Filter, at: Moments) -> Rates:
             plain,
             altitude_deg=altitude,
             natural=natural,
-            gradient_mag=0.0 if gradient is None else gradient.mag(at.azimuth_deg),
+            sky_factor=case.sky.factor_at(altitude, at.azimuth_deg),
             extinction_v=float(extinction(V_NM)),
             moon=MoonPlace(
                 phase_deg=at.moon_phase_deg,

@@ -22,8 +22,9 @@ from expocalc.base.curve import Floats
 from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates
+from expocalc.budget.routine import clock_s
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.budget.sub_length import clock_hours
+from expocalc.budget.sub_length import unbounded_hours
 from expocalc.gear.passband import Filter
 from expocalc.night.moments import ZENITH, Moments, rates_over
 
@@ -40,11 +41,12 @@ class Reference:
     sub_s : float
         The plan's sub length in this filter. [s]
     need_h : float
-        Hours on the clock until the goal, of the light that takes most; infinite where none will do. [h]
+        Hours on the clock until the goal, of the light that takes most, one sub at least; infinite where none will
+        do. [h]
     light : str or None
         That light; None where the filter passes none.
     light_h : mapping of str to float
-        The same for each light. [h]
+        The same for each light, however few subs that is. [h]
     colour : int
         Place of the mosaic colour that sees this light best.
     """
@@ -83,7 +85,7 @@ class FilterWorth:
 
 def _hours(case: Case, rate: Rates, light: str, sub_s: float) -> Floats:
     patch, habits = patch_of(case, rate, light, sub_s), habits_of(case, rate.scale_arcsec)
-    return np.asarray(clock_hours(patch, habits, case.routine, case.goal.snr, sub_s))
+    return np.asarray(unbounded_hours(patch, habits, case.routine, case.goal.snr, sub_s))
 
 
 def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Reference:
@@ -101,11 +103,12 @@ def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Ref
     rate = rates_over(case, filter_, ZENITH)
     hours = {light: float(_hours(case, rate, light, length)[0]) for light in (*rate.extended, *rate.stars)}
     neediest = max(hours, key=lambda light: hours[light]) if hours else None
+    one_sub_h = clock_s(1.0, length, case.routine) / 3600
     colour = next(row.colour for row in rows if row.light == neediest)
     return Reference(
         filter_=filter_,
         sub_s=length,
-        need_h=hours[neediest] if neediest else math.inf,
+        need_h=max(hours[neediest], one_sub_h) if neediest else math.inf,
         light=neediest,
         light_h=hours,
         colour=0 if colour is None else rate.colours.index(colour),

@@ -10,9 +10,9 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.answer import Answer, FilterAnswer, Row
 from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates
+from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.stack import Habits, Patch, snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.plan import Plan, PlanError
@@ -174,7 +174,7 @@ def _end_label(stack: Stack) -> str:
     name = row.filter_name
     if len(stack.rate.extended) + len(stack.rate.stars) > 1:
         name += f" ({row.light})"
-    if row.light is None or not row.snr_ceiling:
+    if row.light is None or not row.target_e_s:
         return f"{name}: no light"
     return f"{name}: {'never' if row.kept_h is None else say_duration(row.kept_h * 3600)}"
 

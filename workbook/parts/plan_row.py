@@ -229,7 +229,7 @@ class PlanRow:
         data = b64encode(self.store.plan.to_toml().encode()).decode()
         file = self.store.name.split("/")[-1]
         html = (
-            f'<a download="{escape(file)}" href="data:application/toml;charset=utf-8;base64,{quote(data)}">'
+            f'<a style="text-decoration: underline" download="{escape(file)}" href="data:application/toml;charset=utf-8;base64,{quote(data)}">'
             f"Take home {escape(file)}</a>"
         )
         if self.home.value != html:

@@ -9,8 +9,8 @@ import numpy as np
 
 from expocalc.base.words import say_number
 from expocalc.budget.answer import filter_named
-from expocalc.gear.response import response
-from expocalc.light.moon import Moon, moon_factor, moon_spectrum
+from expocalc.budget.rates import rates
+from expocalc.light.moon import Moon
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import (
@@ -28,7 +28,7 @@ __all__ = ["EXPERIMENT", "moonlight_e_s", "run", "with_moon"]
 
 HOURS, SUB_S, GOAL = 4.0, 300.0, 10.0
 LIGHTS = (H_ALPHA, O_III)
-MOON_ALTITUDE_DEG, V_NM = 45.0, 550.0
+MOON_ALTITUDE_DEG = 45.0
 _SUBS = round(HOURS * 3600 / SUB_S)
 _SEED = 112
 _PERCENT = 100
@@ -37,13 +37,9 @@ _PERCENT = 100
 @lru_cache(maxsize=64)
 def moonlight_e_s(light: str, illuminated: float, separation_deg: float) -> float:
     """What the Moon adds to a pixel in the filter of a light, whatever the sky is without it. [electron s-1]"""
-    case = demo().case
-    altitude_deg = float(case.target.altitude.value)
     moon = Moon(illuminated=illuminated, altitude=f"{MOON_ALTITUDE_DEG} deg", separation=f"{separation_deg!r} deg")
-    k = float(case.sky.extinction_curve(float(case.site.elevation.value))(V_NM))
-    seen = response(case.telescope, filter_named(case, f"{light} 5 nm"), case.camera, "mono")
-    factor = moon_factor(case.sky, seen, moon_spectrum(moon, altitude_deg, k), altitude_deg)
-    return (factor - 1) * rig_of(light).sky_e_s
+    case = replace(demo().case, moon=moon)
+    return float(rates(case, filter_named(case, f"{light} 5 nm")).moon_e_s[0])
 
 
 def with_moon(rig: Rig, light: str, illuminated: float, separation_deg: float) -> Rig:

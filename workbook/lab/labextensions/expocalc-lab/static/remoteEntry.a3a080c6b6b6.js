@@ -32,7 +32,8 @@
   };
 
   const STYLE = `
-    .expo-note { border: 2px solid #d55e00; padding: 4px 10px; margin: 4px; font-size: 13px; }
+    .expo-note { position: absolute; top: 34px; left: 40px; right: 40px; z-index: 100; padding: 8px 12px; font-size: 13px;
+      border: 2px solid #d55e00; background: var(--jp-layout-color1); color: var(--jp-ui-font-color1); }
     .expo-note button { margin-left: 10px; }
     .expo-asleep .expo-panel { opacity: .45; pointer-events: none; }`;
   const NO_CANVAS = 'This browser draws no figures: its canvas is switched off. Allow it for this page, or use another '
@@ -40,7 +41,7 @@
   const NO_PLOTS = 'The library that draws did not load, so figures may be missing. Reload the page; if that does not '
     + 'help, start the workbook again.';
 
-  // One sentence at the top of a notebook, with a button where something can be done; "" takes it away.
+  // One sentence over the top of a notebook, with a button where something can be done; "" takes it away.
   const tell = (panel, sentence, word, act) => {
     panel.node.querySelector('.expo-note')?.remove();
     if (!sentence) return;
@@ -54,7 +55,7 @@
       button.onclick = act;
       note.append(button);
     }
-    panel.node.querySelector('.jp-NotebookPanel-notebook, .jp-WindowedPanel-outer')?.before(note);
+    panel.node.append(note);
   };
 
   // What is left of figures whose cell ran again: some megabytes each.
