@@ -12,7 +12,7 @@ import re
 import numpy as np
 import tomlkit
 
-from expocalc.__main__ import report
+from expocalc.report import report
 from expocalc.budget.limits import sub_limits
 from expocalc.budget.split import split
 from expocalc.budget.spread import spread
