@@ -113,7 +113,7 @@ WHOLE = {
                 "shape": "sun",
                 "snr": 5,
                 "patch": "60 arcsec",
-            },  # fmt: skip
+            },
             {"star": "15 mag", "system": "Vega", "band": "bessell-V", "snr": 20},
         ],
     },

@@ -11,6 +11,7 @@ from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.blame import CAUSES, Blame, Effort
 from expocalc.budget.calibration import Calibration, common_variance_e2
 from expocalc.budget.cure import Cure, cures, lift
+from expocalc.budget.routine import Routine
 
 __all__ = ["assumed_sentence", "calibration_words", "ceiling_sentence", "hours_sentence", "length_sentence"]
 
@@ -91,9 +92,9 @@ def ceiling_sentence(effort: Effort, longest_s: float = math.inf) -> str:
     return said
 
 
-def assumed_sentence(effort: Effort) -> str:
+def assumed_sentence(routine: Routine) -> str:
     """What the plan does not give and was assumed."""
-    assumed = effort.case.routine.assumed
+    assumed = routine.assumed
     if not assumed:
         return ""
     return f"Assumed, since the plan does not say: {' and '.join(assumed)}."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
 from dataclasses import dataclass
 from typing import Any
@@ -97,6 +98,22 @@ class Case(Noun):
                         f"{suggest(light, names) or '; it has ' + ', '.join(names)}"
                     )
                     raise within(ValueError(msg), "filters", at, "wanted")
+
+    def seen(self, **changed: Any) -> Case:
+        """The case with another target, or other filters: what a filter is wanted for is then what the target has.
+
+        A filter none of whose lights the target has is for all that it passes.
+        """
+        target, filters = changed.get("target", self.target), changed.get("filters", self.filters)
+        names = [name for name, _ in target.named_lights]
+        fitting = tuple(
+            dataclasses.replace(one, wanted=[light for light in one.wanted if light in names] or None)
+            if one.wanted and not set(one.wanted) <= set(names)
+            else one
+            for one in filters
+        )
+        same = all(one is other for one, other in zip(filters, fitting, strict=True))
+        return dataclasses.replace(self, **{**changed, "filters": filters if same else fitting})
 
     def goal_of(self, light: str | None) -> float:
         """SNR that a light must reach: its own, or the goal's. [-]"""

@@ -116,7 +116,7 @@ def _more(routine: Routine, kind: str, times: int) -> int:
     return int(more) if math.isfinite(frames) and more > frames else 0
 
 
-def _of_sky(effort: Effort, times: int, _: float) -> Iterator[Cure]:
+def _of_sky(effort: Effort, _: int, __: float) -> Iterator[Cure]:
     rate = effort.rate
     if rate.moon_e_s.any() and rate.sky_e_s is rate.model_sky_e_s:
         dark = dataclasses.replace(rate, sky_e_s=rate.sky_e_s - rate.moon_e_s)
@@ -159,7 +159,7 @@ def _of_background(effort: Effort, times: int, _: float) -> Iterator[Cure]:
 
 
 def _of_unevenness(effort: Effort, times: int, _: float) -> Iterator[Cure]:
-    even = effort.case.routine.background_flatness / times
+    even = (effort.case.routine.background_flatness or 0.0) / times
     yield _routine(effort, f"a background even to {say_share(even)}", background_flatness=even)
 
 

@@ -211,8 +211,8 @@ def _habits(routine: Routine) -> Iterator[tuple[str, str, str, int]]:
     for kind in ("darks", "flats"):
         frames = routine.frames(kind)
         if math.isfinite(frames):
-            more = int(2 * frames) or USUAL_FRAMES
-            yield kind, f"{more} {kind} instead of {int(frames) or 'none'}", kind, more
+            count = int(2 * frames) or USUAL_FRAMES
+            yield kind, f"{count} {kind} instead of {int(frames) or 'none'}", kind, count
 
 
 def _class_step(sky: Sky) -> tuple[float, float]:

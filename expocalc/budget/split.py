@@ -218,7 +218,7 @@ def _lights_of(case: Case, found: Answer) -> dict[str, list[_Light]]:
                 habits_of(case, rate.scale_arcsec),
                 case.goal_of(light),
                 clock_h,
-            )  # fmt: skip
+            )
             for light in rate.lights
         ]
     return lights

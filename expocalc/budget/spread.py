@@ -29,7 +29,7 @@ from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.gear.passband import Filter
 
-__all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "spread", "spread_steps"]
+__all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "drawn_inputs", "spread", "spread_steps"]
 
 DRAWS = 2000
 """Draws where nobody asks for more: the 10th and 90th percentile are then known to some 2 in 100 of the draws."""
@@ -280,4 +280,20 @@ def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
         if len(lights) == 1
         else range_of(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
         for name, lights in by_filter.items()
+    }
+
+
+def drawn_inputs(
+    case: Case, filter_: Filter, rate: Rates, light: str, draws: int = DRAWS, seed: int = SEED
+) -> dict[str, list[Floats]]:
+    """Standard normal numbers behind the draws of :func:`spread`, for each input that a light in a filter depends on.
+
+    Returns
+    -------
+    dict of str to list of ndarray
+        By the names of :data:`expocalc.budget.doubt.INPUTS`; one array of shape (draws,) for each part of an input.
+    """
+    return {
+        name: [np.random.default_rng([seed, *part.encode()]).standard_normal(draws) for part in parts]
+        for name, parts in _parts(case, filter_, rate, light).items()
     }

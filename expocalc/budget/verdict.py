@@ -57,7 +57,7 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
         sentences.append(hours_sentence(effort, longest_s))
         sentences.append(estimator_warning(case.routine.stacking, most.kept, case.routine.clip) or "")
     if effort is not None:
-        sentences.append(assumed_sentence(effort))
+        sentences.append(assumed_sentence(case.routine))
     sentences.append(_sky_sentence(case, rate))
     return tuple(filter(None, sentences))
 

@@ -7,7 +7,6 @@ the squared noise and the light per patch of sky are compared term by term.
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -140,7 +139,7 @@ def _differ(one: Plan, other: Plan, section: str) -> bool:
 
 def _swapped(case: Case, other: Case, section: str) -> Case:
     parts: dict[str, Any] = {part: getattr(other, part) for part in SECTIONS[section]}
-    return carried(dataclasses.replace(case, **parts), other if section == "sky" else case)
+    return carried(case.seen(**parts), other if section == "sky" else case)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -33,6 +33,7 @@ __all__ = [
     "light_turned",
     "light_used",
     "lights",
+    "neediest",
     "shown",
     "stacking",
     "summary",
@@ -228,6 +229,12 @@ def lights(plan: Plan) -> tuple[str, ...]:
     return tuple(name for name, _ in plan.case.target.named_lights)
 
 
+def neediest(plan: Plan, filter_name: str) -> str:
+    """The light that sets a filter's hours; the target's first where it passes none."""
+    one = next(one for one in plan.solve().filters if one.filter_name == filter_name)
+    return one.neediest.light or lights(plan)[0]
+
+
 def light_named(plan: Plan, name: str) -> Light:
     """Light of the target by its name."""
     return dict(plan.case.target.named_lights)[name]
@@ -295,7 +302,11 @@ def light_used(plan: Plan, light: Mapping[str, str]) -> tuple[dict[Where, Any], 
 def light_taken_out(plan: Plan, name: str) -> dict[Where, Any]:
     """The plan's change for a target without one of its lights."""
     at = lights(plan).index(name)
-    return {("target", "light"): [one for i, one in enumerate(_entries(plan)) if i != at]}
+    left: dict[Where, Any] = {("target", "light"): [one for i, one in enumerate(_entries(plan)) if i != at]}
+    for number, filter_ in enumerate(plan.case.filters):  # no filter is wanted for what is not there
+        if filter_.wanted and name in filter_.wanted:
+            left["filters", number, "wanted"] = [light for light in filter_.wanted if light != name] or None
+    return left
 
 
 def summary(plan: Plan, values: Mapping[str, Shown], light: str, hours: float, looked_up: str) -> dict[str, str]:
