@@ -232,7 +232,7 @@ def test_each_bound_is_reached_and_named(bound):
         "dead time": "shorter subs lose more to the pauses",
         "losses": "longer subs lose more than they gain",
         "mount": "the mount allows no longer",
-        "saturation": "the star that must not fill the well",
+        "saturation": "that must not fill the well would",
         "sky share": "the sky would fill more of the well",
     }
     assert words[bound] in summary.verdict

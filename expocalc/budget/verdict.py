@@ -11,7 +11,7 @@ from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.limits import Limits
-from expocalc.budget.noise import sub_variance_e2
+from expocalc.budget.noise import hours_growth, sub_variance_e2
 from expocalc.budget.rates import Rates
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
@@ -36,7 +36,7 @@ _WHY = {
 
 def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most: Row) -> tuple[str, ...]:
     """Sentences that answer: how long, why, at what price, how many hours."""
-    sentences = [_sub_sentence(case, rows, limits, most)]
+    sentences = [_sub_sentence(case, rows, limits, most), _price_sentence(case, rows, most)]
     longest_s = float(min(limits.least_s, LONGEST_SUB_S))
     effort = None if most.light is None else Effort(case, rate, most.light, most.sub_s)
     if most.light is None:
@@ -112,6 +112,17 @@ def _so_many(sub_s: float, subs: float | None) -> str:
     whole = None if subs is None else max(round(subs), 1)
     count = "" if whole is None else f" ({whole if whole < 100 else say_number(whole)} {_subs(whole)})"
     return f"{say_duration(sub_s)}{count}"
+
+
+def _price_sentence(case: Case, rows: tuple[Row, ...], most: Row) -> str:
+    """What read noise adds where it adds more than is wished, to the light that suffers most from it."""
+    worst = max(rows, key=lambda row: row.sub_shortest_s)
+    if math.isinf(worst.sub_shortest_s):
+        return "Read noise is all the noise there is."
+    if worst.sub_shortest_s <= most.sub_s * (1 + 1e-9):
+        return ""
+    growth = math.sqrt(1 + float(hours_growth(case.goal.noise_growth)) * worst.sub_shortest_s / most.sub_s) - 1
+    return f"At that length read noise adds {say_share(growth)} to the noise."
 
 
 def _hopeless_sentence(case: Case, rate: Rates, most: Row, longest_s: float) -> str:
