@@ -225,7 +225,10 @@ def best_of(
 
 
 def _pick(values: Floats, at: Any) -> Any:
-    return np.take_along_axis(values, at[..., None], axis=-1)[..., 0]
+    """Entry `at` along the last axis."""
+    if values.shape[:-1] != at.shape:
+        return np.take_along_axis(values, at[..., None], axis=-1)[..., 0]
+    return values.take(at + np.arange(0, values.size, values.shape[-1]).reshape(at.shape))  # several times faster
 
 
 def _top(t: Floats, worth: Floats) -> tuple[Any, Any, Any, Any]:
