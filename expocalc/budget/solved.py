@@ -151,7 +151,7 @@ class _Worth:
         self._patch = replace(one, side_px=_columned(one.side_px), **coloured)
         self._lights, self._snr = lights, _columned(terms.snr)
         self._pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
-        lengths = asked_lengths(longest_s)
+        lengths = asked_lengths(longest_s, beyond=bool(np.any(np.equal(terms.lost_per_hour, 0))) or None in dict(lights.names).values())
         worth = self._of_goal(lengths)
         self.hopeless = np.asarray(~np.any((worth > 0) & (lengths <= _columned(longest_s)), axis=-1))
         """Whether the goal is out of reach in all lengths that are allowed: worth is then that of the noise."""
