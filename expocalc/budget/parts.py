@@ -94,9 +94,9 @@ class Parts:
 
         `close` is the share of the squared SNR that it may be off by.
 
-        1/SNR^2 of one colour is two straight lines over 1/N but for the stacking factor, that of several nearly so: some
-        secants in 1/N mostly find it. Where they do not, false position does, with the Illinois rule that halves the
-        value of an end that stays (Dowell & Jarratt 1971, BIT 11, 168).
+        But for the stacking factor, 1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so:
+        some secants in 1/N mostly find it. Where they do not, false position does, with the Illinois rule that halves
+        the value of an end that stays (Dowell & Jarratt 1971, BIT 11, 168).
         """
         with np.errstate(divide="ignore", invalid="ignore", over="ignore", under="ignore"):
             left = 1 - goal2 / self.floor2

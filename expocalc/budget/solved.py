@@ -151,7 +151,8 @@ class _Worth:
         self._patch = replace(one, side_px=_columned(one.side_px), **coloured)
         self._lights, self._snr = lights, _columned(terms.snr)
         self._pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
-        lengths = asked_lengths(longest_s, beyond=bool(np.any(np.equal(terms.lost_per_hour, 0))) or None in dict(lights.names).values())
+        may_gain = np.any(np.equal(terms.lost_per_hour, 0)) or (None in (name for _, name in lights.names))
+        lengths = asked_lengths(longest_s, beyond=bool(may_gain))
         worth = self._of_goal(lengths)
         self.hopeless = np.asarray(~np.any((worth > 0) & (lengths <= _columned(longest_s)), axis=-1))
         """Whether the goal is out of reach in all lengths that are allowed: worth is then that of the noise."""
@@ -205,7 +206,9 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
         Arrays broadcast with (lights, *axes).
     """
     lights = _lights_of(case, terms, delivered)
-    limit = limits(terms, lights.sky_e_s + lights.patch.dark_e_s, lights.peak[..., None] * lights.of_rates("bright_star_e_s"))
+    limit = limits(
+        terms, lights.sky_e_s + lights.patch.dark_e_s, lights.peak[..., None] * lights.of_rates("bright_star_e_s")
+    )
     longest = np.minimum(limit.least_s, LONGEST_SUB_S)
     worth = _Worth(lights, terms, longest)
     dark, hopeless = worth.no_light, worth.hopeless
@@ -314,7 +317,7 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
         "sky_e_s": sky_at,
         "dark_e_s": dark,
         "sky_mag_ab": mag,
-        "shot": np.where(none, np.nan, shot),
+        "shot": shot,
         "kept": kept,
         "exposed_h": shot * sub_s / 3600,
         "kept_h": kept * sub_s / 3600,
@@ -329,7 +332,10 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
     calibration = chosen(common / noise)
     if empty.any():
         numbers |= {name: np.where(empty, np.nan, numbers[name]) for name in ("target_e_s", "snr_one_sub")}
-        numbers["snr_ceiling"], calibration = np.where(empty, np.inf, numbers["snr_ceiling"]), np.where(empty, 0, calibration)
+        numbers["snr_ceiling"], calibration = (
+            np.where(empty, np.inf, numbers["snr_ceiling"]),
+            np.where(empty, 0, calibration),
+        )
     noise_e2 = {
         "target": (area * extended + star_e_s) * sub_s,
         "sky": area * sky_at * sub_s,
