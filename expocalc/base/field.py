@@ -7,7 +7,6 @@ import re
 import textwrap
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
 from types import MappingProxyType
 from typing import Any
 
@@ -126,7 +125,6 @@ def _plain(number: float) -> str:
     return str(int(number)) if number == int(number) and abs(number) < 1e7 else f"{number:g}"
 
 
-@cache
 def fields_of(noun: type) -> tuple[Field, ...]:
     """Fields of a noun's class, in the order of their declaration.
 

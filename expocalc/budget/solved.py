@@ -255,7 +255,7 @@ def _shortest(lights: _Lights, terms: Terms, best: Best, longest: Any) -> Any:
 
 def _reason(terms: Terms, limit: Limits, longest: Any, wanted: Any) -> Any:
     """Place in REASONS of what keeps the wanted sub from being longer, or shorter."""
-    bound = REASONS.index("day")
+    bound: Any = REASONS.index("day")
     for name in reversed(BOUNDS):
         bound = np.where(getattr(limit, name.replace(" ", "_")) <= longest, REASONS.index(name), bound)
     without_loss = np.where(np.equal(terms.dead_s, 0), REASONS.index("nothing"), REASONS.index("dead time"))
@@ -291,7 +291,9 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
     dark = dark[..., 0] if dark.ndim else dark
     sky_at, light_e_s = chosen(sky), chosen(patch.signal_e_s)
     extended = chosen(_stacked([sum(rate.extended.values(), np.zeros_like(rate.sky_e_s)) for rate in lights.rates]))
-    area, star_e_s, in_pixel = 1.0, 0.0, light_e_s
+    area: Any = 1.0
+    star_e_s: Any = 0.0
+    in_pixel = light_e_s
     stars = np.array([name in rate.stars for (_, name), rate in zip(lights.names, lights.rates, strict=True)])
     if stars.any():
         stars = stars.reshape(-1, *axes)
