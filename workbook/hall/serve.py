@@ -71,7 +71,7 @@ class Hall(Voila):
         hall.initialize([])
         hall.voila_configuration = VoilaConfiguration(
             parent=hall, allow_template_override="NO", allow_theme_override="NO", template="lab", theme="light",
-            extension_denylist=["expocalc-lab", "@jupyter-widgets/jupyterlab-manager", "jupyterlab_pygments"],
+            extension_denylist=["expocalc-lab", "jupyterlab_pygments"],
         )  # fmt: skip
         hall.setup_template_dirs()
         hall.template_paths.insert(0, str(HERE / "page"))
