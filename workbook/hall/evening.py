@@ -82,7 +82,7 @@ class Evening:
     secret: str = field(default_factory=lambda: secrets.token_hex(32))
     most: int = 40
     guests: dict[str, Guest] = field(default_factory=dict)
-    opened: list[str] = field(default_factory=lambda: list(LESSONS[:2]))
+    opened: list[str] = field(default_factory=lambda: [LESSONS[0], LESSONS[-1], LESSONS[1]])  # the door, slips, lesson 1
     shown: list[str] = field(default_factory=list)
     where: dict[str, str] = field(default_factory=dict)
 
@@ -155,6 +155,11 @@ class Evening:
     def turn(self, page: str, wanted: bool) -> None:
         """Open or close a page."""
         self.opened = [one for one in self.opened if one != page] + [page] * wanted
+        self.keep()
+
+    def reveal(self, key: str, wanted: bool) -> None:
+        """Show or hide the truth of a question."""
+        self.shown = [one for one in self.shown if one != key] + [key] * wanted
         self.keep()
 
 

@@ -152,6 +152,8 @@ class Page(Guarded, VoilaHandler):
         if name not in names():
             raise tornado.web.HTTPError(404)
         hall = self.hall
+        if not hall.may_see(name) and name not in (*LESSONS, *PANELS):
+            return self._kind("The leader's page", "This one is for whoever leads the evening.", status=403)
         if not hall.may_see(name):
             return self._kind("Not yet", f"“{title_of(name)}” is not open yet. The leader opens it for all.", reload=True)
         self.harden()
