@@ -55,7 +55,9 @@ def _address_trouble(error: OSError, asked: argparse.Namespace) -> str:
         return f"port {asked.port} is in use, perhaps by a hall that runs already; end that, or try --port {asked.port + 1}"
     if error.errno == errno.EACCES:
         return f"port {asked.port} may not be used here; take one from 1024 up, for example --port 8800"
-    return f"this laptop has no address {asked.address}; it has {', '.join(addresses()) or 'none but its own, 127.0.0.1'}"
+    return (
+        f"this laptop has no address {asked.address}; it has {', '.join(addresses()) or 'none but its own, 127.0.0.1'}"
+    )
 
 
 def addresses() -> list[str]:
@@ -74,7 +76,9 @@ def addresses() -> list[str]:
         for one in cards
         if one.family == socket.AF_INET and not ipaddress.ip_address(one.address).is_loopback
     ]
-    return sorted(found, key=lambda one: (not ipaddress.ip_address(one).is_private, ipaddress.ip_address(one).is_link_local))
+    return sorted(
+        found, key=lambda one: (not ipaddress.ip_address(one).is_private, ipaddress.ip_address(one).is_link_local)
+    )
 
 
 def _parser(name: str) -> argparse.ArgumentParser:
@@ -86,12 +90,18 @@ def _parser(name: str) -> argparse.ArgumentParser:
     }[name]
     default = FOLDER if name == "hall" else Path("expocalc-workbook")
     parser = argparse.ArgumentParser(prog=f"workbook {name}", description=what)
-    parser.add_argument("folder", nargs="?", type=Path, default=default, help="where everything is kept (default: %(default)s)")
+    parser.add_argument(
+        "folder", nargs="?", type=Path, default=default, help="where everything is kept (default: %(default)s)"
+    )
     parser.add_argument("--port", type=_port, default=8800, help="port to listen on (default: %(default)s)")
     parser.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     if name == "hall":
-        parser.add_argument("--address", help="this laptop's address on the guests' network; without it the first that is found")
-        parser.add_argument("--guests", type=_guests, default=40, help="most guests that may come (default: %(default)s)")
+        parser.add_argument(
+            "--address", help="this laptop's address on the guests' network; without it the first that is found"
+        )
+        parser.add_argument(
+            "--guests", type=_guests, default=40, help="most guests that may come (default: %(default)s)"
+        )
         parser.add_argument("--ready", type=_guests, default=4, help="kernels started ahead (default: %(default)s)")
     return parser
 

@@ -80,7 +80,9 @@ def draw_guesses(one: Asked, found: Guesses, true: float | str | None) -> Any:
         if isinstance(true, float):
             fig.add_layout(Span(location=true, dimension="height", line_color=_TRUE, line_width=5, line_dash="dashed"))
             left = true < (np.sqrt(low * high) if found.log else (low + high) / 2)
-            fig.add_layout(_word(f"it is {_say(true)} {one.unit}".rstrip(), x=true, y=top, align="left" if left else "right"))
+            fig.add_layout(
+                _word(f"it is {_say(true)} {one.unit}".rstrip(), x=true, y=top, align="left" if left else "right")
+            )
         fig.xaxis.axis_label = unit
     fig.xgrid.grid_line_color = None
     fig.yaxis.axis_label = "guests"

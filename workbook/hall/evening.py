@@ -82,7 +82,9 @@ class Evening:
     secret: str = field(default_factory=lambda: secrets.token_hex(32))
     most: int = 40
     guests: dict[str, Guest] = field(default_factory=dict)
-    opened: list[str] = field(default_factory=lambda: [LESSONS[0], LESSONS[-1], LESSONS[1]])  # the door, slips, lesson 1
+    opened: list[str] = field(
+        default_factory=lambda: [LESSONS[0], LESSONS[-1], LESSONS[1]]
+    )  # the door, slips, lesson 1
     shown: list[str] = field(default_factory=list)
     where: dict[str, str] = field(default_factory=dict)
 

@@ -39,7 +39,9 @@ def fence(home: str | os.PathLike[str]) -> None:
         import workbook
 
         package = Path(workbook.__file__).resolve().parent
-        reads = [Path(folder).resolve() for folder in (sys.prefix, sys.base_prefix, os.__file__ + "/..", *sys.path) if folder]
+        reads = [
+            Path(folder).resolve() for folder in (sys.prefix, sys.base_prefix, os.__file__ + "/..", *sys.path) if folder
+        ]
         reads += [package, package.parent / "expocalc", package.parent / "notebooks"]
         shared = [Path(p) for p in ("/dev", "/proc/self", "/etc/localtime", "/usr/share/zoneinfo") if os.path.exists(p)]
         scratch = Path(tempfile.gettempdir()).resolve()

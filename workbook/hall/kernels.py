@@ -214,6 +214,11 @@ class Kernels:
             rests = now - seat.touched > self.limits.idle_s
             if self.lock(guest).locked():
                 continue
-            if left or rests or not await self._sound(seat.kernel) or self.memory_mb(seat.kernel) > self.limits.kernel_mb:
+            if (
+                left
+                or rests
+                or not await self._sound(seat.kernel)
+                or self.memory_mb(seat.kernel) > self.limits.kernel_mb
+            ):
                 await self.leave(guest)
         self.keep_filled()

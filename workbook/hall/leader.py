@@ -58,7 +58,10 @@ class Desk(Leader):
             return self.render("leader_code.html", wrong=f"Too many wrong tries from here. Wait {int(wait) + 1} s.")
         if not tries.take(address, self.get_body_argument("code", "")[:40], self.hall.evening.leader):
             self.set_status(403)
-            return self.render("leader_code.html", wrong="That is not the leader's code. It stands in the window that started the hall.")
+            return self.render(
+                "leader_code.html",
+                wrong="That is not the leader's code. It stands in the window that started the hall.",
+            )
         self.remember(LEADER_COOKIE, self.hall.evening.leader)
         self.redirect("/leader")
 
@@ -114,7 +117,10 @@ def _slips(folder: Any) -> dict[str, Any]:
     from workbook.workshop.count import count
 
     found = count(folder)
-    return {"words": " ".join(found.sentences()) if found.slips or found.damaged else "No slips yet.", "table": found.table().to_html()}
+    return {
+        "words": " ".join(found.sentences()) if found.slips or found.damaged else "No slips yet.",
+        "table": found.table().to_html(),
+    }
 
 
 def _laptop(kernels: Any) -> list[tuple[str, str]]:

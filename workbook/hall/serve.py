@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
-from html import escape
 from pathlib import Path
 from typing import Any
 
 import tornado.ioloop
 import tornado.template
 import tornado.web
-from jupyter_core.utils import run_sync
+from jupyter_server.base.handlers import FileFindHandler
 from jupyterlab_server.themes_handler import ThemesHandler
 from voila.app import Voila
 from voila.configuration import VoilaConfiguration
-from voila.static_file_handler import MultiStaticFileHandler, TemplateStaticFileHandler
+from voila.static_file_handler import MultiStaticFileHandler
 from voila.utils import get_voila_labextensions_path
 
 from workbook.hall import leader, web
@@ -102,7 +100,11 @@ class Hall(Voila):
         """All that can be asked for; no file browser, no terminal, no other way to a kernel."""
         from bokeh.util.paths import bokehjs_path
 
-        page = {"voila_configuration": self.voila_configuration, "template_paths": self.template_paths, "config": self.config}
+        page = {
+            "voila_configuration": self.voila_configuration,
+            "template_paths": self.template_paths,
+            "config": self.config,
+        }
         labextensions = get_voila_labextensions_path(self.voila_configuration.extra_labextensions_path)
         files = tornado.web.StaticFileHandler
         theirs = [
@@ -112,8 +114,7 @@ class Hall(Voila):
             (rf"/api/kernels/{_KERNEL}", web.KernelModel),
             (rf"/api/kernels/{_KERNEL}/channels", web.Socket),
             (rf"/voila/api/shutdown/{_KERNEL}", web.Shutdown),
-            (r"/voila/templates/(lab/static/.*)", TemplateStaticFileHandler),
-            (r"/voila/static/(.*)", MultiStaticFileHandler, {"paths": self.static_paths}),
+            (r"/voila/(?:templates/lab/)?static/(.*)", MultiStaticFileHandler, {"paths": self.static_paths}),
             (
                 r"/voila/api/themes/(.*)",
                 ThemesHandler,
@@ -152,7 +153,11 @@ class Hall(Voila):
 
     def bar(self, guest: Guest, name: str) -> str:
         """The strip above each page: who one is, the open pages, the file to take home."""
-        shown = [START, *PANELS, *LESSONS] if self.alone else [START, *(one for one in (*LESSONS, *PANELS) if self.may_see(one))]
+        shown = (
+            [START, *PANELS, *LESSONS]
+            if self.alone
+            else [START, *(one for one in (*LESSONS, *PANELS) if self.may_see(one))]
+        )
         pages = [(one, title_of(one)) for one in shown]
         return _BAR.generate(guest=None if self.alone else guest, here=name, pages=pages).decode()
 
@@ -164,9 +169,6 @@ class Missing(web.Front):
         """Say that there is no such page."""
         super().prepare()
         self.say("No such page", "There is nothing under this address.", 404, ("/", "To the start"))
-        
-
-from jupyter_server.base.handlers import FileFindHandler  # noqa: E402
 
 
 class Extensions(FileFindHandler):

@@ -53,7 +53,9 @@ TRUTHS: Mapping[str, tuple[str, Truth]] = MappingProxyType(
         "short-subs": ("short or long", lambda o: 100 * ((o.planned[0] / o.planned[1]) ** 2 - 1)),
         "one-third": (
             "histogram",
-            lambda o: _of(_enough_percent(o), (5, "At a few per cent is enough"), (15, "At a tenth"), beyond="At a third"),
+            lambda o: _of(
+                _enough_percent(o), (5, "At a few per cent is enough"), (15, "At a tenth"), beyond="At a third"
+            ),
         ),
         "more-gain": (
             "gain",
@@ -71,7 +73,9 @@ TRUTHS: Mapping[str, tuple[str, Truth]] = MappingProxyType(
         ),
         "f-ratio": (
             "f-ratio",
-            lambda o: _of(o.planned[1] / o.planned[0], (0.7, "Much worse"), (1.4, "About the same"), beyond="Much better"),
+            lambda o: _of(
+                o.planned[1] / o.planned[0], (0.7, "Much worse"), (1.4, "About the same"), beyond="Much better"
+            ),
         ),
     }
 )

@@ -44,33 +44,33 @@ class Guarded:
     @property
     def hall(self) -> Any:
         """The server."""
-        return self.settings["hall"]  # type: ignore[attr-defined]
+        return self.settings["hall"]
 
     def guest(self) -> Guest | None:
         """Who asks, by the cookie that this evening signed."""
-        key = self.get_signed_cookie(COOKIE, max_age_days=_DAYS)  # type: ignore[attr-defined]
+        key = self.get_signed_cookie(COOKIE, max_age_days=_DAYS)
         return self.hall.evening.guests.get(key.decode()) if key else None
 
     def is_leader(self) -> bool:
         """Whether the leader's code was typed in this browser."""
-        kept = self.get_signed_cookie(LEADER_COOKIE, max_age_days=_DAYS)  # type: ignore[attr-defined]
+        kept = self.get_signed_cookie(LEADER_COOKIE, max_age_days=_DAYS)
         return bool(kept) and kept.decode() == self.hall.evening.leader
 
     def remember(self, cookie: str, value: str) -> None:
         """Sign a cookie that no script can read and no other site can send."""
-        self.set_signed_cookie(cookie, value, expires_days=_DAYS, httponly=True, samesite="Strict", path="/")  # type: ignore[attr-defined]
+        self.set_signed_cookie(cookie, value, expires_days=_DAYS, httponly=True, samesite="Strict", path="/")
 
     def harden(self) -> None:
         """Headers of every answer."""
-        self.set_header("Content-Security-Policy", policy(self.request.host))  # type: ignore[attr-defined]
-        self.set_header("X-Content-Type-Options", "nosniff")  # type: ignore[attr-defined]
-        self.set_header("Referrer-Policy", "same-origin")  # type: ignore[attr-defined]
-        self.set_header("Cache-Control", "no-store")  # type: ignore[attr-defined]
+        self.set_header("Content-Security-Policy", policy(self.request.host))
+        self.set_header("X-Content-Type-Options", "nosniff")
+        self.set_header("Referrer-Policy", "same-origin")
+        self.set_header("Cache-Control", "no-store")
 
     def same_origin(self) -> bool:
         """Whether a form comes from our own page."""
-        origin = self.request.headers.get("Origin")  # type: ignore[attr-defined]
-        return origin in (None, f"http://{self.request.host}")  # type: ignore[attr-defined]
+        origin = self.request.headers.get("Origin")
+        return origin in (None, f"http://{self.request.host}")
 
 
 class Front(Guarded, tornado.web.RequestHandler):
@@ -96,7 +96,12 @@ class Front(Guarded, tornado.web.RequestHandler):
         if status_code == 404:
             self.say("No such page", "There is nothing under this address.", 404, ("/", "To the start"))
         else:
-            self.say("That did not work", f"The leader's laptop could not answer ({status_code}).", status_code, ("/", "To the start"))
+            self.say(
+                "That did not work",
+                f"The leader's laptop could not answer ({status_code}).",
+                status_code,
+                ("/", "To the start"),
+            )
 
 
 class Join(Front):
@@ -113,22 +118,37 @@ class Join(Front):
         evening, tries, address = self.hall.evening, self.hall.tries, str(self.request.remote_ip)
         if (wait := tries.wait_s(address)) > 0:
             self.set_header("Retry-After", str(int(wait) + 1))
-            return self._form(wrong=f"Too many wrong tries from here. Wait {int(wait) + 1} s, then try once more.", status=429)
+            return self._form(
+                wrong=f"Too many wrong tries from here. Wait {int(wait) + 1} s, then try once more.", status=429
+            )
         name, number = self.get_body_argument("name", "")[:60], self.get_body_argument("number", "")[:12]
         if name.strip():
             known = evening.named(name)
             if not tries.take(address, number, known.number if known else "\0"):
-                return self._form(name=name, wrong="That name and number don't belong together. Look at both again.", status=403)
+                return self._form(
+                    name=name, wrong="That name and number don't belong together. Look at both again.", status=403
+                )
             return self._enter(known)
         code = self.get_body_argument("code", "")[:12]
         if not tries.take(address, code.replace(" ", ""), evening.code):
-            return self._form(wrong=f"{code.strip() or 'An empty box'} is not tonight's code. It stands on the wall: six digits.", status=403)
+            return self._form(
+                wrong=f"{code.strip() or 'An empty box'} is not tonight's code. It stands on the wall: six digits.",
+                status=403,
+            )
         try:
             guest = evening.join()
         except OSError as error:
-            return self.say("Not just now", f"The leader's laptop can't make a folder for you ({error.strerror}). Tell the leader.", 503)
+            return self.say(
+                "Not just now",
+                f"The leader's laptop can't make a folder for you ({error.strerror}). Tell the leader.",
+                503,
+            )
         if guest is None:
-            return self.say("The hall is full", f"{evening.most} guests are in, and more would be slow for all. Pair up with a neighbour: two see more than one.", 503)
+            return self.say(
+                "The hall is full",
+                f"{evening.most} guests are in, and more would be slow for all. Pair up with a neighbour: two see more than one.",
+                503,
+            )
         self._enter(guest)
 
     def _form(self, code: str = "", name: str = "", wrong: str = "", status: int = 200) -> None:
@@ -155,7 +175,9 @@ class Page(Guarded, VoilaHandler):
         if not hall.may_see(name) and name not in (*LESSONS, *PANELS):
             return self._kind("The leader's page", "This one is for whoever leads the evening.", status=403)
         if not hall.may_see(name):
-            return self._kind("Not yet", f"“{title_of(name)}” is not open yet. The leader opens it for all.", reload=True)
+            return self._kind(
+                "Not yet", f"“{title_of(name)}” is not open yet. The leader opens it for all.", reload=True
+            )
         self.harden()
         self.set_header("Content-Type", "text/html; charset=utf-8")
         async with hall.kernels.lock(guest.key):
@@ -163,7 +185,12 @@ class Page(Guarded, VoilaHandler):
             try:
                 kernel = await hall.kernels.sit(guest.key, home, (home / name).parent)
             except Full:
-                return self._kind("One moment", "So many are drawing just now that the laptop needs a breath. Your things are kept.", reload=True, status=503)
+                return self._kind(
+                    "One moment",
+                    "So many are drawing just now that the laptop needs a breath. Your things are kept.",
+                    reload=True,
+                    status=503,
+                )
             hall.evening.where[guest.key] = name
             async for html in self._draw(name, kernel, guest):
                 self.write(html)
@@ -189,12 +216,18 @@ class Page(Guarded, VoilaHandler):
         self.harden()
         self.set_status(status)
         html = (Path(__file__).parent / "html" / "kind.html").read_text(encoding="utf-8")
-        page = tornado.template.Template(html).generate(title=title, sentence=sentence, link=("/", "To the start"), reload=reload)
+        page = tornado.template.Template(html).generate(
+            title=title, sentence=sentence, link=("/", "To the start"), reload=reload
+        )
         self.finish(page)
 
     def write_error(self, status_code: int, **_: Any) -> None:
         """An error is a kind page, not a traceback."""
-        sentence = "There is nothing under this address." if status_code == 404 else "The page could not be drawn. What you typed is kept."
+        sentence = (
+            "There is nothing under this address."
+            if status_code == 404
+            else "The page could not be drawn. What you typed is kept."
+        )
         self._kind("That did not work", sentence, status=status_code)
 
 
