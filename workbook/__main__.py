@@ -29,10 +29,10 @@ def main(argv: list[str] | None = None) -> int:
         Exit code: 0 after Ctrl-C, 2 if the folder can't be used.
     """
     words = sys.argv[1:] if argv is None else argv
-    if words[:1] in (["hall"], ["pages"]):
-        from workbook.hall.command import main as serve_pages
+    if words[:1] in (["hall"], ["pages"], ["stick"]):
+        from workbook.hall.command import main as other
 
-        return serve_pages(words)
+        return other(words)
     try:
         return _run(_parser().parse_args(words))
     except KeyboardInterrupt:

@@ -1,4 +1,4 @@
-"""``python -m workbook hall``, ``python -m workbook pages``: what can be asked for on the command line."""
+"""``python -m workbook hall``, ``pages`` and ``stick``: what can be asked for on the command line."""
 
 from __future__ import annotations
 
@@ -25,13 +25,17 @@ def main(argv: list[str]) -> int:
     Parameters
     ----------
     argv : list of str
-        "hall" or "pages", and the words after it.
+        "hall", "pages" or "stick", and the words after it.
 
     Returns
     -------
     int
         Exit code: 0 after Ctrl-C, 2 with one sentence if it can't be done.
     """
+    if argv[0] == "stick":
+        from workbook.hall.stick import main as fill_stick
+
+        return fill_stick(argv)
     asked = _parser(argv[0]).parse_args(argv[1:])
     try:
         return _hall(asked) if argv[0] == "hall" else _pages(asked)
