@@ -113,8 +113,9 @@ def test_a_page_moves_with_the_thumb_and_comes_back_when_its_kernel_dies(hall, g
     screen.page.keyboard.press("ArrowRight")
     screen.wait_until(lambda: trial.locator(".expo-headline").inner_text() != before)
 
-    screen.page.evaluate("() => fetch('/alive?kernel=gone').then(answer => answer.json())")
-    kernel = screen.page.evaluate("() => JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId")
+    kernel = screen.page.evaluate(
+        "() => JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId"
+    )
     (victim,) = [one for one in hall.descendants() if any(kernel in word for word in one.cmdline())]
     victim.kill()
     screen.page.get_by_role("button", name="Wake it").click(timeout=30_000)
@@ -161,6 +162,8 @@ def faults(screen, part):
         screen.page.evaluate(place.read_text(encoding="utf-8"))
     found = screen.page.evaluate("part => axe.run(part, {resultTypes: ['violations']})", part)["violations"]
     serious = [
-        (one["id"], [node["html"][:160] for node in one["nodes"]]) for one in found if one["impact"] in ("serious", "critical")
+        (one["id"], [node["html"][:160] for node in one["nodes"]])
+        for one in found
+        if one["impact"] in ("serious", "critical")
     ]
     assert not serious, f"{urlsplit(screen.page.url).path}: {serious}"

@@ -56,7 +56,7 @@ def _refuse(sentence: str) -> int:
 
 def _address_trouble(error: OSError, asked: argparse.Namespace) -> str:
     if error.errno == errno.EADDRINUSE:
-        return f"port {asked.port} is in use, perhaps by a hall that runs already; end that, or try --port {asked.port + 1}"
+        return f"port {asked.port} is in use, perhaps by a hall that runs; end that, or try --port {asked.port + 1}"
     if error.errno == errno.EACCES:
         return f"port {asked.port} may not be used here; take one from 1024 up, for example --port 8800"
     return (
@@ -162,7 +162,7 @@ def _pages(asked: argparse.Namespace) -> int:
     _must_be_free(LOOPBACK, port)
     news = lay(shipped(), folder)
     evening = Evening(home=folder)
-    hall = Hall.make(evening, Limits(ready=1, kernels=1), address=LOOPBACK, port=port, alone=folder)
+    hall = Hall.make(evening, Limits(ready=1, kernels=8, idle_s=8 * 3600.0), address=LOOPBACK, port=port, alone=folder)
     address = f"http://{LOOPBACK}:{port}/?token={evening.leader}"
     print(*news, f"Your pages: {address}", "Ctrl-C in this window ends them.", sep="\n", flush=True)
     return _serve(hall, address, asked.no_browser)

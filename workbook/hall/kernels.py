@@ -54,10 +54,11 @@ class Limits:
 
 @dataclass
 class Seat:
-    """A guest's kernel, and when somebody last was there."""
+    """A guest's kernel, how many pages were drawn in it, and when somebody last was there."""
 
     kernel: str
     home: Path
+    drawn: int = 0
     sockets: int = 0
     touched: float = field(default_factory=time.monotonic)
 
@@ -141,7 +142,7 @@ class Kernels:
         """One page at a time is made for a guest."""
         return self._locks.setdefault(guest, asyncio.Lock())
 
-    async def sit(self, guest: str, home: Path, folder: Path) -> str:
+    async def sit(self, guest: str, home: Path, folder: Path) -> Seat:
         """Give a guest a kernel for the next page: the one that there is, else one that waits, else a new one.
 
         Parameters
@@ -152,8 +153,7 @@ class Kernels:
 
         Returns
         -------
-        str
-            The kernel's id.
+        Seat
 
         Raises
         ------
@@ -171,9 +171,10 @@ class Kernels:
             seat = self.seats[guest] = Seat(kernel, home)
             self.keep_filled()
         seat.touched = time.monotonic()
+        seat.drawn += 1
         code = f"from workbook.hall.seat import take_seat as _t; _t({str(home)!r}, {str(folder)!r}, {self._fenced}); del _t"
         await self.run(seat.kernel, code)
-        return seat.kernel
+        return seat
 
     async def _sound(self, kernel: str) -> bool:
         return kernel in self.manager and await self.manager.get_kernel(kernel).is_alive()
@@ -195,9 +196,14 @@ class Kernels:
             seat.sockets += more
             seat.touched = time.monotonic()
 
-    def owner(self, kernel: str) -> str | None:
-        """Whose kernel that is."""
-        return next((guest for guest, seat in self.seats.items() if seat.kernel == kernel), None)
+    def seat_of(self, kernel: str) -> str:
+        """Whose kernel that is; nobody's without one."""
+        return next((guest for guest, seat in self.seats.items() if seat.kernel == kernel), "")
+
+    def shows(self, kernel: str, drawn: int) -> bool:
+        """Whether a page is still the last one that was drawn in that kernel."""
+        seat = self.seats.get(self.seat_of(kernel))
+        return seat is not None and seat.drawn == drawn
 
     def memory_mb(self, kernel: str) -> float:
         """What a kernel holds. [MiB]"""

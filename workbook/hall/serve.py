@@ -108,7 +108,6 @@ class Hall(Voila):
         labextensions = get_voila_labextensions_path(self.voila_configuration.extra_labextensions_path)
         files = tornado.web.StaticFileHandler
         theirs = [
-            (r"/join", web.Join),
             (r"/my-evening\.zip", web.Home),
             (r"/alive", web.Alive),
             (rf"/api/kernels/{_KERNEL}", web.KernelModel),
@@ -124,7 +123,7 @@ class Hall(Voila):
             (r"/static/js/(bokeh[\w.-]*\.js)", files, {"path": str(Path(bokehjs_path()) / "js")}),
             (r"/hall/static/(.*)", files, {"path": str(HERE / "static")}),
         ]
-        leaders = [] if self.alone else leader.handlers()
+        leaders = [] if self.alone else [(r"/join", web.Join), *leader.handlers()]
         return [*theirs, *leaders, (r"/((?:workshop/)?[\w-]+\.ipynb)", web.Page, page), (r"/()", web.Page, page)]
 
     def listen(self) -> None:
@@ -150,6 +149,10 @@ class Hall(Voila):
     def folder(self, guest: Guest) -> Path:
         """Where a guest's files lie."""
         return self.alone_folder if self.alone else self.evening.folder(guest)
+
+    def seat_key(self, guest: Guest, name: str) -> str:
+        """Under which a guest's kernel is kept: one for all pages in a hall, one for each page on one's own machine."""
+        return f"{guest.key} {name}" if self.alone else guest.key
 
     def bar(self, guest: Guest, name: str) -> str:
         """The strip above each page: who one is, the open pages, the file to take home."""

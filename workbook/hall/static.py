@@ -79,7 +79,7 @@ def static_page(name: str, others: list[str]) -> str:
         if cell.cell_type == "markdown":
             parts.append(_prose(cell.source, others))
         elif "live" in cell.metadata.get("tags", []):
-            parts.append(f'<div class="try">{_shown(_run(cell.source))}</div>')
+            parts.append(f'<div class="try expo-panel">{_shown(_run(cell.source))}</div>')
         else:
             said = "".join(output.get("text", "") for output in cell.outputs)
             parts.append(f"<pre>{escape(said)}</pre>")

@@ -137,7 +137,11 @@ def _starts(draft: Path) -> None:
     for name, (what, words, lays) in _STARTS.items():
         stem = "hall" if name == "hall" else "start"
         posix = 'mkdir -p "$home/lessons" && cp -R lessons/. "$home/lessons" || exit 2\n' if lays else ""
-        windows = 'if not exist "%EXPOCALC_HOME%\\lessons" xcopy /e /i /q lessons "%EXPOCALC_HOME%\\lessons"\n' if lays else ""
+        windows = (
+            'if not exist "%EXPOCALC_HOME%\\lessons" xcopy /e /i /q lessons "%EXPOCALC_HOME%\\lessons"\n'
+            if lays
+            else ""
+        )
         if lays:  # what a visitor typed yesterday is not written over
             posix = f'[ -d "$home/lessons" ] || {{ {posix.strip()}; }}\n'
         script = _POSIX.format(what=what, words=words, copies=posix)
@@ -160,9 +164,13 @@ def main(argv: list[str]) -> int:
     int
         Exit code: 0, or 2 with one sentence.
     """
-    parser = argparse.ArgumentParser(prog="workbook stick", description="Fill a USB stick for an evening without a network.")
+    parser = argparse.ArgumentParser(
+        prog="workbook stick", description="Fill a USB stick for an evening without a network."
+    )
     parser.add_argument("folder", type=Path, help="the stick")
-    parser.add_argument("--platform", action="append", choices=PLATFORMS, help="machines to serve; without it all of them")
+    parser.add_argument(
+        "--platform", action="append", choices=PLATFORMS, help="machines to serve; without it all of them"
+    )
     parser.add_argument("--python", action="append", choices=PYTHONS, help="versions to serve; without it all of them")
     asked = parser.parse_args(argv[1:])
     folder = asked.folder.expanduser()

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+import hmac
 import io
 import json
-import time
 import zipfile
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,7 @@ from voila.tornado.kernel_websocket_handler import VoilaKernelWebsocketHandler
 from voila.utils import get_page_config
 
 from workbook.hall.evening import LESSONS, PANELS, START, Guest
-from workbook.hall.kernels import Full
+from workbook.hall.kernels import Full, Seat
 from workbook.hall.pages import PageRenderer, names, title_of
 
 __all__ = ["Alive", "Front", "Guarded", "Home", "Join", "KernelModel", "Page", "Shutdown", "Socket", "policy"]
@@ -146,7 +145,7 @@ class Join(Front):
         if guest is None:
             return self.say(
                 "The hall is full",
-                f"{evening.most} guests are in, and more would be slow for all. Pair up with a neighbour: two see more than one.",
+                f"{evening.most} guests are in, and more would be slow for all. Pair up: two see more than one.",
                 503,
             )
         self._enter(guest)
@@ -165,13 +164,17 @@ class Page(Guarded, VoilaHandler):
 
     async def get(self, name: str = "") -> None:
         """Draw it."""
-        guest = self.guest()
+        hall, guest = self.hall, self.guest()
+        if hall.alone and hmac.compare_digest(self.get_query_argument("token", ""), hall.evening.leader):
+            self.remember(COOKIE, hall.alone.key)
+            return self.redirect(self.request.path)
+        if guest is None and hall.alone:
+            return self._kind("Whose pages?", "Open the address that the workbook's window printed.", status=403)
         if guest is None:
             return self.redirect("/join")
         name = name or START
         if name not in names():
             raise tornado.web.HTTPError(404)
-        hall = self.hall
         if not hall.may_see(name) and name not in (*LESSONS, *PANELS):
             return self._kind("The leader's page", "This one is for whoever leads the evening.", status=403)
         if not hall.may_see(name):
@@ -180,10 +183,11 @@ class Page(Guarded, VoilaHandler):
             )
         self.harden()
         self.set_header("Content-Type", "text/html; charset=utf-8")
-        async with hall.kernels.lock(guest.key):
+        seat_key = hall.seat_key(guest, name)
+        async with hall.kernels.lock(seat_key):
             home = hall.folder(guest)
             try:
-                kernel = await hall.kernels.sit(guest.key, home, (home / name).parent)
+                seat = await hall.kernels.sit(seat_key, home, (home / name).parent)
             except Full:
                 return self._kind(
                     "One moment",
@@ -192,12 +196,12 @@ class Page(Guarded, VoilaHandler):
                     status=503,
                 )
             hall.evening.where[guest.key] = name
-            async for html in self._draw(name, kernel, guest):
+            async for html in self._draw(name, seat, guest):
                 self.write(html)
                 await self.flush()
-        hall.kernels.touch(guest.key)
+        hall.kernels.touch(seat_key)
 
-    async def _draw(self, name: str, kernel: str, guest: Guest) -> Any:
+    async def _draw(self, name: str, seat: Seat, guest: Guest) -> Any:
         config = get_page_config(
             base_url=self.base_url, settings=self.settings, log=self.log, voila_configuration=self.voila_configuration
         )
@@ -209,7 +213,10 @@ class Page(Guarded, VoilaHandler):
         )  # fmt: skip
         await renderer.initialize(template=None, theme=None)
         renderer.resources["hall_bar"] = self.hall.bar(guest, name)
-        async for html, _ in renderer.generate_content_generator(kernel, self.kernel_manager.get_kernel(kernel)):
+        renderer.resources["hall_drawn"] = seat.drawn
+        async for html, _ in renderer.generate_content_generator(
+            seat.kernel, self.kernel_manager.get_kernel(seat.kernel)
+        ):
             yield html
 
     def _kind(self, title: str, sentence: str, *, reload: bool = False, status: int = 200) -> None:
@@ -237,7 +244,7 @@ class Own(Guarded):
     def own(self, kernel: str) -> Guest:
         """The guest, or 403 for everybody else."""
         guest = self.guest()
-        if guest is None or self.hall.kernels.owner(kernel) != guest.key:
+        if guest is None or self.hall.kernels.seat_of(kernel).split(" ")[0] != guest.key:
             raise tornado.web.HTTPError(403)
         return guest
 
@@ -254,18 +261,19 @@ class KernelModel(Own, APIHandler):
 class Socket(Own, VoilaKernelWebsocketHandler):
     """The line between a page and its kernel; the kernel manager lets only the widgets' messages through."""
 
-    _guest: Guest | None = None
+    _seat = ""
 
     async def get(self, kernel_id: str) -> None:
         """Open it for the kernel's owner alone, and only from our own page."""
         if not self.same_origin():
             raise tornado.web.HTTPError(403)
-        self._guest = self.own(kernel_id)
+        self.own(kernel_id)
+        self._seat = self.hall.kernels.seat_of(kernel_id)
         await super().get(kernel_id)
 
     async def open(self, kernel_id: str) -> None:
         """Count it."""
-        self.hall.kernels.sockets(self._guest.key, +1)
+        self.hall.kernels.sockets(self._seat, +1)
         await ensure_async(super().open(kernel_id))
 
     def on_message(self, message: Any) -> None:
@@ -273,12 +281,12 @@ class Socket(Own, VoilaKernelWebsocketHandler):
         if len(message) > _WIDEST:
             self.close(1009, "too long")
             return
-        self.hall.kernels.touch(self._guest.key)
+        self.hall.kernels.touch(self._seat)
         super().on_message(message)
 
     def on_close(self) -> None:
         """Count it."""
-        self.hall.kernels.sockets(self._guest.key, -1)
+        self.hall.kernels.sockets(self._seat, -1)
         if self.connection is not None:
             super().on_close()
 
@@ -289,7 +297,7 @@ class Shutdown(Own, APIHandler):
     def check_xsrf_cookie(self) -> None:
         """The browser sends this as a beacon; nothing is done on its word."""
 
-    def post(self, kernel: str) -> None:
+    def post(self, _kernel: str) -> None:
         """Take note."""
         self.set_status(204)
 
@@ -300,9 +308,9 @@ class Alive(Front):
     def get(self) -> None:
         """Tell."""
         guest = self.guest()
-        kernel = self.get_query_argument("kernel", "")
-        page = self.get_query_argument("page", START)
-        seated = guest is not None and self.hall.kernels.owner(kernel) == guest.key
+        kernel, drawn = self.get_query_argument("kernel", ""), self.get_query_argument("drawn", "")
+        page = self.get_query_argument("page", "") or START
+        seated = guest is not None and drawn.isdecimal() and self.hall.kernels.shows(kernel, int(drawn))
         self.finish({"seated": seated, "open": self.hall.may_see(page)})
 
 

@@ -57,7 +57,11 @@ def own_wheel(folder: Path) -> Path:
     path = folder / f"expocalc-{ours.version}-py3-none-any.whl"
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
         for file in ours.files or ():
-            if ".." not in file.parts and file.suffix != ".pyc" and file.name not in ("INSTALLER", "REQUESTED", "direct_url.json"):
+            if (
+                ".." not in file.parts
+                and file.suffix != ".pyc"
+                and file.name not in ("INSTALLER", "REQUESTED", "direct_url.json")
+            ):
                 archive.write(file.locate(), file.as_posix())
     return path
 

@@ -16,6 +16,7 @@
 
   const kernel = JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId;
   const page = location.pathname.slice(1);
+  const { drawn } = document.getElementById('rendered_cells').dataset;
   const news = document.getElementById('hall-news');
   let away = 0;
   const say = (words, action) => {
@@ -30,12 +31,12 @@
   };
   const ask = async () => {
     try {
-      const asked = `/alive?kernel=${kernel}&page=${encodeURIComponent(page)}`;
+      const asked = `/alive?kernel=${kernel}&drawn=${drawn}&page=${encodeURIComponent(page)}`;
       const answer = await (await fetch(asked, { signal: AbortSignal.timeout(4000) })).json();
       if (away > 4) return location.reload();  // the line was down longer than the page holds out
       away = 0;
       if (!answer.open) say('The leader has closed this page. What you typed is kept.', 'Look again');
-      else if (!answer.seated) say('This page went to sleep. What you typed is kept.', 'Wake it');
+      else if (!answer.seated) say('This page went to sleep, or you opened another one. What you typed is kept.', 'Wake it');
       else say('');
     } catch {
       away += 1;
