@@ -6,6 +6,7 @@ import itertools
 import json
 import os
 import re
+import socket
 import subprocess
 import sys
 import time
@@ -24,11 +25,18 @@ from workbook.__main__ import main
 from workbook.hall.command import addresses
 from workbook.hall.evening import FILE, LESSONS, Evening
 from workbook.hall.gather import asked, guesses
+from workbook.hall.home import PAGE, pack
 from workbook.hall.pages import names, page_notebook
 from workbook.hall.tries import LONGEST_S, Tries
 from workbook.hall.truths import TRUTHS, truth
 from workbook.hall.words import FIRST, SECOND, nickname
 from workbook.workshop.keep import Kept
+
+
+def free_port():
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
 
 
 class Visitor:
@@ -271,6 +279,22 @@ def test_the_evening_outlives_the_laptop(tmp_path):
         Evening.at(tmp_path)
 
 
+def test_two_halls_in_one_folder_are_refused(hall, capsys):
+    assert hall.address
+    assert main(["hall", str(hall.folder), "--address", "127.0.0.1", "--port", str(free_port()), "--no-browser"]) == 2
+    assert "a hall runs in" in capsys.readouterr().err
+
+
+def test_a_plan_goes_home_with_its_page(tmp_path):
+    evening = Evening.at(tmp_path)
+    folder = evening.folder(evening.join())
+    assert PAGE not in zipfile.ZipFile(io.BytesIO(pack(folder))).namelist()
+    (folder / "plans" / "mono-single-lines.toml").rename(folder / "plans" / "my-plan.toml")
+    home = zipfile.ZipFile(io.BytesIO(pack(folder)))
+    assert {"plans/my-plan.toml", PAGE} <= set(home.namelist())
+    assert b"H-alpha" in home.read(PAGE)
+
+
 def test_more_guests_than_asked_for_stay_outside(tmp_path):
     evening = Evening.at(tmp_path, most=2)
     assert evening.join()
@@ -313,6 +337,18 @@ def test_files_outside_ones_own_folder_are_out_of_reach(tmp_path, code):
     assert finished.returncode != 0
     assert "outside your own folder" in finished.stderr or "no other program" in finished.stderr
     assert (tmp_path / "other" / "secret.toml").read_text() == "x = 1"
+
+
+def test_the_leaders_folder_is_closed_even_among_pythons_own(tmp_path):
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "module.py").write_text("")
+    code = (
+        f"import sys; sys.path.append({str(tmp_path)!r})\nfrom workbook.hall.fence import fence\n"
+        f"fence({str(tmp_path / 'mine')!r}, CLOSED)\nopen({str(tmp_path / 'module.py')!r})"
+    )
+    for closed, refused in ((None, False), (str(tmp_path), True)):
+        line = [sys.executable, "-c", code.replace("CLOSED", repr(closed))]
+        assert (subprocess.run(line, capture_output=True, check=False).returncode != 0) is refused
 
 
 def test_ones_own_files_and_the_workbooks_are_within_reach(tmp_path):

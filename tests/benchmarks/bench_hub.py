@@ -55,6 +55,9 @@ class Guest:
                 answer = await self.http.fetch(
                     address, headers=headers, follow_redirects=False, request_timeout=300, **how
                 )
+            except ConnectionRefusedError:
+                await asyncio.sleep(3)  # the hub does not listen yet
+                continue
             except HTTPClientError as error:
                 if error.response is None:
                     raise
@@ -93,7 +96,6 @@ async def run(accounts):
             [sys.executable, "-m", "jupyterhub", "-f", str(config)], cwd=place, env=os.environ | {"PYTHONWARNINGS": "ignore"}
         )
         try:
-            await asyncio.sleep(8)
             guests = [Guest(f"http://127.0.0.1:{port}", f"guest{number}") for number in range(accounts)]
             took = await asyncio.gather(*(guest.come() for guest in guests))
             family = psutil.Process(hub.pid).children(recursive=True)

@@ -131,6 +131,7 @@ def _hall(asked: argparse.Namespace) -> int:
     from workbook.hall.serve import Hall
 
     evening = Evening.at(asked.folder.expanduser().resolve(), most=asked.guests)
+    evening.claim()
     limits = Limits(ready=asked.ready, kernels=asked.guests)
     hall = Hall.make(evening, limits, address=address, port=asked.port)
     base = f"http://{address}:{asked.port}"

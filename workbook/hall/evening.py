@@ -5,12 +5,16 @@ It lies in one file, so that the leader's laptop may sleep, crash or start anew 
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
 import secrets
 import shutil
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
+
+import psutil
 
 from workbook.copies import shipped, write_whole
 from workbook.hall.words import nickname
@@ -18,6 +22,7 @@ from workbook.hall.words import nickname
 __all__ = ["LESSONS", "Evening", "Guest"]
 
 FILE = "evening.json"
+RUNNING = ".running"
 GUESTS = "guests"
 START = "start.ipynb"
 PANELS = ("sub_length.ipynb", "hours.ipynb", "compare.ipynb")
@@ -115,13 +120,33 @@ class Evening:
         evening.keep()
         return evening
 
+    def claim(self) -> None:
+        """Refuse a second hall in the same folder: each would write over what the other lets in.
+
+        Raises
+        ------
+        ValueError
+            If one runs here already.
+        """
+        path = self.home / RUNNING
+        try:
+            other = psutil.Process(int(path.read_text()))
+            runs = other.pid != os.getpid() and any("hall" in word for word in other.cmdline())
+        except (OSError, ValueError, psutil.Error):
+            runs = False
+        if runs:
+            msg = f"a hall runs in {self.home} already (process {other.pid}); end it, or name another folder"
+            raise ValueError(msg)
+        path.write_text(str(os.getpid()))
+
     def keep(self) -> None:
         """Write the file; its owner alone may read it, since it holds the codes."""
         kept = {name: getattr(self, name) for name in ("code", "leader", "secret", "opened", "shown")}
         kept["guests"] = {key: asdict(guest) for key, guest in self.guests.items()}
         path = self.home / FILE
         write_whole(path, json.dumps(kept, indent=1).encode())
-        path.chmod(0o600)
+        with contextlib.suppress(OSError):  # a stick knows no rights
+            path.chmod(0o600)
 
     def join(self) -> Guest | None:
         """Let one more in, with a folder and plans of the guest's own; None where it is full."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -19,22 +18,26 @@ _ONE = {"open", "os.listdir", "os.scandir", "os.remove", "os.mkdir", "os.rmdir",
 _TWO = {"os.rename", "os.link", "os.symlink", "shutil.move", "shutil.copyfile"}
 _NEVER = {"subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.startfile"}
 _home: list[Path] = []
+_closed: list[Path] = []
 
 
-def fence(home: str | os.PathLike[str]) -> None:
+def fence(home: str | os.PathLike[str], closed: str | os.PathLike[str] | None = None) -> None:
     """Let this process touch files in `home` alone, from now on; a later call moves the fence.
 
     Parameters
     ----------
     home : str or path
         The guest's folder.
+    closed : str or path, optional
+        The leader's folder around it, of which nothing else is read, even if it lies among Python's own.
 
     Notes
     -----
-    Reading stays allowed where Python, its packages and its temporary files lie; writing in the latter too.
+    Reading stays allowed where Python and its packages lie.
     """
     first = not _home
     _home[:] = [Path(home).resolve()]
+    _closed[:] = [] if closed is None else [Path(closed).resolve()]
     if first:
         import workbook
 
@@ -44,11 +47,10 @@ def fence(home: str | os.PathLike[str]) -> None:
         ]
         reads += [package, package.parent / "expocalc", package.parent / "notebooks"]
         shared = [Path(p) for p in ("/dev", "/proc/self", "/etc/localtime", "/usr/share/zoneinfo") if os.path.exists(p)]
-        scratch = Path(tempfile.gettempdir()).resolve()
-        sys.addaudithook(_guard([*reads, *shared], scratch))
+        sys.addaudithook(_guard([*reads, *shared]))
 
 
-def _guard(reads: list[Path], scratch: Path) -> Any:
+def _guard(reads: list[Path]) -> Any:
     def look(event: str, given: tuple[Any, ...]) -> None:
         if event in _NEVER:
             msg = "a guest's page starts no other program"
@@ -66,9 +68,8 @@ def _guard(reads: list[Path], scratch: Path) -> Any:
         path = Path(os.path.realpath(os.fsdecode(place)))
         if path.is_relative_to(_home[0]):
             return
-        if not writes and any(path.is_relative_to(folder) for folder in reads):
-            return
-        if path.parent == scratch and not writes:
+        inside = any(path.is_relative_to(folder) for folder in _closed)
+        if not writes and not inside and any(path.is_relative_to(folder) for folder in reads):
             return
         msg = f"{os.path.basename(os.fsdecode(place))!r} lies outside your own folder"
         raise PermissionError(13, msg)

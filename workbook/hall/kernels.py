@@ -172,8 +172,8 @@ class Kernels:
             self.keep_filled()
         seat.touched = time.monotonic()
         seat.drawn += 1
-        code = f"from workbook.hall.seat import take_seat as _t; _t({str(home)!r}, {str(folder)!r}, {self._fenced}); del _t"
-        await self.run(seat.kernel, code)
+        words = ", ".join(repr(str(one)) for one in (home, folder, self._home if self._fenced else ""))
+        await self.run(seat.kernel, f"from workbook.hall.seat import take_seat as _t; _t({words}); del _t")
         return seat
 
     async def _sound(self, kernel: str) -> bool:

@@ -107,9 +107,13 @@ def _eyes(folder: Any) -> dict[str, Any]:
     from workbook.hall.drawing import draw_eyes
     from workbook.workshop.blind import class_threshold
     from workbook.workshop.blind_model import collected
+    from workbook.workshop.keep import Kept
 
     tests, answers = collected(folder)
     words = class_threshold(folder).sentence if tests else "Nobody has picked a square yet."
+    files = folder.glob("*/workshop/*blind-test*.json")
+    if broken := [file.parents[1].name for file in files if not Kept(file.parent, file.name).read("picks")]:
+        words += f" Could not be read, and left out: {', '.join(sorted(broken))}."
     return {"words": words, "picture": draw_eyes(answers)}
 
 

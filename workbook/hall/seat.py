@@ -17,11 +17,13 @@ def warm_up() -> None:
     import workbook.workshop.experiments.exercises
     import workbook.workshop.experiments.view  # noqa: F401
 
+    if hasattr(os, "nice"):
+        os.nice(5)  # the server answers first, and the leader's own programs
     gc.collect()
     gc.freeze()
 
 
-def take_seat(home: str, folder: str, fenced: bool) -> None:
+def take_seat(home: str, folder: str, closed: str = "") -> None:
     """Sweep the last page away and go into the guest's folder.
 
     Parameters
@@ -30,14 +32,14 @@ def take_seat(home: str, folder: str, fenced: bool) -> None:
         The guest's folder.
     folder : str
         In it, where the next page's notebook would lie.
-    fenced : bool
-        Whether files outside `home` are out of reach from now on.
+    closed : str
+        The leader's folder; with it, files outside `home` are out of reach from now on.
     """
     from ipywidgets import Widget
 
     Widget.close_all()
     os.chdir(folder)
-    if fenced:
+    if closed:
         from workbook.hall.fence import fence
 
-        fence(home)
+        fence(home, closed)

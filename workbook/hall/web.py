@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import hmac
-import io
 import json
-import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from voila.tornado.kernel_websocket_handler import VoilaKernelWebsocketHandler
 from voila.utils import get_page_config
 
 from workbook.hall.evening import LESSONS, PANELS, START, Guest
+from workbook.hall.home import pack
 from workbook.hall.kernels import Full, Seat
 from workbook.hall.pages import PageRenderer, names, title_of
 
@@ -317,16 +317,12 @@ class Alive(Front):
 class Home(Front):
     """A guest's things, as one file to take home."""
 
-    def get(self) -> None:
+    async def get(self) -> None:
         """Pack them."""
         guest = self.guest()
         if guest is None:
             return self.redirect("/join")
-        folder, file = self.hall.folder(guest), io.BytesIO()
-        with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
-            for path in sorted(folder.rglob("*")):
-                if path.is_file() and not path.is_symlink() and not path.name.startswith("."):
-                    archive.write(path, path.relative_to(folder).as_posix())
+        packed = await asyncio.to_thread(pack, self.hall.folder(guest))
         self.set_header("Content-Type", "application/zip")
         self.set_header("Content-Disposition", f'attachment; filename="{guest.folder}.zip"')
-        self.finish(file.getvalue())
+        self.finish(packed)
