@@ -73,19 +73,39 @@ def guest(hall):
     return visitor
 
 
-async def through_socket(hall, kernel, messages, cookie):
+PACKED = "v1.kernel.websocket.jupyter.org"
+
+
+async def through_socket(hall, kernel, messages, cookie, form=None):
     """What a kernel says back to messages sent on its socket, until it has answered the last of them."""
     address = f"ws://127.0.0.1:{hall.port}/api/kernels/{kernel}/channels?session_id=test"
-    socket = await websocket_connect(HTTPRequest(address, headers={"Cookie": cookie, "Origin": hall.address}))
+    request = HTTPRequest(address, headers={"Cookie": cookie, "Origin": hall.address})
+    socket = await websocket_connect(request, subprotocols=[form] if form else None)
     heard = []
     try:
         for one in messages:
-            await socket.write_message(json.dumps(one))
+            await socket.write_message(packed(one) if form else json.dumps(one), binary=bool(form))
         while not any(one["parent_header"].get("msg_id") == "last" and one["channel"] == "shell" for one in heard):
-            heard.append(json.loads(await asyncio.wait_for(socket.read_message(), 20)))
+            said = await asyncio.wait_for(socket.read_message(), 60)
+            heard.append(unpacked(said) if form else json.loads(said))
     finally:
         socket.close()
     return heard
+
+
+def packed(one):
+    """A message in the form that browsers send today: one block, its parts by their offsets."""
+    parts = [one["channel"].encode()]
+    parts += [json.dumps(one[name]).encode() for name in ("header", "parent_header", "metadata", "content")]
+    places = list(itertools.accumulate(map(len, parts), initial=8 * (len(parts) + 2)))
+    return b"".join(number.to_bytes(8, "little") for number in (len(places), *places)) + b"".join(parts)
+
+
+def unpacked(block):
+    count = int.from_bytes(block[:8], "little")
+    places = [int.from_bytes(block[8 * (n + 1) : 8 * (n + 2)], "little") for n in range(count)]
+    channel, _, parent, *_ = (block[a:b] for a, b in itertools.pairwise(places))
+    return {"channel": channel.decode(), "parent_header": json.loads(parent)}
 
 
 def message(kind, content, channel, number):
@@ -118,10 +138,14 @@ def test_who_has_no_code_gets_no_further_than_the_door(hall):
 @pytest.mark.parametrize(
     "path",
     [
-        "/api/contents/", "/api/kernels", "/api/terminals", "/api/sessions", "/tree", "/lab", "/terminals/1", "/voila/files/start.ipynb",
-        "/files/evening.json", "/evening.json", "/guests", "/..%2fevening.json", "/workshop/../../evening.json", "/voila/render/start.ipynb",
-        "/hall/static/../serve.py", "/hall/static/%2e%2e/serve.py", "/voila/templates/lab/static/../../../../../../etc/passwd",
-        "/voila/static/..%2f..%2f..%2fetc/passwd", "/static/js/../../../etc/passwd", "/voila/labextensions/../../etc/passwd",
+        "/api/contents/", "/api/kernels", "/api/terminals", "/api/sessions", "/tree", "/lab", "/terminals/1",
+        "/voila/files/start.ipynb",
+        "/files/evening.json", "/evening.json", "/guests", "/..%2fevening.json", "/workshop/../../evening.json",
+        "/voila/render/start.ipynb",
+        "/hall/static/../serve.py", "/hall/static/%2e%2e/serve.py",
+        "/voila/templates/lab/static/../../../../../../etc/passwd",
+        "/voila/static/..%2f..%2f..%2fetc/passwd", "/static/js/../../../etc/passwd",
+        "/voila/labextensions/../../etc/passwd",
         "/metrics", "/api/spec.yaml", "/api/status", "/login",
     ],
 )  # fmt: skip
@@ -158,14 +182,15 @@ REFUSED = [
 ]
 
 
-def test_code_on_the_socket_is_refused(hall, guest):
+@pytest.mark.parametrize("form", [None, PACKED])
+def test_code_on_the_socket_is_refused(hall, guest, form):
     planted = hall.folder / "guests" / "planted"
     sent = [
         message(kind, {"code": f"open({str(planted)!r}, 'w')", "silent": False, "cursor_pos": 0}, channel, f"m{number}")
         for number, (kind, channel) in enumerate(itertools.product(REFUSED, ("shell", "control", "stdin")))
     ]
     sent.append(message("kernel_info_request", {}, "shell", "last"))
-    heard = asyncio.run(through_socket(hall, guest.kernel, sent, guest.header()))
+    heard = asyncio.run(through_socket(hall, guest.kernel, sent, guest.header(), form))
     answered = {one["parent_header"].get("msg_id") for one in heard}
     assert "last" in answered, "the line itself is dead, so the test would prove nothing"
     assert not answered & {f"m{number}" for number in range(len(sent))}
@@ -189,7 +214,8 @@ def test_a_form_or_a_socket_from_another_site_is_refused(hall, guest):
     assert guest.ask(f"/api/kernels/{guest.kernel}/channels", **foreign)[0] == 403
 
 
-def test_a_guest_comes_back_with_two_words_and_a_number(hall, guest):
+@pytest.mark.usefixtures("guest")
+def test_a_guest_comes_back_with_two_words_and_a_number(hall):
     mine = list(hall.evening["guests"].values())[-1]
     again = Visitor(hall)
     assert again.ask("/join", {"name": mine["name"], "number": "0"})[0] == 403
@@ -206,7 +232,8 @@ def test_things_to_take_home_are_ones_own(hall, guest):
     assert not any("evening.json" in name or ".." in name for name in inside)
 
 
-def test_it_listens_on_the_address_that_was_picked_and_says_so(hall, guest):
+@pytest.mark.usefixtures("guest")
+def test_it_listens_on_the_address_that_was_picked_and_says_so(hall):
     listening = {
         one.laddr.ip
         for one in psutil.Process(hall.process.pid).net_connections("inet")
@@ -216,7 +243,8 @@ def test_it_listens_on_the_address_that_was_picked_and_says_so(hall, guest):
     assert f"The hall is open at {hall.address} and only there" in hall.log
 
 
-def test_a_taken_port_and_a_missing_address_are_refused_in_a_sentence(hall, guest, tmp_path, capsys):
+@pytest.mark.usefixtures("guest")
+def test_a_taken_port_and_a_missing_address_are_refused_in_a_sentence(hall, tmp_path, capsys):
     words = ["hall", str(tmp_path / "e"), "--no-browser"]
     assert main([*words, "--address", "127.0.0.1", "--port", str(hall.port)]) == 2
     assert f"port {hall.port} is in use" in capsys.readouterr().err
@@ -318,14 +346,16 @@ def fenced(tmp_path, code):
     (tmp_path / "mine").mkdir(exist_ok=True)
     (tmp_path / "other").mkdir(exist_ok=True)
     (tmp_path / "other" / "secret.toml").write_text("x = 1")
-    start = f"from workbook.hall.fence import fence\nfence({str(tmp_path / 'mine')!r})\nimport os\nos.chdir({str(tmp_path / 'mine')!r})\n"
+    mine = str(tmp_path / "mine")
+    start = f"from workbook.hall.fence import fence\nfence({mine!r})\nimport os\nos.chdir({mine!r})\n"
     return subprocess.run([sys.executable, "-c", start + code], capture_output=True, text=True, check=False)
 
 
 @pytest.mark.parametrize(
     "code",
     [
-        "open('../other/secret.toml')", "open('../other/new.toml', 'w')", "os.listdir('..')", "list(os.scandir('../other'))",
+        "open('../other/secret.toml')", "open('../other/new.toml', 'w')", "os.listdir('..')",
+        "list(os.scandir('../other'))",
         "os.remove('../other/secret.toml')", "os.rename('../other/secret.toml', 'x')", "os.mkdir('../third')",
         "from pathlib import Path; Path('/etc/passwd').read_text()", "os.symlink('../other', 'link')",
         "os.system('true')", "import subprocess; subprocess.run(['true'])", "open(os.__file__, 'a')",

@@ -1,8 +1,8 @@
 """A dry run of the hub on this machine: ``python tests/benchmarks/bench_hub.py [ACCOUNTS]``.
 
-jupyterhub with the simple spawner and accounts that any name opens, one server a guest, the start page as a page. It
-wants jupyterhub, and configurable-http-proxy on the path. Told are the time until the last guest's page is there and the
-memory that a guest takes, which the sums in the guide go by.
+jupyterhub with the simple spawner and accounts that any name opens, one server a guest, the start page as a page.
+It wants jupyterhub, and configurable-http-proxy on the path. Told are the time until the last guest's page is there
+and the memory that a guest takes, which the sums in the guide go by.
 """
 
 import asyncio
@@ -49,6 +49,7 @@ class Guest:
         self.base, self.name, self.cookies, self.http = base, name, {}, AsyncHTTPClient()
 
     async def ask(self, address, **how):
+        """Answer at an address, once all redirects are followed."""
         for _ in range(20):
             headers = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items())}
             try:
@@ -82,10 +83,17 @@ class Guest:
             if answer.code == 200 and b"Which question do you have?" in answer.body:
                 return time.perf_counter() - begin
             await asyncio.sleep(1)
-        raise RuntimeError(f"{self.name}: {answer.code} {answer.body[:300]}")
+        msg = f"{self.name}: {answer.code} {answer.body[:300]}"
+        raise RuntimeError(msg)
+
+
+def megabytes(process):
+    """Memory of a process, what it shares with others divided among them. [MB]"""
+    return process.memory_full_info().pss / 2**20
 
 
 async def run(accounts):
+    """Bring a hub up, let all come at once, and tell what it took."""
     with tempfile.TemporaryDirectory() as place:
         homes = Path(place) / "homes"
         port = free_port()
@@ -93,16 +101,20 @@ async def run(accounts):
         ports = {"port": port, "hub": free_port(), "api": free_port()}
         config.write_text(CONFIG.format(python=sys.executable, homes=str(homes), **ports))
         hub = subprocess.Popen(
-            [sys.executable, "-m", "jupyterhub", "-f", str(config)], cwd=place, env=os.environ | {"PYTHONWARNINGS": "ignore"}
-        )
+            [sys.executable, "-m", "jupyterhub", "-f", str(config)], cwd=place,
+            env=os.environ | {"PYTHONWARNINGS": "ignore"},
+        )  # fmt: skip
         try:
             guests = [Guest(f"http://127.0.0.1:{port}", f"guest{number}") for number in range(accounts)]
             took = await asyncio.gather(*(guest.come() for guest in guests))
             family = psutil.Process(hub.pid).children(recursive=True)
-            sizes = [one.memory_full_info().pss / 2**20 for one in family if "hub" in " ".join(one.cmdline())]
-            kernels = [one.memory_full_info().pss / 2**20 for one in family if "ipykernel" in " ".join(one.cmdline())]
-            print(f"{accounts} accounts at once: first page after {min(took):.0f} s, {statistics.median(took):.0f} s (median), {max(took):.0f} s (last)")
-            print(f"a guest's server: {statistics.median(sizes):.0f} MB, its kernel: {statistics.median(kernels):.0f} MB ({len(kernels)} kernels)")
+            names = [(one, " ".join(one.cmdline())) for one in family]
+            servers = [megabytes(one) for one, words in names if "workbook.hall.hub" in words]
+            kernels = [megabytes(one) for one, words in names if "ipykernel" in words]
+            middle, last = statistics.median(took), max(took)
+            print(f"{accounts} accounts at once: page after {middle:.0f} s (median), {last:.0f} s (last)")
+            print(f"{len(servers)} servers of {statistics.median(servers):.0f} MB each (median)")
+            print(f"{len(kernels)} kernels of {statistics.median(kernels):.0f} MB each; load {os.getloadavg()[0]:.1f}")
         finally:
             hub.terminate()
             try:

@@ -12,6 +12,8 @@ from workbook.hall.evening import LESSONS
 pytestmark = pytest.mark.browser
 
 PHONE, DESK, WALL = {"width": 360, "height": 640}, {"width": 1366, "height": 768}, {"width": 1280, "height": 720}
+SMALL = """() => [...document.querySelectorAll('.expo-panel :is(button, input[type=text], select)')]
+  .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 40).map(e => e.outerHTML.slice(0, 90))"""
 QUESTION = "double-hours"
 LESSON = "workshop/3-hours.ipynb"
 
@@ -20,8 +22,8 @@ LESSON = "workshop/3-hours.ipynb"
 def person(page_of, hall):
     """Function that opens a browser of one's own: a size in, a page at the door out."""
 
-    def come(size):
-        screen = page_of(hall, outlives_lab=False)
+    def come(size, outlives_hall=False):
+        screen = page_of(hall, outlives_lab=outlives_hall)
         screen.page.set_viewport_size(size)
         screen.base = hall.address
         return screen
@@ -33,8 +35,8 @@ def person(page_of, hall):
 def guest(person, hall):
     """Function that lets a guest in by the code."""
 
-    def come(size=PHONE):
-        screen = person(size)
+    def come(size=PHONE, outlives_hall=False):
+        screen = person(size, outlives_hall)
         screen.page.goto(f"{screen.base}/join")
         screen.page.get_by_label("Tonight's code").fill(hall.evening["code"])
         screen.page.get_by_role("button", name="Come in").click()
@@ -99,7 +101,8 @@ def test_three_guests_guess_and_the_leader_shows_it(hall, guest, leader):
     assert box_of(again, "double the hours").input_value() == "2"
 
 
-def test_a_page_moves_with_the_thumb_and_comes_back_when_its_kernel_dies(hall, guest, leader):
+@pytest.mark.usefixtures("leader")
+def test_a_page_moves_with_the_thumb_and_comes_back_when_its_kernel_dies(hall, guest):
     screen = guest()
     live(screen, "workshop/1-photons.ipynb")
     trial = screen.page.locator(".expo-trial").first
@@ -122,23 +125,32 @@ def test_a_page_moves_with_the_thumb_and_comes_back_when_its_kernel_dies(hall, g
     screen.page.locator(".expo-trial").first.wait_for()
 
 
+def test_a_page_says_when_the_wifi_is_gone_and_when_it_is_back(guest):
+    screen = guest(outlives_hall=True)
+    live(screen, LESSONS[0])
+    news = screen.page.locator("#hall-news")
+    screen.page.context.set_offline(True)
+    news.get_by_text("can't be reached").wait_for(timeout=20_000)
+    screen.page.context.set_offline(False)
+    news.wait_for(state="hidden", timeout=20_000)
+    assert screen.page.locator(".expo-panel").first.is_visible()
+
+
+@pytest.mark.usefixtures("leader")
 @pytest.mark.parametrize("size", [PHONE, DESK, WALL], ids=["telephone", "desk", "wall"])
-def test_every_lesson_is_a_page_without_fault(guest, leader, size):
+def test_every_lesson_is_a_page_without_fault(guest, size):
     screen = guest(size)
     for lesson in LESSONS:
         live(screen, lesson)
         waiting = screen.page.locator(".expo-panel button:text-is('Run it')")
         while left := waiting.count():  # a trial that has run says so on its button
             waiting.first.click()
-            screen.wait_until(lambda left=left: waiting.count() < left)
+            screen.wait_until(lambda left=left, waiting=waiting: waiting.count() < left)
         wide = screen.page.evaluate("() => document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide <= 0, f"{lesson} is {wide} px wider than the screen"
         assert not screen.page.locator("pre code, .jp-InputArea-editor:visible").count(), "code is shown"
         if size is PHONE:
-            small = screen.page.evaluate(
-                "() => [...document.querySelectorAll('.expo-panel :is(button, input[type=text], select)')]"
-                ".filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 40).map(e => e.outerHTML.slice(0, 90))"
-            )
+            small = screen.page.evaluate(SMALL)
             assert not small, "too small for a thumb"
         faults(screen, "main")
 

@@ -99,7 +99,7 @@ def _word(text: str, *, x: float, y: float, align: str) -> Label:
     offset = {"left": 12, "right": -12, "center": 0}[align]
     return Label(
         x=x, y=y, text=text, text_font=FONT, text_font_size="28px", text_font_style="bold", text_color=_TRUE,
-        text_align=align, text_baseline="top", x_offset=offset, background_fill_color="white", background_fill_alpha=0.8,
+        text_align=align, text_baseline="top", x_offset=offset, background_fill_color="white",
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import nbformat
@@ -129,7 +130,7 @@ def _bars(numbers: np.ndarray, typed: int) -> Guesses:
         low, high = (low - abs(low) / 2, high + abs(high) / 2) if low else (-1.0, 1.0)
     edges = np.geomspace(low, high, BARS + 1) if log else np.linspace(low, high, BARS + 1)
     counts, _ = np.histogram(np.clip(numbers, edges[0], edges[-1]), edges)
-    names = tuple(f"{say_number(a)} to {say_number(b)}" for a, b in zip(edges[:-1], edges[1:], strict=True))
+    names = tuple(f"{say_number(a)} to {say_number(b)}" for a, b in pairwise(edges))
     return Guesses(
         names=names, counts=tuple(int(count) for count in counts), edges=tuple(float(edge) for edge in edges), log=log,
         total=len(numbers), unread=unread,

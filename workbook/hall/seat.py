@@ -17,8 +17,6 @@ def warm_up() -> None:
     import workbook.workshop.experiments.exercises
     import workbook.workshop.experiments.view  # noqa: F401
 
-    if hasattr(os, "nice"):
-        os.nice(5)  # the server answers first, and the leader's own programs
     gc.collect()
     gc.freeze()
 

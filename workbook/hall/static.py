@@ -23,7 +23,8 @@ from workbook.hall.pages import page_notebook, title_of
 
 __all__ = ["lay_pages", "static_page"]
 
-_CSS = """body { max-width: 60rem; margin: 0 auto; padding: 0 1rem 4rem; font: 17px/1.5 system-ui, sans-serif; color: #222; }
+_CSS = """body { max-width: 60rem; margin: 0 auto; padding: 0 1rem 4rem; color: #222;
+  font: 17px/1.5 system-ui, sans-serif; }
 a { color: #00507d; } table { border-collapse: collapse; } td, th { padding: .2rem 1rem .2rem 0; text-align: left; }
 .try { border-left: 4px solid #0072b2; margin: 1rem 0; padding: .2rem 0 .2rem 1rem; } .try p { margin: .3rem 0; }
 .line { display: inline-block; width: 9rem; border-bottom: 2px solid #444; } pre { white-space: pre-wrap; }
@@ -84,8 +85,9 @@ def static_page(name: str, others: list[str]) -> str:
             said = "".join(output.get("text", "") for output in cell.outputs)
             parts.append(f"<pre>{escape(said)}</pre>")
     scripts = "".join(f'<script src="{script}"></script>' for script in _PLOTS)
-    head = f'<meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>{escape(title_of(name))}</title>'
-    return f'<!DOCTYPE html>\n<html lang="en"><head>{head}<style>{_CSS}</style>{scripts}</head>\n<body>{"".join(parts)}</body></html>\n'
+    meta = '<meta charset="utf-8"><meta name="viewport" content="width=device-width">'
+    head = f"{meta}<title>{escape(title_of(name))}</title><style>{_CSS}</style>{scripts}"
+    return f'<!DOCTYPE html>\n<html lang="en"><head>{head}</head>\n<body>{"".join(parts)}</body></html>\n'
 
 
 def _prose(text: str, others: list[str]) -> str:

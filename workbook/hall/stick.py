@@ -1,7 +1,7 @@
 """``python -m workbook stick FOLDER``: all that an evening without any network needs, on one USB stick.
 
-Sticks carry FAT or exFAT, which know no links and no rights, so everything is made in a folder of this machine first and
-its bytes are copied. Python's own environment lies on the laptop, never on the stick.
+Sticks carry FAT or exFAT, which know no links and no rights, so everything is made in a folder of this machine first
+and its bytes are copied. Python's own environment lies on the laptop, never on the stick.
 """
 
 from __future__ import annotations
@@ -30,7 +30,8 @@ fi
 if [ ! -x "$home/python/bin/python" ] || ! "$home/python/bin/python" -c 'import workbook' 2>/dev/null; then
   echo "Installing into $home, once; this takes a minute."
   "$python" -m venv "$home/python" || exit 2
-  "$home/python/bin/python" -m pip install --quiet --disable-pip-version-check --no-index --find-links wheels expocalc || exit 2
+  "$home/python/bin/python" -m pip install --quiet --disable-pip-version-check --no-index --find-links wheels \
+    expocalc || exit 2
 fi
 {copies}cd "$home" && exec "$home/python/bin/python" -m workbook {words} "$@"
 """
@@ -49,7 +50,7 @@ if errorlevel 1 (
 if errorlevel 1 (
   echo Installing into %EXPOCALC_HOME%, once; this takes a minute.
   %PYTHON% -m venv "%EXPOCALC_HOME%\\python"
-  "%EXPOCALC_HOME%\\python\\Scripts\\python.exe" -m pip install --quiet --disable-pip-version-check --no-index --find-links wheels expocalc
+  "%EXPOCALC_HOME%\\python\\Scripts\\python.exe" -m pip install --quiet --no-index --find-links wheels expocalc
   if errorlevel 1 pause & exit /b 2
 )
 {copies}cd /d "%EXPOCALC_HOME%"
@@ -65,8 +66,9 @@ _README = """EXPOCALC: THE STICK FOR AN EVENING WITHOUT A NETWORK
 The leader's laptop: double-click hall-windows.bat, hall-mac.command or hall-linux.sh. The window says where guests
 come in. They need a browser and nothing from this stick.
 
-A visitor's own laptop: double-click start-windows.bat, start-mac.command or start-linux.sh. Python {oldest} or later has
-to be there (python.org has it). The first start installs into the folder expocalc-evening at home, and asks no network.
+A visitor's own laptop: double-click start-windows.bat, start-mac.command or start-linux.sh. Python {oldest} or later
+has to be there (python.org has it). The first start installs into the folder expocalc-evening at home, and asks no
+network.
 If a double-click opens an editor, type in a terminal, in this folder: sh start-linux.sh
 
 No Python at all: open pages/0-check-in.html in any browser.

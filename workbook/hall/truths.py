@@ -1,4 +1,4 @@
-"""What each guess should have been: worked out by the experiment that the guess is about, as its dials stand at first."""
+"""What each guess should have been: worked out by the experiment that it is about, as its dials stand at first."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from packaging.utils import canonicalize_name
 __all__ = ["PLATFORMS", "PYTHONS", "fetch", "own_wheel"]
 
 PYTHONS = ("3.11", "3.12", "3.13", "3.14")
-_GLIBC = tuple(f"manylinux_2_{minor}_x86_64" for minor in (28, 27, 26, 24, 17)) + ("manylinux2014_x86_64",)
+_GLIBC = (*(f"manylinux_2_{minor}_x86_64" for minor in (28, 27, 26, 24, 17)), "manylinux2014_x86_64")
 PLATFORMS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "linux": _GLIBC,
