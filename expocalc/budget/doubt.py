@@ -39,15 +39,28 @@ INPUTS: Mapping[str, str] = MappingProxyType(
 """Inputs whose doubt is carried to the hours, in plain words; the sky reading's own error belongs to the sky."""
 
 
+_FROM_ONE: Mapping[str, Any] = MappingProxyType({"minimum": 1, "maximum": 1000, "example": '"10 %" or the factor 1.1'})
+_ONE = "Factor of one standard deviation"
+
+
 def _read_factor(name: str, value: Any) -> float:
     """Factor of one standard deviation; a text with a percent sign says how far above 1."""
     if isinstance(value, str) and value.rstrip().endswith("%"):
         return 1 + read_number(name, value, minimum=0, maximum=1000)
-    return read_number(name, value, minimum=1, maximum=1000, example='"10 %" or the factor 1.1')
+    return read_number(name, value, **_FROM_ONE)
 
 
-def _factor(default: float) -> Any:
-    return field_of(_read_factor, default)
+def _factor(default: float, meaning: str, origin: str) -> Any:
+    return field_of(
+        _read_factor,
+        default,
+        kind="number",
+        **_FROM_ONE,
+        other='or written as "10 %"',
+        meaning=f"{_ONE} {meaning[:1].lower()}{meaning[1:]}",
+        origin=origin,
+        advanced=True,
+    )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -56,32 +69,6 @@ class Doubt(Noun):
 
     Factors multiply or divide: 1.1, or "10 %", is a tenth either way, 5 is five times as much or a fifth, 1 is no
     doubt. Every default is an assumption, of which some rest on a source.
-
-    Parameters
-    ----------
-    lamp_mix : float or str
-        Factor on the share of each lamp, before the shares are brought back to a sum of 1. One lamp alone has no doubt.
-        [-]
-    lamp_colour : float
-        On the exponent 1.7 by which skyglow is bluer than its lamps (:data:`expocalc.light.lamps.BLUER_BY`). [-]
-    natural_sky : float or str
-        Factor on the natural sky: a quiet year has some 0.7, an active one 1.35 of the typical light. [-]
-    target : float or str
-        Factor on the brightness of each of the target's lights. [-]
-    efficiency : float or str
-        Factor on quantum efficiency and throughput together. [-]
-    extinction : float or str
-        Factor on magnitudes per airmass: the seasons of [green]_ lie within two of the default, or nearly. [-]
-    dark_current : float or str
-        Factor; cameras of one kind differ by more than 5 [widenhorn]_. Glow has no doubt. [-]
-    read_noise : float or str
-        Factor. [-]
-    seeing : float or str
-        Factor on the width of a star by the air alone; counts for stars. [-]
-    filter_centre : Quantity or str
-        Shift of all of a filter's passbands together; a standard band is taken as published. [nm]
-    measured_sky : float or str
-        Factor on a sky that a test sub measured in a filter, where it takes the place of all doubts of the sky. [-]
 
     Raises
     ------
@@ -95,17 +82,54 @@ class Doubt(Noun):
     (1.05, 'factor 2', '10 %')
     """
 
-    lamp_mix: float = _factor(2.0)
-    lamp_colour: float = number(0.8, minimum=0, maximum=5, example="0.8")
-    natural_sky: float = _factor(1.35)
-    target: float = _factor(1.25)
-    efficiency: float = _factor(1.1)
-    extinction: float = _factor(1.25)
-    dark_current: float = _factor(5.0)
-    read_noise: float = _factor(1.1)
-    seeing: float = _factor(1.2)
-    filter_centre: Any = measure("nm", "0.3 nm", minimum=0, maximum=50, example='"0.3 nm"')
-    measured_sky: float = _factor(1.05)
+    lamp_mix: float = _factor(
+        2.0,
+        "On the share of each lamp, before the shares are brought back to a sum of 1; one lamp alone has no doubt.",
+        "assumed",
+    )
+    lamp_colour: float = number(
+        0.8,
+        minimum=0,
+        maximum=5,
+        example="0.8",
+        meaning="On the exponent by which skyglow is bluer than its lamps.",
+        origin="assumed",
+        advanced=True,
+    )
+    natural_sky: float = _factor(
+        1.35,
+        "On the natural sky.",
+        "from memory: a quiet year has some 0.7, an active one 1.35 of the typical light",
+    )
+    target: float = _factor(1.25, "On the brightness of each of the target's lights.", "assumed")
+    efficiency: float = _factor(1.1, "On quantum efficiency and throughput together.", "assumed")
+    extinction: float = _factor(
+        1.25,
+        "On the light that the air takes, in magnitudes per airmass.",
+        "Green 1992: the seasons lie within two of it, or nearly",
+    )
+    dark_current: float = _factor(
+        5.0,
+        "On the dark current; glow has no doubt.",
+        "Widenhorn et al. 2002: cameras of one kind differ by more",
+    )
+    read_noise: float = _factor(1.1, "On the read noise.", "assumed")
+    seeing: float = _factor(1.2, "On the width of a star by the air alone; counts for stars.", "assumed")
+    filter_centre: Any = measure(
+        "nm",
+        "0.3 nm",
+        minimum=0,
+        maximum=50,
+        example='"0.3 nm"',
+        meaning="Shift of all of a filter's passbands together; a standard band is taken as published.",
+        origin="assumed",
+        advanced=True,
+    )
+    measured_sky: float = _factor(
+        1.05,
+        "On a sky that a test sub measured in a filter, where it takes the place of all doubts of the sky.",
+        "assumed",
+    )
 
     @classmethod
     def none(cls) -> Doubt:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.curve import Curve
@@ -14,6 +16,7 @@ from expocalc.gear.curves import constant, read_shares
 __all__ = ["Telescope"]
 
 _FASTEST, _SLOWEST = 0.5, 1000.0
+_SHARE: Mapping[str, Any] = MappingProxyType({"above": 0, "maximum": 1, "example": "0.9"})
 
 AIRY_FWHM = 1.029
 """Full width at half maximum of an Airy disc over wavelength / aperture: twice the root 1.6163 of
@@ -23,25 +26,12 @@ AIRY_FWHM = 1.029
 def _read_throughput(name: str, value: Any) -> float | Curve:
     if isinstance(value, Curve | list | tuple):
         return read_shares(name, value)
-    return read_number(name, value, above=0, maximum=1, example="0.9")
+    return read_number(name, value, **_SHARE)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Telescope(Noun):
     """A telescope or lens. Compared by identity.
-
-    Parameters
-    ----------
-    aperture : Quantity or str
-        Diameter. [mm]
-    focal_length : Quantity or str
-        With reducer or extender. [mm]
-    obstruction : Quantity or str
-        Diameter of the central obstruction. [mm]
-    throughput : float or sequence of [nm, share] or Curve
-        Share of the light that glass and mirrors pass, without obstruction and filter. [-]
-    blur : Quantity or str
-        Full width at half maximum of a star by the optics alone, beside diffraction. [arcsec]
 
     Raises
     ------
@@ -56,11 +46,50 @@ class Telescope(Noun):
     (5.0, 81.7)
     """
 
-    aperture: Any = measure("mm", above=0, maximum=100_000, example='"102 mm"')
-    focal_length: Any = measure("mm", above=0, maximum=1_000_000, example='"510 mm"')
-    obstruction: Any = measure("mm", "0 mm", minimum=0, example='"35 mm"')
-    throughput: float | Curve = field_of(_read_throughput, 0.9)
-    blur: Any = measure("arcsec", "0 arcsec", minimum=0, maximum=60, example='"1.5 arcsec"')
+    aperture: Any = measure(
+        "mm",
+        above=0,
+        maximum=100_000,
+        example='"102 mm"',
+        meaning="Diameter of the lens or mirror that collects the light.",
+        origin="the maker's data sheet",
+    )
+    focal_length: Any = measure(
+        "mm",
+        above=0,
+        maximum=1_000_000,
+        example='"510 mm"',
+        meaning="Focal length of the telescope with its reducer or extender; with the pixel it sets the scale.",
+        origin="the maker's data sheet",
+    )
+    obstruction: Any = measure(
+        "mm",
+        "0 mm",
+        minimum=0,
+        example='"35 mm"',
+        meaning="Diameter of what stands in the way in the middle, such as a secondary mirror; 0 for a lens.",
+        origin="the maker's data sheet; 0 is a refractor",
+    )
+    throughput: float | Curve = field_of(
+        _read_throughput,
+        0.9,
+        kind="curve",
+        **_SHARE,
+        other="or pairs of wavelength in nm and share",
+        meaning="Share of the light that glass and mirrors let through, without obstruction and filter.",
+        origin="assumed: some coated surfaces of 1 to 2 % loss each",
+        advanced=True,
+    )
+    blur: Any = measure(
+        "arcsec",
+        "0 arcsec",
+        minimum=0,
+        maximum=60,
+        example='"1.5 arcsec"',
+        meaning="Width of a star at half its height from the optics alone, beside diffraction.",
+        origin="a spot diagram of the maker; 0 is a perfect lens",
+        advanced=True,
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
