@@ -122,7 +122,9 @@ def started(folder, ready):
     evening.keep()
     words = [sys.executable, "-m", "workbook", "hall", str(folder), "--no-browser", "--address", "127.0.0.1"]
     process = subprocess.Popen(
-        [*words, "--port", str(PORT), "--ready", str(ready)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        [*words, "--port", str(PORT), "--ready", str(ready), "--guests", str(max(2, ready))],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
     )
     return process, evening.code
 
@@ -173,9 +175,10 @@ async def hall(guests, seconds):
             print(f"{guests} join in the same second: live after {middle:.1f} s (median), {last:.1f} s (last)")
             server = psutil.Process(process.pid)
             family = [server, *server.children(recursive=True)]
-            before, until = sum(map(worked, family)), time.perf_counter() + seconds
+            before, until = {one: worked(one) for one in family}, time.perf_counter() + seconds
             await asyncio.gather(*(one.play(until) for one in everybody))
-            cores = (sum(map(worked, family)) - before) / seconds
+            family = [one for one in family if one.is_running()]
+            cores = sum(worked(one) - before[one] for one in family) / seconds
             presses = sorted(1000 * press for one in everybody for press in one.presses)
             middle, p95 = statistics.median(presses), presses[int(0.95 * len(presses))]
             print(f"{len(presses)} presses in {seconds} s, data after {middle:.0f} ms (median), {p95:.0f} (p95)")

@@ -90,8 +90,10 @@ class Kernels:
         return len(self._ready)
 
     def keep_filled(self) -> None:
-        """Start kernels until enough wait."""
-        while len(self._ready) + self._starting < self.limits.ready and self._room():
+        """Start kernels until enough wait, no more at once than there are cores: guests who are in come first."""
+        wanted = min(self.limits.ready, self.limits.kernels - len(self.seats))
+        at_once = psutil.cpu_count() or 1
+        while len(self._ready) + self._starting < wanted and self._starting < at_once and self._room():
             self._starting += 1
             self._job(self._start_one())
 
@@ -108,8 +110,10 @@ class Kernels:
             self._ready.append(await self._start())
         except Exception:
             _LOG.exception("a kernel did not start")
+            await asyncio.sleep(5)
         finally:
             self._starting -= 1
+        self.keep_filled()
 
     async def _start(self) -> str:
         environment = os.environ | {"WORKBOOK_BOKEH": "1"}
