@@ -7,6 +7,7 @@ browsers' own work is not in it: in a hall it is done by the guests' telephones.
 """
 
 import asyncio
+import contextlib
 import json
 import os
 import random
@@ -129,16 +130,21 @@ def started(folder, ready):
     return process, evening.code
 
 
+def kernels_of(process):
+    """The hall's kernels; a process that ends while it is looked at is none."""
+    found = []
+    for one in psutil.Process(process.pid).children(recursive=True):
+        with contextlib.suppress(psutil.Error):
+            if "ipykernel" in " ".join(one.cmdline()):
+                found.append(one)
+    return found
+
+
 async def settled(process, ready):
-    """Wait until so many kernels wait, and nothing is being started."""
-    while True:
-        kernels = [
-            one
-            for one in psutil.Process(process.pid).children(recursive=True)
-            if "ipykernel" in " ".join(one.cmdline())
-        ]
-        if len(kernels) >= ready and sum(one.cpu_percent(0.5) for one in kernels) < 5:
-            return
+    """Wait until so many kernels wait, and they have done with their imports."""
+    while len(kernels := kernels_of(process)) < ready or min(one.cpu_times().user for one in kernels) < 1:
+        await asyncio.sleep(0.5)
+    await asyncio.sleep(5)
 
 
 async def one_joins(ready):
@@ -174,7 +180,7 @@ async def hall(guests, seconds):
             middle, last = statistics.median(joined), max(joined)
             print(f"{guests} join in the same second: live after {middle:.1f} s (median), {last:.1f} s (last)")
             server = psutil.Process(process.pid)
-            family = [server, *server.children(recursive=True)]
+            family = [server, *kernels_of(process)]
             before, until = {one: worked(one) for one in family}, time.perf_counter() + seconds
             await asyncio.gather(*(one.play(until) for one in everybody))
             family = [one for one in family if one.is_running()]
@@ -183,8 +189,7 @@ async def hall(guests, seconds):
             middle, p95 = statistics.median(presses), presses[int(0.95 * len(presses))]
             print(f"{len(presses)} presses in {seconds} s, data after {middle:.0f} ms (median), {p95:.0f} (p95)")
             print(f"the hall keeps {cores:.2f} of {os.cpu_count()} cores busy; load {os.getloadavg()[0]:.1f}")
-            kernels = [one for one in family if "ipykernel" in " ".join(one.cmdline())]
-            sizes = [one.memory_info().rss / 2**20 for one in kernels]
+            sizes = [one.memory_info().rss / 2**20 for one in family[1:]]
             print(f"memory of a guest and page: {statistics.median(sizes):.0f} MB, at most {max(sizes):.0f} (bar 110)")
             print(f"memory of the server: {server.memory_info().rss / 2**20:.0f} MB")
         finally:
