@@ -23,7 +23,7 @@ def person(page_of, hall):
     """Function that opens a browser of one's own: a size in, a page at the door out."""
 
     def come(size, outlives_hall=False):
-        screen = page_of(hall, outlives_lab=outlives_hall)
+        screen = page_of(hall, outlives_kernel=outlives_hall)
         screen.page.set_viewport_size(size)
         screen.base = hall.address
         return screen
