@@ -120,8 +120,9 @@ class Hall(Lab):
     def address(self):
         """Where it is served."""
         for _ in range(600):
-            if "Your page: " in self.log:
-                return f"http://127.0.0.1:{self.port}"
+            with socket.socket() as probe:  # it says so a moment before it listens
+                if "Your page: " in self.log and not probe.connect_ex(("127.0.0.1", self.port)):
+                    return f"http://127.0.0.1:{self.port}"
             assert self.process.poll() is None, self.log
             time.sleep(0.1)
         pytest.fail(f"the hall printed no address:\n{self.log}")
