@@ -118,6 +118,8 @@ class Kernels:
     async def _start(self) -> str:
         environment = os.environ | {"WORKBOOK_BOKEH": "1"}
         kernel: str = await self.manager.start_kernel(kernel_name="python3", env=environment, cwd=str(self._home))
+        # A dead one is missed, and its page says so; started anew by itself it would be empty under a full page.
+        self.manager.get_kernel(kernel).stop_restarter()
         await self.run(kernel, "from workbook.hall.seat import warm_up as _w; _w(); del _w")
         return kernel
 
