@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -46,6 +47,12 @@ class Calibration:
     dark_pattern: npt.ArrayLike = 0.0
     fixed_e: npt.ArrayLike = 0.0
     flat_pattern: npt.ArrayLike = 0.0
+
+    @cached_property
+    def relative2(self) -> Any:
+        """Variance that grows with the square of the light, as a share of it. [-]"""
+        with np.errstate(divide="ignore"):
+            return 1 / np.multiply(self.flats, self.flat_e) + np.square(self.flat_pattern)
 
 
 def common_variance_e2(
@@ -86,9 +93,6 @@ def common_variance_e2(
     >>> float(common_variance_e2(500.0, 1.0, 4.0, Calibration(flats=25, flat_e=1e4)))
     1.0
     """
-    with np.errstate(divide="ignore"):
-        relative = 1 / np.multiply(calibration.flats, calibration.flat_e) + np.square(calibration.flat_pattern)
-    dark = np.add(dark_e, read_variance_e2) / calibration.darks + np.square(
-        np.multiply(calibration.dark_pattern, dark_e)
-    )
-    return dark + relative * np.square(light_e) + np.square(calibration.fixed_e)
+    dark = np.add(dark_e, read_variance_e2) / calibration.darks
+    dark = dark + np.square(np.multiply(calibration.dark_pattern, dark_e))
+    return dark + calibration.relative2 * np.square(light_e) + np.square(calibration.fixed_e)
