@@ -21,7 +21,7 @@ from expocalc.light.target import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
 from workbook.hours.model import Picture, Stack
-from workbook.hours.sure import Sure
+from workbook.hours.sure import Sure, say_measure
 
 __all__ = ["LOOKS", "Words", "say_snr", "words"]
 
@@ -76,6 +76,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
             _others(shown, sure),
             f"SNR {say_number(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
             _doubts(sure, name, stack.row.light),
+            say_measure(sure) if sure else "",
             estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
             _many_darks(plan.case, stack.row),
         ]

@@ -18,7 +18,7 @@ from workbook.hours.lookup import LookUp
 from workbook.hours.model import Picture, picture
 from workbook.hours.noise import noise_bars, noise_table
 from workbook.hours.shares import shares, shares_table
-from workbook.hours.sure import Sure, snr_table, sure_steps, sure_table
+from workbook.hours.sure import Sure, measure_table, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr, words
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number
@@ -85,6 +85,7 @@ class HoursPanel:
 
         self.table = FoldedTable("Numbers behind the picture")
         self.sure_table = FoldedTable("How sure the hours are")
+        self.measure_table = FoldedTable("What to measure next")
         self.pick = w.ToggleButtons(
             options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "98px"}
         )
@@ -104,9 +105,10 @@ class HoursPanel:
             self.plan_row.widget,
             self.verdict.widget,
             w.HBox([controls, pictures]),
-            w.HBox([self.table.button, self.sure_table.button]),
+            w.HBox([self.table.button, self.sure_table.button, self.measure_table.button]),
             self.table.body,
             self.sure_table.body,
+            self.measure_table.body,
             ExportRow(folder, lambda: self.plan).widget,
         )
 
@@ -259,6 +261,7 @@ class HoursPanel:
         }
         self.table.show(tables[self.pick.value])
         self.sure_table.show(lambda: sure_table(self.picture, self.sure))
+        self.measure_table.show(lambda: measure_table(self.picture, self.sure))
 
     def _show_controls(self) -> None:
         plan = self.plan
