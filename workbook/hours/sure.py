@@ -221,7 +221,7 @@ def say_measure(sure: Sure) -> str:
         return ""
     one = sure.measure[0]
     return (
-        f"Measure next: {one.label} ({say_duration(60 * one.minutes)}) would narrow that to "
+        f"Measure next: {one.label} ({say_duration(60 * one.minutes)}) would narrow the range to "
         f"{say_duration(3600 * one.low_h)} to {say_duration(3600 * one.high_h)}, around the same middle."
     )
 

@@ -74,13 +74,13 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
             f"{say_duration(row.sub_s)}, {say_number(row.storage_gb or 0.0)} GB.",
             *_reasons(case, stack),
             _others(shown, sure),
-            f"SNR {say_number(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
+            f"SNR {shown.goal:.3g} in a patch looks “{say_snr(shown.goal, looks)}”.",
             _doubts(sure, name, stack.row.light),
             say_measure(sure) if sure else "",
             estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
             _many_darks(plan.case, stack.row),
         ]
-    rest.insert(0 if row.kept_h is None else 1, _setter(shown, stack))
+    rest.insert(0 if row.kept_h is None else 3, _setter(shown, stack))
     return Words(
         headline=headline, rest=" ".join(filter(None, rest)), basis=_basis(plan, stack.row),
         change=sure.change if sure else "",
@@ -90,7 +90,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
 def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
     light = f" for {row.light}" if len(shown.stacks[row.filter_name].rate.lights) > 1 else ""
-    goal = f"{row.filter_name}: SNR {say_number(shown.goal)}{light} takes"
+    goal = f"{row.filter_name}: SNR {shown.goal:.3g}{light} takes"
     best = say_duration(row.kept_h * 3600)
     if span is None:
         return f"{goal} {best} of good subs at best guess; the range follows."
@@ -180,8 +180,9 @@ def _doubts(sure: Sure | None, filter_name: str, light: str | None) -> str:
     if not row or not row.shares:
         return ""
     first = list(row.shares.items())[:2]
+    much = "Most" if sum(share for _, share in first) > 0.5 else "The largest part"
     blame = " and ".join(f"{INPUTS[name]} ({say_share(share)})" for name, share in first)
-    return f"With eight chances in ten it lies in that range. Most of the doubt is {blame}."
+    return f"With eight chances in ten it lies in that range. {much} of the doubt is {blame}."
 
 
 def _many_darks(case: Case, row: Row) -> str:
@@ -202,7 +203,7 @@ def _many_darks(case: Case, row: Row) -> str:
 
 def _hopeless(shown: Picture, stack: Stack) -> str:
     """Why no number of hours reaches the goal."""
-    row, case, goal = stack.row, shown.plan.case, say_number(shown.goal)
+    row, case, goal = stack.row, shown.plan.case, f"{shown.goal:.3g}"
     if row.light is None:
         dark = [
             name
