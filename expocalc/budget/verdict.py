@@ -70,14 +70,14 @@ def _dark_sentence(rate: Rates) -> str:
 
 
 def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:
-    length = say_duration(most.sub_s)
-    longest, name = limits.least
+    length, name = say_duration(most.sub_s), case.filter_shown(most.filter_name)
+    longest, bound = limits.least
     shortest = max(row.sub_shortest_s for row in rows)
     if case.routine.sub_length is not None:
         if most.sub_s <= longest * (1 + 1e-9):
-            return f"{most.filter_name}: {length} subs, as you set."
-        past = f"past {say_duration(longest)} {_why(case, name, _TOO_LONG)}"
-        return f"{most.filter_name}: {length} subs, as you set, are too long: {past}."
+            return f"{name}: {length} subs, as you set."
+        past = f"past {say_duration(longest)} {_why(case, bound, _TOO_LONG)}"
+        return f"{name}: {length} subs, as you set, are too long: {past}."
     wish, why = "", _why(case, most.bounded_by, _WHY)
     if shortest > most.sub_s * (1 + 1e-9) and math.isfinite(shortest):
         wish = (
@@ -85,9 +85,9 @@ def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) 
             f"but {'that would lose more' if most.bounded_by == 'losses' else why}"
         )
         if most.bounded_by != "losses":
-            return f"{most.filter_name}: take {length} subs, the longest there is; {wish}."
+            return f"{name}: take {length} subs, the longest there is; {wish}."
     reach = "; ".join(filter(None, (wish, _reach(most))))
-    return f"{most.filter_name}: take {length} subs ({why}){reach and '; '}{reach}."
+    return f"{name}: take {length} subs ({why}){reach and '; '}{reach}."
 
 
 def _why(case: Case, name: str, words: Mapping[str, str]) -> str:

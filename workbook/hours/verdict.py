@@ -66,7 +66,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
     draws = sure.row(name, row.light) if sure else None
     span = draws.range if draws else None
     if row.kept_h is None or row.clock_h is None:
-        headline, rest = f"{name}: {_hopeless(shown, stack)}", [_chance(span)]
+        headline, rest = f"{case.filter_shown(name)}: {_hopeless(shown, stack)}", [_chance(span)]
     else:
         headline = _headline(shown, row, span)
         rest = [
@@ -90,7 +90,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
 def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
     light = f" for {row.light}" if len(shown.stacks[row.filter_name].rate.lights) > 1 else ""
-    goal = f"{row.filter_name}: SNR {shown.goal:.3g}{light} takes"
+    goal = f"{shown.plan.case.filter_shown(row.filter_name)}: SNR {shown.goal:.3g}{light} takes"
     best = say_duration(row.kept_h * 3600)
     if span is None:
         return f"{goal} {best} of good subs at best guess; the range follows."

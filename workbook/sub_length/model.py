@@ -126,7 +126,7 @@ class Picture:
         ends = [float(np.clip(np.log(curve[-1]), low, high)) if curve[-1] > 0 else float(low) for curve in self.curves]
         places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
         return tuple(
-            End(sub_s=one.sub_s, hours=hours, label=_end_label(one.neediest), label_hours=float(place))
+            End(sub_s=one.sub_s, hours=hours, label=_end_label(self.plan.case, one.neediest), label_hours=float(place))
             for one, hours, place in zip(self.found.filters, self._at_sub, places, strict=True)
         )
 
@@ -181,12 +181,13 @@ def _together(patches: Sequence[Patch]) -> Patch:
     )
 
 
-def _end_label(row: Row) -> str:
+def _end_label(case: Case, row: Row) -> str:
+    name = case.filter_shown(row.filter_name)
     if row.light is None or not row.target_e_s:
-        return f"{row.filter_name}: no light"
+        return f"{name}: no light"
     if row.clock_h is None:
-        return f"{row.filter_name}: out of reach"
-    return f"{row.filter_name}: {say_duration(row.clock_h * 3600)}"
+        return f"{name}: out of reach"
+    return f"{name}: {say_duration(row.clock_h * 3600)}"
 
 
 def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
