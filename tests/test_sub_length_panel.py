@@ -72,8 +72,9 @@ def test_lights_worked_out_together_are_as_each_by_itself(plan):
 
 def test_the_good_range_costs_two_per_cent(mono):
     # Perfect calibration: what frames share is not counted when the best sub is sought.
-    gone = ("longest_sub", "stacking", "darks", "flats", "biases")
-    free = mono.with_values({("routine", key): None for key in gone} | {("goal", "unsaturated_star"): None})
+    gone = ("longest_sub", "stacking", "biases")
+    perfect = {("routine", key): "perfect" for key in ("darks", "flats")}
+    free = mono.with_values({("routine", key): None for key in gone} | perfect | {("goal", "unsaturated_star"): None})
     shown_ = Picture(free, first(free))
     hours = shown_.curves[0]
     at_ends = np.interp(np.log(shown_.good_s), np.log(SUB_S), hours)

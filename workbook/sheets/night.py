@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.case import Case
+from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.spread import Range, Spread
 from expocalc.light.site import Site
@@ -191,9 +192,18 @@ def _calibration(case: Case, found: Answer) -> tuple[tuple[str, str], ...]:
         f", {say_number(flat_adu, 3)} ADU" if setting.bias_level is not None else ""
     )
     filters = f"each of {len(found.filters)} filters" if len(found.filters) > 1 else found.filters[0].filter_name
-    darks = f"{routine.darks} of {' and '.join(lengths)}, gain and temperature as above"
     return (
-        ("Darks", darks if routine.darks else "none planned"),
-        ("Flats", f"{routine.flats} of {filters}, {level}" if routine.flats else "none planned"),
+        ("Darks", _frames(routine, "darks", f"{' and '.join(lengths)}, gain and temperature as above")),
+        ("Flats", _frames(routine, "flats", f"{filters}, {level}")),
         *((("Biases", f"{routine.biases}"),) if routine.biases else ()),
     )
+
+
+def _frames(routine: Routine, kind: str, which: str) -> str:
+    """How many darks or flats, and which."""
+    said = getattr(routine, kind)
+    if said == "none":
+        return "none planned"
+    if said == "perfect":
+        return f"perfect ones, of {which}"
+    return f"{routine.frames(kind):g}{' (assumed)' if said is None else ''} of {which}"
