@@ -1,0 +1,87 @@
+"""What the declarations of the fields don't say: which fields take each other's place, and the order of the form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from expocalc.base.field import fields_of
+from expocalc.budget.case import Case
+
+__all__ = ["GROUPS", "INSTEAD", "Group", "rivals", "say_or"]
+
+INSTEAD: Mapping[tuple[str, ...], tuple[tuple[str, ...], ...]] = MappingProxyType(
+    {
+        ("sky",): (("zenith_brightness",), ("bortle",), ("luminance",), ("naked_eye_limit",)),
+        ("camera", "dark_current"): (("doubles_every",), ("activation",)),
+        ("moon",): (("illuminated",), ("phase_angle",)),
+        ("filters", "*", "passbands", "*"): (("centre", "width"), ("standard",), ("table",)),
+    }
+)
+"""Sets of fields of which exactly one is given, by the place of their table; a set's fields belong together."""
+
+_GOES_WITH: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "zenith_brightness": ("brightness_error",),
+        "table": ("peak", "shape"),
+        "standard": ("shape", "designed_for"),
+    }
+)
+"""Fields that mean nothing any more, or are refused, once that one is given or replaced."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Group:
+    """A group of the form: its name, and the sections of a plan that it holds."""
+
+    name: str
+    sections: tuple[str, ...]
+
+
+def _groups() -> tuple[Group, ...]:
+    """Groups in the order of a photon's way; a section that no group names gets one of its own, at the end."""
+    known = {
+        "Sky and place": ("sky", "site", "moon"),
+        "Telescope": ("telescope",),
+        "Camera": ("camera",),
+        "Filters": ("filters",),
+        "Target and its light": ("target",),
+        "Routine": ("routine",),
+        "Goal": ("goal",),
+    }
+    taken = {section for sections in known.values() for section in sections}
+    others = {
+        f.name.replace("_", " ").capitalize(): (f.name,) for f in fields_of(Case) if f.nouns and f.name not in taken
+    }
+    return tuple(Group(name=name, sections=sections) for name, sections in {**known, **others}.items())
+
+
+GROUPS = _groups()
+
+
+def pattern(where: tuple[str | int, ...]) -> tuple[str, ...]:
+    """A place with "*" for each position in a list."""
+    return tuple("*" if isinstance(step, int) else step for step in where)
+
+
+def rivals(table: tuple[str | int, ...], name: str) -> tuple[str, ...]:
+    """Fields that must go when that one of the table is given.
+
+    Examples
+    --------
+    >>> rivals(("sky",), "bortle")
+    ('zenith_brightness', 'luminance', 'naked_eye_limit', 'brightness_error')
+    """
+    sets = INSTEAD.get(pattern(table), ())
+    mine = next((one for one in sets if name in one), None)
+    if mine is None:
+        return ()
+    others = [other for one in sets if one is not mine for other in one]
+    with_them = [other for gone in (*others, name) for other in _GOES_WITH.get(gone, ())]
+    return tuple(dict.fromkeys((*others, *with_them)))
+
+
+def say_or(names: tuple[str, ...]) -> str:
+    """Names with "or" before the last."""
+    return " or ".join(filter(None, (", ".join(names[:-1]), names[-1])))

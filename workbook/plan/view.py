@@ -1,0 +1,224 @@
+"""The page of gear and targets: the plan as a form, and on top the answer or what is missing for one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as w
+
+from expocalc.base.field import Field, fields_of
+from expocalc.budget.case import Case
+from expocalc.plan import Plan, Where
+from workbook.parts.folded_table import FoldedTable
+from workbook.parts.frame import frame
+from workbook.parts.plan_row import PlanRow
+from workbook.parts.replaced import close_all
+from workbook.parts.soon import Soon
+from workbook.parts.units import LENGTHS, SKIES, Units, keep_units, kept_units
+from workbook.parts.verdict import Verdict
+from workbook.plan.adders import FilterAdder, LampChooser, LightAdder, SensorChooser
+from workbook.plan.edit import edits
+from workbook.plan.entry import say_unit
+from workbook.plan.form_store import FormStore
+from workbook.plan.gaps import gaps
+from workbook.plan.model import Box, Words, box, hours_table, summary, words
+from workbook.plan.rows import FieldRow, button, words_of
+from workbook.plan.rules import GROUPS, Group
+from workbook.plan.tables import Fold, ListForm, Note, Part, TableForm
+
+__all__ = ["PlanPage", "show"]
+
+_FIELDS = {field.name: field for field in fields_of(Case)}
+_DEMO = "This plan is a demo; it stays as it is. Begin one of your own:"
+STYLE = """<style>
+.expo-panel .expo-line { align-items: center; border-bottom: 1px solid rgba(128, 128, 128, .25); }
+.expo-panel .expo-line .widget-html-content { font-size: 12px; line-height: 1.3; }
+.expo-panel .expo-line .widget-label { font-size: 12.5px; }
+.expo-panel .expo-groups > .widget-vbox { margin: 0; }
+.expo-panel .expo-fold { overflow: hidden; text-overflow: ellipsis; }
+</style>"""
+
+
+class PlanPage:
+    """The plan at hand as a form.
+
+    Parameters
+    ----------
+    name : str, optional
+        Plan file that opens first; by default the one that was used last on any page, else the demo.
+    folder : str or pathlib.Path, optional
+        The notebook's folder; by default the one that the kernel runs in.
+    """
+
+    def __init__(self, name: str = "", folder: str | Path = ".") -> None:
+        self.store = FormStore(Path(folder).resolve(), name)
+        self.units = kept_units(self.store.files.root)
+        self.said: Words = words(self.store.values, None)
+        self.plan_row = PlanRow(self.store, self._take)
+        self.plan_row.new.tooltip = "Begin a plan from nothing"
+        self.verdict = Verdict()
+        self.table = FoldedTable("Hours of each filter")
+        self._soon = Soon(self._answer)
+        self._demo = self._demo_row()
+        self._title = w.VBox(layout=w.Layout(width="100%"))
+        self._groups: dict[str, Fold] = {}
+        self._stage = w.VBox(layout=w.Layout(width="100%"))
+        self._stage.add_class("expo-groups")
+        self._build()
+        self._answer()
+        style = w.HTML(STYLE, layout=w.Layout(height="0", margin="0"))
+        rows = [style, self.plan_row.widget, self._demo, self.verdict.widget, self.table.button, self.table.body]
+        self.widget = frame(*rows, self._title, self._stage, self._units_row())
+
+    # What the rows and tables need
+
+    @property
+    def values(self) -> Mapping[str, Any]:
+        """Of the plan, complete or not."""
+        return self.store.values
+
+    def box(self, field: Field, table: Where) -> Box:
+        """What the box of a field shows."""
+        return box(field, table, self.store.values, self.units)
+
+    def type(self, field: Field, table: Where, text: str) -> None:
+        """Take a typed text."""
+        self.change(edits(field, table, text, self.store.values, self.units))
+
+    def change(self, changes: Mapping[Where, Any]) -> None:
+        """Change the plan, and show what follows."""
+        self.store.change(changes)
+        self._show()
+
+    def adder(self, field: Field, where: Where, add: Callable[[Any], None]) -> w.Widget | None:
+        """Widget by which a filter or a light is added."""
+        if where == ("filters",):
+            return FilterAdder(self, add).widget
+        if where == ("target", "light"):
+            return LightAdder(self, add).widget
+        return None
+
+    # What a person does
+
+    def _take(self, _: Plan) -> None:
+        """Another plan, or another version of it, came from the row of plans."""
+        self._build()
+        self._show()
+
+    def _demo_row(self) -> w.HBox:
+        new, copy = button("From nothing"), button("From a copy of this demo")
+        new.on_click(lambda _: self.plan_row.new.click())
+        copy.on_click(lambda _: self.plan_row.copy.click())
+        row = w.HBox([w.HTML(words_of(_DEMO), layout=w.Layout(width="auto")), new, copy])
+        row.layout.flex_flow = "row wrap"
+        return row
+
+    def _units_row(self) -> w.HBox:
+        length = w.Dropdown(options=LENGTHS, value=self.units.length, description="Lengths in")
+        sky = w.Dropdown(options=[(say_unit(one), one) for one in SKIES], value=self.units.sky, description="Sky in")
+        for one in (length, sky):
+            one.layout.width = "210px"
+
+        def choose(_: object) -> None:
+            self.units = Units(length=length.value, sky=sky.value)
+            keep_units(self.store.files.root, self.units)
+            self._build()
+            self._show()
+
+        length.observe(choose, "value")
+        sky.observe(choose, "value")
+        note = w.HTML(words_of("Units of the boxes on this page."), layout=w.Layout(width="auto"))
+        return w.HBox([length, sky, note], layout=w.Layout(flex_flow="row wrap", width="100%"))
+
+    # What is shown
+
+    def _build(self) -> None:
+        """Make the form anew, with the group open that was."""
+        opened = [name for name, fold in self._groups.items() if fold.opened] or [self._first_to_open()]
+        for fold in self._groups.values():
+            close_all(fold.widget)
+        for child in self._title.children:
+            close_all(child)
+        self._title_row = FieldRow(self, _FIELDS["title"], ())
+        self._title.children = (self._title_row.widget,)
+        self._groups = {group.name: self._fold(group, group.name in opened) for group in GROUPS}
+        self._stage.children = tuple(fold.widget for fold in self._groups.values())
+
+    def _first_to_open(self) -> str:
+        lacks = gaps(self.store.values)
+        return lacks[0].group if lacks else ""
+
+    def _fold(self, group: Group, opened: bool) -> Fold:
+        def say() -> str:
+            return summary(group, self.store.values, gaps(self.store.values), self.units)
+
+        return Fold(group.name, lambda: self._parts(group), say, opened, alone=self._alone)
+
+    def _alone(self, one: Fold) -> None:
+        """One group is open at a time, so that a page stays light."""
+        for fold in self._groups.values():
+            if fold is not one and fold.opened:
+                fold.open(False)
+
+    def _parts(self, group: Group) -> list[Part]:
+        parts: list[Part] = []
+        for number, section in enumerate(group.sections):
+            field = _FIELDS[section]
+            if field.kind != "table":
+                parts.append(ListForm(self, field, (section,)))
+                continue
+            if number:
+                parts.append(self._section(field))
+                continue
+            parts += [Note(field.meaning), *self._extras(section), TableForm(self, field.nouns[0], (section,))]
+        return parts
+
+    def _section(self, field: Field) -> Fold:
+        where = (field.name,)
+
+        def say() -> str:
+            return ", ".join(self.store.values.get(field.name, {})) or "nothing given"
+
+        return Fold(field.label, lambda: [Note(field.meaning), TableForm(self, field.nouns[0], where)], say)
+
+    def _extras(self, section: str) -> list[Part]:
+        if section == "camera":
+            return [SensorChooser(self)]
+        if section == "sky":
+            return [
+                Note("One reading is enough: the boxes of the others then show what they would be."),
+                LampChooser(self),
+            ]
+        return []
+
+    def _show(self) -> None:
+        """Show the plan's values at once; the answer follows in a moment."""
+        store = self.store
+        incomplete = store.sketch is not None
+        self.plan_row.show(store.plan, str(store.values.get("title", "A plan without a title")) if incomplete else "")
+        self.plan_row.home.layout.display = "none" if incomplete else None
+        if self.plan_row.name.value != store.name:
+            self.plan_row.name.value = store.name
+        self._demo.layout.display = None if store.demo else "none"
+        self._title_row.refresh()
+        for fold in self._groups.values():
+            fold.refresh()
+        self._soon.ask()
+
+    def _answer(self) -> None:
+        store = self.store
+        self.said = words(store.values, None if store.sketch is not None else store.plan, store.snag)
+        self.verdict.say(self.said.headline, *self.said.rest)
+        found = self.said.answer
+        self.table.button.layout.display = "none" if found is None else None
+        if found is None:
+            self.table.button.value = False
+        else:
+            self.table.show(lambda: hours_table(found))
+
+
+def show(name: str = "") -> w.Widget:
+    """The page as the last line of a notebook's cell."""
+    return PlanPage(name).widget
