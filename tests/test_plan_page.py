@@ -8,11 +8,12 @@ from expocalc.plan import Plan
 from workbook.plan import PlanPage
 
 REFRACTOR = {
-    "Sky and place": {"Bortle": "7"},
-    "Telescope": {"Aperture": "81", "Focal length": "f/5,9", "Reducer": "0,8"},
+    "Sky and place": {"Bortle class": "7"},
+    "Telescope": {"Aperture": "81", "Focal length": "f/5,9", "Reducer or extender": "0,8"},
     "Camera": {
-        "Pixel": "3,76", "Columns": "6248", "Rows": "4176", "Mosaic": "RGGB", "Quantum efficiency": "back-lit colour",
-        "Temperature": "14 °F", "Rate": "0.002", "At": "-10", "Doubles every": "6",
+        "Pixel": "3,76", "Columns": "6248", "Rows": "4176", "Mono or colour": "RGGB",
+        "Quantum efficiency": "back-lit colour",
+        "Temperature": "14 °F", "Dark current": "0.002", "At a sensor of": "-10", "It doubles every": "6",
     },
 }  # fmt: skip
 GAIN = {"Read noise": "1.5 e-", "Electrons per ADU": "0,25", "Full well": "16000"}

@@ -1,4 +1,4 @@
-"""What helps to fill the form in: filters at usual widths, lights looked up, published sensors, lamps in plain words."""
+"""What helps to fill the form in: usual filters, lights looked up, published sensors, lamps in plain words."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from expocalc.gear.sensors import SENSORS
 from expocalc.plan import Where
 from workbook.hours.lookup import LookUp
 from workbook.parts.controls import say_wrong
+from workbook.parts.typed import written
 from workbook.plan.rows import button, words_of
 from workbook.plan.usual import KINDS, LAMP_MIXES, NARROW, WIDTHS, filter_like, free_name
 from workbook.plan.values import at, entries
@@ -74,14 +75,9 @@ class FilterAdder:
         self.width.layout.display = None if self.kind.value in NARROW else "none"
 
     def _press(self) -> None:
-        width = self.width.value.strip()
-        new = filter_like(
-            self.kind.value, width if not width.replace(".", "").replace(",", "").isdigit() else f"{width} nm"
-        )
-        new["name"] = free_name(
-            new["name"], [str(one.get("name", "")) for one in entries(self._desk.values, ("filters",))]
-        )
-        self._add(new)
+        new = filter_like(self.kind.value, written(self.width.value, "nm"))
+        taken = [str(one.get("name", "")) for one in entries(self._desk.values, ("filters",))]
+        self._add({**new, "name": free_name(new["name"], taken)})
 
 
 class LightAdder:

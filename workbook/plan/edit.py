@@ -12,7 +12,7 @@ from expocalc.plan import Where
 from workbook.parts.units import METRIC, Units
 from workbook.plan.bortle import range_of, read_range
 from workbook.plan.entry import read_entry
-from workbook.plan.rules import rivals
+from workbook.plan.rules import label_of, rivals
 from workbook.plan.telescope import focal_changes
 from workbook.plan.values import at
 
@@ -59,7 +59,7 @@ def edits(field: Field, table: Where, text: str, values: Mapping[str, Any], unit
             value = None
         new = focal_changes(at(values, table, {}), field.name, value)
         return {(*table, name): one for name, one in new.items()}
-    value = read_entry(field, text, units)
+    value = read_entry(field, text, units, label_of((*table, field.name), field))
     changes: dict[Where, Any] = {(*table, field.name): value}
     if value is not None:
         changes |= {(*table, other): None for other in rivals(table, field.name)}

@@ -68,7 +68,7 @@ def _toml(value: Any) -> str:
     return f'"{value}"' if isinstance(value, str) else say_entry(value)
 
 
-def read_entry(field: Field, text: str, units: Units = METRIC) -> Any:
+def read_entry(field: Field, text: str, units: Units = METRIC, label: str = "") -> Any:
     """What the plan file holds for a typed text; None where it shall hold nothing.
 
     Raises
@@ -83,7 +83,7 @@ def read_entry(field: Field, text: str, units: Units = METRIC) -> Any:
     >>> read_entry(fields_of(Telescope)[0], "81"), read_entry(fields_of(Telescope)[0], "8,1 cm")
     ('81 mm', '8.1 cm')
     """
-    text = text.strip()
+    text, label = text.strip(), label or field.label
     if not text:
         return None
     for word in field.choices if field.kind != "table" else ():
@@ -92,9 +92,9 @@ def read_entry(field: Field, text: str, units: Units = METRIC) -> Any:
     if is_none(text) and _may_be_none(field):
         return 0 if field.required and field.kind in ("number", "whole") else None
     refused: Exception | None = None
-    for value in _readings(field, text, units):
+    for value in _readings(field, label, text, units):
         try:
-            field.read(field.label, value)
+            field.read(label, value)
         except (TypeError, ValueError) as error:
             refused = refused or error
         else:
@@ -112,12 +112,12 @@ def _may_be_none(field: Field) -> bool:
     return field.default is None or zero or str(field.default).startswith("0 ")
 
 
-def _readings(field: Field, text: str, units: Units) -> Iterator[Any]:
+def _readings(field: Field, label: str, text: str, units: Units) -> Iterator[Any]:
     """What a text may mean, the likeliest first."""
     if field.kind == "quantity":
         yield _tidy(written(text, field.unit, units.box(field.unit)))
     if field.kind in ("number", "whole", "curve", "quantity") and _SMALL_NUMBER.fullmatch(text):
-        number = read_number(field.label, text)
+        number = read_number(label, text)
         yield int(number) if field.kind == "whole" and number == int(number) else float(f"{number:.10g}")
     if field.kind == "table":
         named = _named(field, text)

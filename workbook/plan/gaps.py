@@ -9,7 +9,7 @@ from typing import Any
 from expocalc.base.field import Field, fields_of
 from expocalc.budget.case import Case
 from expocalc.plan import Where
-from workbook.plan.rules import GROUPS, INSTEAD, pattern, say_or
+from workbook.plan.rules import GROUPS, INSTEAD, label_of, pattern, say_or
 from workbook.plan.values import at, entries
 
 __all__ = ["Gap", "gaps", "kind_of", "say_gaps"]
@@ -72,11 +72,10 @@ def _of_field(field: Field, values: Any, where: Where) -> Iterator[tuple[Where, 
     given = at(values, where)
     if not field.nouns:
         if field.required and given in (None, ""):
-            yield where, field.label[:1].lower() + field.label[1:]
+            yield where, _small(label_of(where, field))
     elif field.kind == "table":
         if field.required or given is not None:
-            found = _of_noun(field.nouns[0], values, where)
-            yield from found if len(where) == 1 else _named(f"the {field.label.lower()}", found)
+            yield from _of_noun(field.nouns[0], values, where)
     elif field.kind == "tables":
         named = given or {}
         if not named and field.required:
@@ -90,6 +89,10 @@ def _of_field(field: Field, values: Any, where: Where) -> Iterator[tuple[Where, 
         for number, entry in enumerate(listed):
             name = entry.get("name") or f"{field.label.lower().removesuffix('s')} {number + 1}"
             yield from _named(str(name), _of_noun(kind_of(field, entry), values, (*where, number)))
+
+
+def _small(label: str) -> str:
+    return label if label[1:2].isupper() else label[:1].lower() + label[1:]
 
 
 def _named(name: str, found: Iterator[tuple[Where, str]]) -> Iterator[tuple[Where, str]]:
@@ -106,20 +109,21 @@ def _of_noun(noun: type, values: Any, where: Where) -> Iterator[tuple[Where, str
             yield from _of_field(field, values, (*where, field.name))
         elif not told:
             told = True
-            yield from _of_sets(sets, table, where)
+            yield from _of_sets(sets, noun, table, where)
     if where == ("camera",) and len(table.get("gains", {})) > 1 and table.get("gain") not in table["gains"]:
         yield (*where, "gain"), "which gain is used"
 
 
-def _of_sets(sets: tuple[tuple[str, ...], ...], table: Any, where: Where) -> Iterator[tuple[Where, str]]:
+def _of_sets(sets: tuple[tuple[str, ...], ...], noun: type, table: Any, where: Where) -> Iterator[tuple[Where, str]]:
+    names = {field.name: _small(label_of((*where, field.name), field)) for field in fields_of(noun)}
     begun = next((one for one in sets if any(name in table for name in one)), None)
     if begun is None:
-        said = say_or(tuple(" and ".join(name.replace("_", " ") for name in one) for one in sets))
+        said = say_or(tuple(" and ".join(names[name] for name in one) for one in sets))
         yield (*where, sets[0][0]), said
         return
     for name in begun:
         if name not in table:
-            yield (*where, name), name.replace("_", " ")
+            yield (*where, name), names[name]
 
 
 def say_gaps(found: tuple[Gap, ...]) -> list[str]:

@@ -81,10 +81,9 @@ def _sky(name: str, sky: Mapping[str, Any], units: Units) -> Hint:
 def _class_words(first: int, last: int, units: Units) -> str:
     bright, dark = BORTLE[last][0], BORTLE[first][1]
     if units.sky == "mcd/m2":
-        low, high = (
-            1000 * sky_readings(Sky(zenith_brightness=f"{mag} mag/arcsec2")).luminance_cd_m2 for mag in (dark, bright)
-        )
-        said = f"{say_number(low)} to {say_number(high)} mcd/m2"
+        skies = (Sky(zenith_brightness=f"{mag} mag/arcsec2") for mag in (dark, bright))
+        low, high = (say_number(1000 * sky_readings(sky).luminance_cd_m2) for sky in skies)
+        said = f"{low} to {high} mcd/m2"
     else:
         said = f"{bright} to {dark} mag/arcsec²"
     what = f"Class {first} is" if first == last else f"Classes {first} to {last} are"
@@ -95,9 +94,7 @@ def _telescope(name: str, telescope: Mapping[str, Any], units: Units) -> Hint:
     if name == "focal_length":
         alone = native_mm(telescope)
         text = None if alone is None else say_unit(units.shown(f"{alone:.6g} mm", "mm"))
-        return Hint(
-            text=text, words=" ".join(filter(None, ("Of the telescope alone; “f/6” is understood.", _ratio(telescope))))
-        )
+        return Hint(text=text, words=f"Here of the telescope alone; “f/6” is understood. {_ratio(telescope)}")
     if name == "reducer":
         return Hint(words=_ratio(telescope))
     return Hint()

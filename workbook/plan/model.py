@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from expocalc.base.field import Field
+from expocalc.base.field import Field, fields_of
 from expocalc.base.words import say_duration, say_number
+from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.plan import Plan, Where
 from workbook.parts.table import Table
@@ -18,7 +19,7 @@ from workbook.plan.hints import hint
 from workbook.plan.rules import INSTEAD, Group, pattern
 from workbook.plan.values import at, entries
 
-__all__ = ["Box", "Words", "box", "hours_table", "summary", "words"]
+__all__ = ["Box", "Words", "box", "hours_table", "say_table", "summary", "words"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,7 +33,7 @@ class Box:
     empty : str
         What stands there faintly while it is empty: an example, or what follows from the others.
     state : str
-        "yours", "needed", "assumed …" or "may stay empty".
+        "given", "needed", "assumed …" or "may stay empty".
     meaning : str
         What it is, what follows from it, and where a value comes from.
     """
@@ -78,7 +79,7 @@ def _example(field: Field, units: Units) -> str:
 
 def _state(field: Field, table: Where, values: Mapping[str, Any], value: Any) -> str:
     if value is not None:
-        return "yours"
+        return "given"
     sets = INSTEAD.get(pattern(table), ())
     mine = next((one for one in sets if field.name in one), None)
     if mine is not None:
@@ -87,9 +88,25 @@ def _state(field: Field, table: Where, values: Mapping[str, Any], value: Any) ->
             return "not used"
         return "one is needed" if not any(name in given for name in mine) else "needed"
     if field.required:
-        return "needed"
+        return "needed" if _wanted(table, values) else "may stay empty"
     shown = say_entry(field.default, field) if isinstance(field.default, int | float | str) else ""
     return f"assumed: {shown}" if shown else "may stay empty"
+
+
+def _wanted(table: Where, values: Mapping[str, Any]) -> bool:
+    """Whether the table must be there: it is needed, or was begun."""
+    section = next(field for field in fields_of(Case) if field.name == table[0]) if table else None
+    return section is None or section.required or at(values, table[:1]) is not None
+
+
+def say_table(table: Mapping[str, Any], units: Units = METRIC) -> str:
+    """Main values of a table in a line; empty where it holds none."""
+    given = [
+        f"{key.replace('_', ' ').replace('snr', 'SNR')} {say_entry(value, None, units)}"
+        for key, value in table.items()
+        if isinstance(value, str | int | float)
+    ]
+    return ", ".join(given[:4])
 
 
 def summary(group: Group, values: Mapping[str, Any], found: tuple[Gap, ...], units: Units = METRIC) -> str:
@@ -103,13 +120,8 @@ def summary(group: Group, values: Mapping[str, Any], found: tuple[Gap, ...], uni
     if first in ("filters", "target"):
         named = entries(values, ("filters",)) if first == "filters" else _lights(values)
         return ", ".join(str(one.get("name", "")) for one in named)
-    given = [
-        f"{key.replace('_', ' ')} {say_entry(value, None, units)}"
-        for section in group.sections
-        for key, value in at(values, (section,), {}).items()
-        if isinstance(value, str | int | float)
-    ]
-    return ", ".join(given[:4]) or "nothing given; all is assumed"
+    said = [say_table(at(values, (section,), {}), units) for section in group.sections]
+    return ", ".join(filter(None, said)) or "nothing given; all is assumed"
 
 
 def _lights(values: Mapping[str, Any]) -> list[dict[str, str]]:
@@ -153,9 +165,8 @@ def words(values: Mapping[str, Any], plan: Plan | None, snag: str = "") -> Words
     try:
         found = plan.solve()
     except ValueError as error:
-        return Words(
-            headline="No answer yet: the parts of the plan don't fit together.", rest=(str(error),), answer=None
-        )
+        headline = "No answer yet: the parts of the plan don't fit together."
+        return Words(headline=headline, rest=(str(error),), answer=None)
     return Words(headline=_headline(plan, found), rest=tuple(map(_about, found.filters)), answer=found)
 
 
@@ -191,8 +202,8 @@ def _about(one: FilterAnswer) -> str:
     if one.clock_h is None or one.shot is None or one.kept_h is None:
         return one.sentences[-2] if len(one.sentences) > 1 else one.verdict
     return (
-        f"{one.filter_name}: {one.shot:.0f} subs of {say_duration(one.sub_s)}, {say_duration(one.kept_h * 3600)} of them "
-        f"good, set by {row.light}."
+        f"{one.filter_name}: {one.shot:.0f} subs of {say_duration(one.sub_s)}, of which "
+        f"{say_duration(one.kept_h * 3600)} are good, set by {row.light}."
     )
 
 

@@ -12,6 +12,7 @@ from expocalc.plan import Where
 from workbook.parts.controls import say_wrong
 from workbook.parts.units import Units
 from workbook.plan.model import Box
+from workbook.plan.rules import label_of
 
 __all__ = ["Desk", "FieldRow", "button", "words_of"]
 
@@ -55,7 +56,7 @@ class FieldRow:
         self._desk, self._field, self._table, self._showing = desk, field, table, False
         self._refused = self._typed_text = ""
         look = {
-            "description": field.label,
+            "description": label_of((*table, field.name), field),
             "style": {"description_width": "150px"},
             "layout": w.Layout(width="390px", max_width="100%", flex="0 0 auto", margin="1px 8px 1px 0"),
         }

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from expocalc.base.field import fields_of
+from expocalc.base.field import Field, fields_of
 from expocalc.budget.case import Case
 
-__all__ = ["GROUPS", "INSTEAD", "Group", "rivals", "say_or"]
+__all__ = ["FOLDED", "GROUPS", "INSTEAD", "LABELS", "Group", "label_of", "pattern", "rivals", "say_or"]
 
 INSTEAD: Mapping[tuple[str, ...], tuple[tuple[str, ...], ...]] = MappingProxyType(
     {
@@ -29,6 +29,37 @@ _GOES_WITH: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 """Fields that mean nothing any more, or are refused, once that one is given or replaced."""
+
+
+def pattern(where: tuple[str | int, ...]) -> tuple[str, ...]:
+    """A place with "*" for each position in a list."""
+    return tuple("*" if isinstance(step, int) else step for step in where)
+
+
+LABELS: Mapping[tuple[str, ...], str] = MappingProxyType(
+    {
+        ("sky", "zenith_brightness"): "Sky brightness",
+        ("sky", "bortle"): "Bortle class",
+        ("sky", "naked_eye_limit"): "Faintest star seen",
+        ("sky", "reading_band"): "Band of the reading",
+        ("sky", "measured"): "Measured by a sub",
+        ("camera", "mosaic"): "Mono or colour",
+        ("camera", "dark_current", "rate"): "Dark current",
+        ("camera", "dark_current", "at"): "At a sensor of",
+        ("camera", "dark_current", "doubles_every"): "It doubles every",
+        ("camera", "gain"): "Gain in use",
+        ("telescope", "reducer"): "Reducer or extender",
+    }
+)
+"""What boxes are called whose field's name says too little without its table."""
+
+FOLDED = frozenset({("sky", "lamps")})
+"""Fields that wait behind "More", as the advanced ones do: something easier stands in the form for them."""
+
+
+def label_of(where: tuple[str | int, ...], field: Field) -> str:
+    """What the box of a field at a place is called."""
+    return LABELS.get(pattern(where), field.label)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,11 +89,6 @@ def _groups() -> tuple[Group, ...]:
 
 
 GROUPS = _groups()
-
-
-def pattern(where: tuple[str | int, ...]) -> tuple[str, ...]:
-    """A place with "*" for each position in a list."""
-    return tuple("*" if isinstance(step, int) else step for step in where)
 
 
 def rivals(table: tuple[str | int, ...], name: str) -> tuple[str, ...]:

@@ -11,8 +11,11 @@ import ipywidgets as w
 from expocalc.base.field import Field, fields_of
 from expocalc.plan import Where
 from workbook.parts.replaced import close_all
+from workbook.plan.entry import say_entry
 from workbook.plan.gaps import kind_of
+from workbook.plan.model import say_table
 from workbook.plan.rows import Desk, FieldRow, button, words_of
+from workbook.plan.rules import FOLDED, label_of, pattern
 from workbook.plan.usual import free_name
 from workbook.plan.values import at, entries
 
@@ -29,7 +32,10 @@ class TableDesk(Desk, Protocol):
     def change(self, changes: Mapping[Where, Any]) -> None:
         """Change the plan; ValueError to refuse."""
 
-    def adder(self, field: Field, where: Where, add: Callable[[Any], None]) -> w.Widget | None:
+    def helper(self, where: Where) -> Part | None:
+        """What helps to fill that field in, to stand above it."""
+
+    def adder(self, where: Where, add: Callable[[Any], None]) -> w.Widget | None:
         """Widget by which an entry of that list is added, where the usual button won't do."""
 
 
@@ -107,12 +113,20 @@ class TableForm:
         self._desk, self._table = desk, table
         given = at(desk.values, table, {})
         fields = fields_of(noun)
-        folded = [f for f in fields if f.advanced and f.name not in given and not (f.nouns and f.required)]
-        self._parts: list[Part] = [self._part(field) for field in fields if field not in folded]
+        folded = [f for f in fields if self._waits(f) and f.name not in given]
+        self._parts: list[Part] = []
+        for field in fields:
+            helper = desk.helper((*table, field.name))
+            self._parts += [helper] if helper is not None else []
+            self._parts += [self._part(field)] if field not in folded else []
         if folded:
-            names = ", ".join(field.label.lower() for field in folded)
+            names = ", ".join(label_of((*table, field.name), field).lower() for field in folded)
             self._parts.append(Fold("More", lambda: [self._part(field) for field in folded], lambda: names))
         self.widget = w.VBox([part.widget for part in self._parts], layout=w.Layout(width="100%"))
+
+    def _waits(self, field: Field) -> bool:
+        where = (*self._table, field.name)
+        return (field.advanced and not (field.nouns and field.required)) or pattern(where) in FOLDED
 
     def _part(self, field: Field) -> Part:
         where = (*self._table, field.name)
@@ -121,9 +135,11 @@ class TableForm:
         if field.kind != "table":
             return ListForm(self._desk, field, where)
         noun = field.nouns[0]
-        given = lambda: ", ".join(at(self._desk.values, where, {})) or "nothing given"  # noqa: E731
         return Fold(
-            field.label, lambda: [Note(field.meaning), TableForm(self._desk, noun, where)], given, field.required
+            field.label,
+            lambda: [Note(field.meaning), TableForm(self._desk, noun, where)],
+            lambda: say_table(at(self._desk.values, where, {}), self._desk.units) or "nothing given",
+            field.required,
         )
 
     def refresh(self) -> None:
@@ -161,7 +177,7 @@ class ListForm:
         self._shape: list[Any] = []
         self._list = w.VBox(layout=w.Layout(width="100%"))
         self.said = w.HTML(layout=w.Layout(width="100%", display="none"))
-        add = desk.adder(field, where, self.add)
+        add = desk.adder(where, self.add)
         if add is None:
             plain = button(f"Add a {self._one}")
             plain.on_click(lambda _: self.add({}))
@@ -199,7 +215,7 @@ class ListForm:
 
     def _say(self, step: Any) -> str:
         entry = self._entry(step)
-        return ", ".join(str(value) for value in entry.values() if isinstance(value, str | int | float))[:90]
+        return ", ".join(say_entry(value) for value in entry.values() if isinstance(value, str | int | float))[:90]
 
     def _parts(self, step: Any) -> list[Part]:
         form = TableForm(self._desk, kind_of(self._field, self._entry(step)), (*self._where, step))

@@ -1,4 +1,4 @@
-"""Values of a plan as nested tables and lists, complete or not; each change makes a new one and leaves the old alone."""
+"""Values of a plan as nested tables and lists, complete or not; a change makes new ones and leaves the old alone."""
 
 from __future__ import annotations
 

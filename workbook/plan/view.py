@@ -23,7 +23,7 @@ from workbook.plan.edit import edits
 from workbook.plan.entry import say_unit
 from workbook.plan.form_store import FormStore
 from workbook.plan.gaps import gaps
-from workbook.plan.model import Box, Words, box, hours_table, summary, words
+from workbook.plan.model import Box, Words, box, hours_table, say_table, summary, words
 from workbook.plan.rows import FieldRow, button, words_of
 from workbook.plan.rules import GROUPS, Group
 from workbook.plan.tables import Fold, ListForm, Note, Part, TableForm
@@ -32,6 +32,7 @@ __all__ = ["PlanPage", "show"]
 
 _FIELDS = {field.name: field for field in fields_of(Case)}
 _DEMO = "This plan is a demo; it stays as it is. Begin one of your own:"
+_READINGS = "One reading is enough: the boxes of the others then show what they would be."
 STYLE = """<style>
 .expo-panel .expo-line { align-items: center; border-bottom: 1px solid rgba(128, 128, 128, .25); }
 .expo-panel .expo-line .widget-html-content { font-size: 12px; line-height: 1.3; }
@@ -69,7 +70,14 @@ class PlanPage:
         self._build()
         self._answer()
         style = w.HTML(STYLE, layout=w.Layout(height="0", margin="0"))
-        rows = [style, self.plan_row.widget, self._demo, self.verdict.widget, self.table.button, self.table.body]
+        rows = [
+            style,
+            self.plan_row.widget,
+            self._demo,
+            self.verdict.widget,
+            w.HBox([self.table.button]),
+            self.table.body,
+        ]
         self.widget = frame(*rows, self._title, self._stage, self._units_row())
 
     # What the rows and tables need
@@ -92,13 +100,21 @@ class PlanPage:
         self.store.change(changes)
         self._show()
 
-    def adder(self, field: Field, where: Where, add: Callable[[Any], None]) -> w.Widget | None:
+    def adder(self, where: Where, add: Callable[[Any], None]) -> w.Widget | None:
         """Widget by which a filter or a light is added."""
         if where == ("filters",):
             return FilterAdder(self, add).widget
         if where == ("target", "light"):
             return LightAdder(self, add).widget
         return None
+
+    def helper(self, where: Where) -> Part | None:
+        """What helps to fill a field in, to stand above it."""
+        if where == ("sky", "zenith_brightness"):
+            return Note(_READINGS)
+        if where == ("sky", "lamps"):
+            return LampChooser(self)
+        return SensorChooser(self) if where == ("camera", "pixel") else None
 
     # What a person does
 
@@ -172,26 +188,16 @@ class PlanPage:
             if number:
                 parts.append(self._section(field))
                 continue
-            parts += [Note(field.meaning), *self._extras(section), TableForm(self, field.nouns[0], (section,))]
+            parts += [Note(field.meaning), TableForm(self, field.nouns[0], (section,))]
         return parts
 
     def _section(self, field: Field) -> Fold:
         where = (field.name,)
 
         def say() -> str:
-            return ", ".join(self.store.values.get(field.name, {})) or "nothing given"
+            return say_table(self.store.values.get(field.name, {}), self.units) or "nothing given"
 
         return Fold(field.label, lambda: [Note(field.meaning), TableForm(self, field.nouns[0], where)], say)
-
-    def _extras(self, section: str) -> list[Part]:
-        if section == "camera":
-            return [SensorChooser(self)]
-        if section == "sky":
-            return [
-                Note("One reading is enough: the boxes of the others then show what they would be."),
-                LampChooser(self),
-            ]
-        return []
 
     def _show(self) -> None:
         """Show the plan's values at once; the answer follows in a moment."""
