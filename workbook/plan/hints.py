@@ -21,6 +21,10 @@ from workbook.plan.values import at
 __all__ = ["Hint", "hint"]
 
 
+_ALONE = "Of the telescope alone, without reducer or extender; “f/6” is understood."
+_REDUCER = "Factor by which it changes the focal length: a reducer's is below 1, an extender's above."
+
+
 @dataclass(frozen=True, kw_only=True)
 class Hint:
     """What to add to a box.
@@ -33,11 +37,14 @@ class Hint:
         What stands faintly in the empty box.
     text : str or None
         What stands in it, where that is not the plan's own value.
+    meaning : str
+        In place of the field's own, where the box asks for something else.
     """
 
     words: str = ""
     empty: str = ""
     text: str | None = None
+    meaning: str = ""
 
 
 def hint(name: str, table: Where, values: Mapping[str, Any], units: Units) -> Hint:
@@ -94,9 +101,9 @@ def _telescope(name: str, telescope: Mapping[str, Any], units: Units) -> Hint:
     if name == "focal_length":
         alone = native_mm(telescope)
         text = None if alone is None else say_unit(units.shown(f"{alone:.6g} mm", "mm"))
-        return Hint(text=text, words=f"Here of the telescope alone; “f/6” is understood. {_ratio(telescope)}")
+        return Hint(text=text, meaning=_ALONE, words=_ratio(telescope))
     if name == "reducer":
-        return Hint(words=_ratio(telescope))
+        return Hint(meaning=_REDUCER)
     return Hint()
 
 

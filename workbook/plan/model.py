@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,10 +18,12 @@ from workbook.parts.units import METRIC, Units
 from workbook.plan.entry import say_entry, say_unit
 from workbook.plan.gaps import Gap, gaps, say_gaps
 from workbook.plan.hints import hint
-from workbook.plan.rules import INSTEAD, Group, pattern
+from workbook.plan.rules import INSTEAD, LABELS, Group, pattern
 from workbook.plan.values import at, entries
 
 __all__ = ["Box", "Words", "box", "hours_table", "say_table", "summary", "words"]
+
+_KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,8 +63,9 @@ def box(field: Field, table: Where, values: Mapping[str, Any], units: Units = ME
     value = at(values, (*table, field.name))
     said = hint(field.name, table, values, units)
     unit = say_unit(units.box(field.unit))
-    kind = f"In {unit}. " if unit and unit not in field.meaning else ""
-    meaning = " ".join(filter(None, (field.meaning, kind + said.words, f"From: {field.origin}.")))
+    words = said.meaning or _KEY.sub(lambda key: _label(table, key[0]), field.meaning)
+    kind = f"In {unit}. " if unit else ""
+    meaning = f"{words} {kind}{said.words} From: {field.origin}."
     return Box(
         text=said.text if said.text is not None else say_entry(value, field, units),
         empty=said.empty or _example(field, units),
@@ -70,11 +75,20 @@ def box(field: Field, table: Where, values: Mapping[str, Any], units: Units = ME
 
 
 def _example(field: Field, units: Units) -> str:
-    first = field.example.split('" or ')[0].strip('"')
-    if not first:
+    if not field.example:
         return ""
-    shown = units.shown(first, field.unit)
-    return f"like {say_unit(shown)}"
+    first = field.example.split('" or ')[0]
+    try:
+        value = tomllib.loads(f"value = {first}")["value"]
+    except tomllib.TOMLDecodeError:  # one of several, without its last quote
+        value = first.strip('"')
+    return f"like {say_entry(value, field, units)}"
+
+
+def _label(table: Where, key: str) -> str:
+    """A key that a meaning names, as its box is called."""
+    label = LABELS.get(pattern((*table, key)), key.replace("_", " "))
+    return f"“{label}”" if label[:1].isupper() else label
 
 
 def _state(field: Field, table: Where, values: Mapping[str, Any], value: Any) -> str:

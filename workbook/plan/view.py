@@ -37,6 +37,9 @@ STYLE = """<style>
 .expo-panel .expo-line { align-items: center; border-bottom: 1px solid rgba(128, 128, 128, .25); }
 .expo-panel .expo-line .widget-html-content { font-size: 12px; line-height: 1.3; }
 .expo-panel .expo-line .widget-label { font-size: 12.5px; }
+.jp-OutputArea:has(.expo-groups), .jp-OutputArea-child:has(.expo-groups), .jp-OutputArea-output:has(.expo-groups),
+.jp-OutputArea-output .widget-vbox:has(.expo-groups), .expo-panel:has(.expo-groups) { overflow: visible; }
+.expo-panel .expo-stays { position: sticky; top: 0; z-index: 5; background: var(--jp-layout-color0, white); }
 .expo-panel .expo-groups > .widget-vbox { margin: 0; }
 .expo-panel .expo-fold { overflow: hidden; text-overflow: ellipsis; }
 </style>"""
@@ -60,6 +63,8 @@ class PlanPage:
         self.plan_row = PlanRow(self.store, self._take)
         self.plan_row.new.tooltip = "Begin a plan from nothing"
         self.verdict = Verdict()
+        self.verdict.widget.add_class("expo-stays")
+        self.about = w.HTML(layout=w.Layout(width="100%", padding="0 0 4px 17px"))
         self.table = FoldedTable("Hours of each filter")
         self._soon = Soon(self._answer)
         self._demo = self._demo_row()
@@ -70,15 +75,9 @@ class PlanPage:
         self._build()
         self._answer()
         style = w.HTML(STYLE, layout=w.Layout(height="0", margin="0"))
-        rows = [
-            style,
-            self.plan_row.widget,
-            self._demo,
-            self.verdict.widget,
-            w.HBox([self.table.button]),
-            self.table.body,
-        ]
-        self.widget = frame(*rows, self._title, self._stage, self._units_row())
+        answer = [self.verdict.widget, self.about, w.HBox([self.table.button]), self.table.body]
+        form = [self._title, self._stage, self._units_row()]
+        self.widget = frame(style, self.plan_row.widget, self._demo, *answer, *form)
 
     # What the rows and tables need
 
@@ -216,7 +215,8 @@ class PlanPage:
     def _answer(self) -> None:
         store = self.store
         self.said = words(store.values, None if store.sketch is not None else store.plan, store.snag)
-        self.verdict.say(self.said.headline, *self.said.rest)
+        self.verdict.say(self.said.headline)
+        self.about.value = "<br>".join(map(words_of, self.said.rest))
         found = self.said.answer
         self.table.button.layout.display = "none" if found is None else None
         if found is None:
