@@ -15,7 +15,9 @@ _NEAR_NM = 0.01
 """A curve may end this much inside a passband: edges are rounded."""
 
 
-def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str = "mono") -> Curve:
+def response(
+    telescope: Telescope, filter_: Filter, camera: Camera, colour: str = "mono", shift_nm: float = 0.0
+) -> Curve:
     """Electrons in pixels of one colour per photon at the aperture.
 
     Parameters
@@ -25,6 +27,8 @@ def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str 
     camera : Camera
     colour : str, optional
         One of `camera.colours`.
+    shift_nm : float, optional
+        How far all of the filter's passbands lie from where they should; what leaves the other tables is lost. [nm]
 
     Returns
     -------
@@ -56,14 +60,21 @@ def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str 
     0.648
     """
     parts = {"throughput": telescope.throughput_curve, **camera.colour_curves(colour)}
-    return _response(filter_, telescope.focal_ratio, telescope.obstruction_share, tuple(parts.items()))
+    return _response(filter_, telescope.focal_ratio, telescope.obstruction_share, tuple(parts.items()), shift_nm)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=1024)
 def _response(
-    filter_: Filter, focal_ratio: float, obstruction_share: float, parts: tuple[tuple[str, Curve], ...]
+    filter_: Filter,
+    focal_ratio: float,
+    obstruction_share: float,
+    parts: tuple[tuple[str, Curve], ...],
+    shift_nm: float,
 ) -> Curve:
     passed = filter_.curve_in_cone(focal_ratio, obstruction_share)
+    curves = [curve for _, curve in parts]
+    if shift_nm:
+        return product(Curve(passed.wavelength_nm + shift_nm, passed.value), *curves)
     low, high = reach_nm(passed)
     for name, curve in parts:
         first, last = float(curve.wavelength_nm[0]), float(curve.wavelength_nm[-1])
@@ -73,4 +84,4 @@ def _response(
                 f"got a table from {first:g} to {last:g} nm; extend it, with 0 where nothing passes"
             )
             raise ValueError(msg)
-    return product(passed, *(curve for _, curve in parts))
+    return product(passed, *curves)

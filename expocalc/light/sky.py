@@ -1,9 +1,6 @@
-r"""The night sky over the telescope: one reading, a lamp mix, and what follows for every wavelength.
+"""The night sky over the telescope: one reading, a lamp mix, and what follows for every wavelength.
 
-The sky is natural light plus town light, two factors. One reading settles one of them: the natural sky is
-taken as it typically is and the lamps fill up to the reading; where the reading is darker than that, there
-are no lamps and the natural sky is dimmed. All of it is linear: each component is integrated once through a
-curve, and moving a slider only adds a few numbers.
+How one reading settles the mix of natural light and lamps is :mod:`expocalc.light.mix`.
 
 References
 ----------
@@ -15,59 +12,46 @@ References
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
 import astropy.units as u
+import numpy as np
+import numpy.typing as npt
 
-from expocalc.base.curve import Curve, Spectrum, integrate
+from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
 from expocalc.base.noun import number as number_field
-from expocalc.base.photometry import (
-    VEGA_V,
-    ab_continuum,
-    luminance_cd_m2,
-    standard_band,
-    vega_spectrum,
-)
+from expocalc.base.photometry import standard_band, zero_photons
 from expocalc.base.quantity import read_number
 from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, extinction_curve, read_extinction
+from expocalc.light.gradient import Gradient, read_gradient
 from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.measured import MeasuredSky, read_measured
-from expocalc.light.natural import natural_sky, star_field
+from expocalc.light.mix import (
+    DARKEST_V,
+    SkyMix,
+    cd_m2_per_photon,
+    lamp_through,
+    magnitude,
+    meter_stars_photons,
+    mix_of,
+    natural_through,
+)
+from expocalc.light.natural import natural_sky
 from expocalc.light.reading import (
     BORTLE,
-    bortle_classes,
     bortle_v,
-    naked_eye_limit_of_v,
     v_of_naked_eye_limit,
 )
 
-__all__ = [
-    "DARKEST_V",
-    "READING_BANDS",
-    "USUAL_LAMPS",
-    "MeasuredSky",
-    "Sky",
-    "SkyMix",
-    "SkyReadings",
-    "meter_stars_photons",
-    "natural_through",
-    "sky_readings",
-]
-
-DARKEST_V = 22.3
-"""No sky is darker, far from the Milky Way and in a quiet year (from memory). [mag/arcsec2, Bessell V]."""
+__all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky"]
 
 READING_BANDS = ("bessell-V", "cie-V", "meter")
 """Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""
-
-METER_STARS_S10 = 50.0
-"""Stars that a meter of a wide field sees and pixels between the stars don't: an assumption. [S10]."""
 
 USUAL_LAMPS: Mapping[str, float] = MappingProxyType({"led-4000K": 0.6, "sodium-high-pressure": 0.4})
 """Shares of luminance where a plan names no lamps: an assumption."""
@@ -78,50 +62,6 @@ _GRADIENT_AT_DEG = 45.0
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
 _ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15, "naked_eye_limit": 0.5})
-
-
-@dataclass(frozen=True, kw_only=True)
-class SkyMix:
-    """The two factors of a sky.
-
-    Parameters
-    ----------
-    natural : float
-        Times the typical natural sky; below 1 only where there is no town light.
-    town : float
-        Luminance of the town light before skyglow made it bluer. [cd m-2]
-    """
-
-    natural: float
-    town: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class SkyReadings:
-    """One sky as each instrument would read it.
-
-    Parameters
-    ----------
-    bessell_v : float
-        V. [mag/arcsec2, Vega]
-    cie_v : float
-        Luminance as a magnitude. [mag/arcsec2, AB]
-    meter : float
-        Hand-held meter, with the stars it sees. [mag/arcsec2, AB]
-    luminance_cd_m2 : float
-        [cd m-2]
-    bortle : str
-        Class or classes, common practice: "5" or "5 to 6".
-    naked_eye_limit : float
-        [mag]
-    """
-
-    bessell_v: float
-    cie_v: float
-    meter: float
-    luminance_cd_m2: float
-    bortle: str
-    naked_eye_limit: float
 
 
 def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
@@ -138,38 +78,6 @@ def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
         msg = f"{name} must be shares that sum to 1, got a sum of {total:g} from {shares}"
         raise ValueError(msg)
     return MappingProxyType(shares)
-
-
-@lru_cache(maxsize=256)
-def natural_through(curve: Curve) -> float:
-    """Photons of the typical natural sky through a curve, kept by the curve. [photon s-1 cm-2 arcsec-2]"""
-    return natural_sky().through(curve)
-
-
-@lru_cache(maxsize=1024)
-def _lamp_through(lamp: str, curve: Curve) -> float:
-    return lamp_spectrum(lamp).through(curve)
-
-
-@cache
-def _zero_photons(band: str) -> float:
-    """Photons through a standard band at magnitude 0: Vega for the Bessell bands, AB for all others."""
-    if band.startswith("bessell-"):
-        return integrate(vega_spectrum(), standard_band(band)) * 10 ** (0.4 * VEGA_V)
-    return integrate(ab_continuum(0.0), standard_band(band))
-
-
-@cache
-def meter_stars_photons() -> float:
-    """What a meter sees of the stars that pixels between them don't. [photon s-1 cm-2 arcsec-2]"""
-    return star_field(METER_STARS_S10).through(standard_band("meter"))
-
-
-@cache
-def _cd_m2_per_photon() -> float:
-    """Luminance of one photon s-1 cm-2 arcsec-2 that the band cie-V counts: the same for every spectrum."""
-    natural = natural_sky()
-    return luminance_cd_m2(natural) / natural.through(standard_band("cie-V"))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -257,13 +165,14 @@ class Sky(Noun):
         meaning="Share of each kind of lamp in the light of the town; the shares sum to 1.",
         origin="assumed: 0.6 led-4000K and 0.4 sodium-high-pressure; a look around shows better",
     )
-    gradient: u.Quantity | None = measure(
-        "mag",
+    gradient: Gradient | None = field_of(
+        read_gradient,
         None,
-        minimum=0,
-        maximum=3,
-        example='"0.4 mag"',
-        meaning="How much brighter the sky is at 45 degrees of altitude than overhead.",
+        kind="table",
+        nouns=(Gradient,),
+        example='{ at_45deg = "0.6 mag", toward_azimuth = "250 deg" }',
+        other='or the first alone: "0.4 mag"',
+        meaning="How much brighter the sky is at 45 degrees of altitude than overhead, perhaps towards a town.",
         origin="two readings of your own; left out, the sky is even",
         advanced=True,
     )
@@ -320,30 +229,34 @@ class Sky(Noun):
             return max((dark - bright) / 2, 0.3)
         return _ERROR_MAG[self.reading_band if self.zenith_brightness is not None else self.reading_name]
 
-    def _read_photons(self) -> tuple[Curve, float]:
-        """Band of the reading and the photons in it, without what only the instrument sees."""
-        if self.luminance is not None:
-            return standard_band("cie-V"), float(self.luminance.value) / _cd_m2_per_photon()
+    @property
+    def band_read(self) -> str:
+        """Standard band that the reading is in."""
         if self.zenith_brightness is not None:
-            band, mag = self.reading_band, float(self.zenith_brightness.value)
+            return self.reading_band
+        return "cie-V" if self.luminance is not None else "bessell-V"
+
+    @cached_property
+    def photons_read(self) -> float:
+        """Photons in the band of the reading, without what only the instrument sees. [photon s-1 cm-2 arcsec-2]"""
+        if self.luminance is not None:
+            return float(self.luminance.value) / cd_m2_per_photon()
+        if self.zenith_brightness is not None:
+            mag = float(self.zenith_brightness.value)
         elif self.bortle is not None:
-            band, mag = "bessell-V", bortle_v(self.bortle)
+            mag = bortle_v(self.bortle)
         else:
             assert self.naked_eye_limit is not None  # one of the four is given
-            band, mag = "bessell-V", v_of_naked_eye_limit(self.naked_eye_limit)
-        photons = _zero_photons(band) * 10 ** (-0.4 * mag)
-        if band == "meter":
-            photons = max(photons - meter_stars_photons(), 0.0)
-        return standard_band(band), photons
+            mag = v_of_naked_eye_limit(self.naked_eye_limit)
+        stars = meter_stars_photons() if self.band_read == "meter" else 0.0
+        return max(zero_photons(self.band_read) * 10 ** (-0.4 * mag) - stars, 0.0)
 
     @cached_property
     def mix(self) -> SkyMix:
         """The two factors that meet the reading."""
-        band, photons = self._read_photons()
-        natural = natural_through(band)
-        if photons < natural:
-            return SkyMix(natural=max(photons / natural, 1e-6), town=0.0)
-        return SkyMix(natural=1.0, town=(photons - natural) / self._town_through(band))
+        band = standard_band(self.band_read)
+        found = mix_of(self.photons_read, natural_through(band), self._town_through(band))
+        return SkyMix(natural=float(found.natural), town=float(found.town))
 
     @property
     def darker_than_natural(self) -> bool:
@@ -351,7 +264,7 @@ class Sky(Noun):
         return self.mix.natural < 1
 
     def _town_through(self, curve: Curve) -> float:
-        return sum(share * _lamp_through(lamp, curve) for lamp, share in self.lamps.items())
+        return sum(share * lamp_through(lamp, curve) for lamp, share in self.lamps.items())
 
     def through(self, response: Curve) -> float:
         """Photons of the zenith's sky through a response; each component is integrated once per curve.
@@ -388,21 +301,27 @@ class Sky(Noun):
             One of :data:`expocalc.base.photometry.BANDS`: Vega magnitudes for the Bessell bands, AB for the
             others.
         """
-        return _magnitude(self.through(standard_band(band)), band)
+        return magnitude(self.through(standard_band(band)), band)
 
-    def factor_at(self, altitude_deg: float) -> float:
-        """How many times brighter than the zenith the sky is at an altitude; 1 without a gradient.
+    def factor_at(self, altitude_deg: npt.ArrayLike, azimuth_deg: npt.ArrayLike | None = None) -> Any:
+        """How many times brighter than the zenith the sky is in a direction; 1 without a gradient.
 
         Parameters
         ----------
-        altitude_deg : float
+        altitude_deg : array_like
             [deg]
+        azimuth_deg : array_like, optional
+            Where the gradient has a direction; without it the largest counts. [deg]
+
+        Returns
+        -------
+        factor : float or ndarray
+            Broadcast shape; a number for numbers.
 
         Notes
         -----
         The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
-        degrees: an assumption that is level at the zenith. It does not know in which direction the town
-        lies.
+        degrees: an assumption that is level at the zenith.
 
         Examples
         --------
@@ -411,7 +330,9 @@ class Sky(Noun):
         """
         if self.gradient is None:
             return 1.0
-        return float(10 ** (0.4 * self.gradient.value * ((90 - altitude_deg) / _GRADIENT_AT_DEG) ** 2))
+        down = (90 - np.asarray(altitude_deg, dtype=np.float64)) / _GRADIENT_AT_DEG
+        factor = 10 ** (0.4 * self.gradient.mag(azimuth_deg) * down**2)
+        return factor if np.ndim(factor) else float(factor)
 
     def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
         """Extinction over this place. [mag/airmass].
@@ -422,31 +343,3 @@ class Sky(Noun):
             Height of the place above the sea. [m]
         """
         return extinction_curve(self.extinction, elevation_m)
-
-
-def _magnitude(photons: float, band: str) -> float:
-    return -2.5 * math.log10(photons / _zero_photons(band))
-
-
-def sky_readings(sky: Sky) -> SkyReadings:
-    """Read the sky as every kind of reading would give it.
-
-    Parameters
-    ----------
-    sky : Sky
-
-    Examples
-    --------
-    >>> sky_readings(Sky(zenith_brightness="19 mag/arcsec2")).bortle
-    '5 to 6'
-    """
-    v = sky.brightness("bessell-V")
-    best, worst = bortle_classes(v)
-    return SkyReadings(
-        bessell_v=v,
-        cie_v=sky.brightness("cie-V"),
-        meter=_magnitude(sky.through(standard_band("meter")) + meter_stars_photons(), "meter"),
-        luminance_cd_m2=sky.through(standard_band("cie-V")) * _cd_m2_per_photon(),
-        bortle=str(best) if best == worst else f"{best} to {worst}",
-        naked_eye_limit=naked_eye_limit_of_v(v),
-    )
