@@ -8,14 +8,14 @@ import astropy.units as u
 
 from expocalc.base.quantity import unit_of
 
-__all__ = ["is_none", "written"]
+__all__ = ["MM_PER_INCH", "is_none", "written"]
 
 _NUMBER = r"\s*([+−-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+−-]?\d+)?)\s*"
 _BARE = re.compile(_NUMBER)
 _INCH = re.compile(_NUMBER + "(?:in|inch|inches|\"|″|''|”)", re.I)
 _FAHRENHEIT = re.compile(_NUMBER + r"(?:°\s*F|deg_?\s*F|degrees?\s*F|F|fahrenheit)", re.I)
 _NONE = frozenset({"", "none", "no", "no limit", "without", "without limit", "not given", "nothing", "-", "–", "—"})
-_MM_PER_INCH = 25.4
+MM_PER_INCH = 25.4
 
 
 def is_none(text: str) -> bool:
@@ -58,7 +58,7 @@ def written(text: str, unit: str, shown: str = "") -> str:
         text = f"{bare[1]} {shown}"
     inch = _INCH.fullmatch(text)
     if inch and _is_a(unit, "mm"):
-        return f"{_float(inch[1]) * _MM_PER_INCH:.8g} mm"
+        return f"{_float(inch[1]) * MM_PER_INCH:.8g} mm"
     fahrenheit = _FAHRENHEIT.fullmatch(text)
     if fahrenheit and unit == "deg_C":
         return f"{(_float(fahrenheit[1]) - 32) / 1.8:.6g} deg_C"

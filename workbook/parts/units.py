@@ -10,13 +10,13 @@ from pathlib import Path
 from expocalc.base.quantity import read_quantity
 from expocalc.base.textfile import read_text
 from expocalc.base.wholefile import write_file
+from workbook.parts.typed import MM_PER_INCH
 
-__all__ = ["LENGTHS", "METRIC", "SKIES", "Units", "keep_units", "kept_units"]
+__all__ = ["LENGTHS", "METRIC", "SKIES", "Units", "keep_units", "kept_units", "units_now", "use_units"]
 
 _FILE = ".expocalc-units.json"
 LENGTHS = ("mm", "inch")
 SKIES = ("mag/arcsec2", "mcd/m2")
-_MM_PER_INCH = 25.4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,11 +56,22 @@ class Units:
         """
         if unit == "mm" and self.length == "inch":
             with contextlib.suppress(TypeError, ValueError):
-                return f"{read_quantity('length', text, 'mm') / _MM_PER_INCH:.6g} inch"
+                return f"{read_quantity('length', text, 'mm') / MM_PER_INCH:.6g} inch"
         return text
 
 
 METRIC = Units()
+_now = [METRIC]
+
+
+def units_now() -> Units:
+    """Units in use in this kernel."""
+    return _now[0]
+
+
+def use_units(units: Units) -> None:
+    """Let all boxes of this kernel show these units."""
+    _now[0] = units
 
 
 def kept_units(root: Path) -> Units:
@@ -74,6 +85,7 @@ def kept_units(root: Path) -> Units:
 
 
 def keep_units(root: Path, units: Units) -> None:
-    """Keep the choice for all pages; a folder that can't be written forgets it."""
+    """Keep the choice for all pages, and use it; a folder that can't be written forgets it."""
+    use_units(units)
     with contextlib.suppress(OSError):
         write_file(root / _FILE, json.dumps(asdict(units)).encode())

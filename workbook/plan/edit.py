@@ -63,8 +63,8 @@ def edits(field: Field, table: Where, text: str, values: Mapping[str, Any], unit
     changes: dict[Where, Any] = {(*table, field.name): value}
     if value is not None:
         changes |= {(*table, other): None for other in rivals(table, field.name)}
-    elif table == ("sky",) and field.name == "bortle" and range_of(at(values, table, {})) is not None:
-        changes |= {("sky", name): None for name in ("zenith_brightness", "brightness_error")}
+    if table == ("sky",) and field.name in ("bortle", "zenith_brightness") and range_of(at(values, table, {})):
+        changes = {("sky", "zenith_brightness"): None, ("sky", "brightness_error"): None} | changes
     changes |= _renamed(field, table, value, values)
     return changes
 

@@ -13,6 +13,7 @@ from workbook.parts.drafts import Drafts
 from workbook.parts.plan_files import PLANS, PlanFiles
 from workbook.parts.plan_store import PlanStore, _Open
 from workbook.plan.gaps import gaps, say_gaps
+from workbook.plan.rules import spelled_out
 from workbook.plan.sketches import drop_sketch, keep_sketch, last_sketch, read_sketch, sketch_names
 from workbook.plan.values import changed
 
@@ -45,6 +46,10 @@ class FormStore(PlanStore):
     @property
     def values(self) -> Mapping[str, Any]:
         """Values as the form shows them."""
+        return spelled_out(self._kept)
+
+    @property
+    def _kept(self) -> Mapping[str, Any]:
         return self.plan.values if self.sketch is None else self.sketch
 
     @property
@@ -116,7 +121,10 @@ class FormStore(PlanStore):
             If a complete plan would become one that is not allowed; nothing was changed.
         """
         check_signs(list(changes.values()))
-        self.become(changed(self.values, changes))
+        touched = {where[0] for where in changes}
+        new = changed(self.values, changes)
+        kept = {name: value for name, value in self._kept.items() if name in new and name not in touched}
+        self.become({**new, **kept})
 
     def become(self, values: Mapping[str, Any]) -> None:
         """As :meth:`change`, with all values anew."""

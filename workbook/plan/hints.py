@@ -9,8 +9,9 @@ from typing import Any
 
 from expocalc.base.quantity import read_number, read_quantity
 from expocalc.base.words import say_number
+from expocalc.light.instruments import sky_readings
 from expocalc.light.reading import BORTLE
-from expocalc.light.sky import Sky, sky_readings
+from expocalc.light.sky import Sky
 from expocalc.plan import Where
 from workbook.parts.units import Units
 from workbook.plan.bortle import range_of

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 from expocalc.base.field import Field, fields_of
 from expocalc.budget.case import Case
 
-__all__ = ["FOLDED", "GROUPS", "INSTEAD", "LABELS", "Group", "label_of", "pattern", "rivals", "say_or"]
+__all__ = ["FOLDED", "GROUPS", "INSTEAD", "LABELS", "Group", "label_of", "pattern", "rivals", "say_or", "spelled_out"]
 
 INSTEAD: Mapping[tuple[str, ...], tuple[tuple[str, ...], ...]] = MappingProxyType(
     {
@@ -21,14 +22,13 @@ INSTEAD: Mapping[tuple[str, ...], tuple[tuple[str, ...], ...]] = MappingProxyTyp
 )
 """Sets of fields of which exactly one is given, by the place of their table; a set's fields belong together."""
 
-_GOES_WITH: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "zenith_brightness": ("brightness_error",),
-        "table": ("peak", "shape"),
-        "standard": ("shape", "designed_for"),
-    }
+_GOES_WITH: Mapping[str, tuple[str, ...]] = MappingProxyType({"zenith_brightness": ("brightness_error",)})
+"""Fields that belong to one that another takes the place of."""
+
+_NOT_BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"table": ("peak", "shape"), "standard": ("shape", "designed_for")}
 )
-"""Fields that mean nothing any more, or are refused, once that one is given or replaced."""
+"""Fields that are refused beside that one."""
 
 
 def pattern(where: tuple[str | int, ...]) -> tuple[str, ...]:
@@ -104,8 +104,29 @@ def rivals(table: tuple[str | int, ...], name: str) -> tuple[str, ...]:
     if mine is None:
         return ()
     others = [other for one in sets if one is not mine for other in one]
-    with_them = [other for gone in (*others, name) for other in _GOES_WITH.get(gone, ())]
-    return tuple(dict.fromkeys((*others, *with_them)))
+    with_them = [other for gone in others for other in _GOES_WITH.get(gone, ())]
+    return tuple(dict.fromkeys((*others, *with_them, *_NOT_BESIDE.get(name, ()))))
+
+
+def spelled_out(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values with each table as a table, where a plan may write its first value alone.
+
+    Examples
+    --------
+    >>> spelled_out({"sky": {"bortle": 6, "gradient": "0.4 mag"}})
+    {'sky': {'bortle': 6, 'gradient': {'at_45deg': '0.4 mag'}}}
+    """
+    found = dict(values)
+    for section in fields_of(Case):
+        given = found.get(section.name)
+        if section.kind != "table" or not isinstance(given, Mapping):
+            continue
+        for field in fields_of(section.nouns[0]):
+            alone = given.get(field.name)
+            if field.kind == "table" and field.nouns and alone is not None and not isinstance(alone, Mapping):
+                first = fields_of(field.nouns[0])[0].name
+                found[section.name] = {**found[section.name], field.name: {first: alone}}
+    return found
 
 
 def say_or(names: tuple[str, ...]) -> str:

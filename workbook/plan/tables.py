@@ -215,6 +215,8 @@ class ListForm:
 
     def _say(self, step: Any) -> str:
         entry = self._entry(step)
+        if self._field.kind == "tables":
+            return say_table(entry, self._desk.units)
         return ", ".join(say_entry(value) for value in entry.values() if isinstance(value, str | int | float))[:90]
 
     def _parts(self, step: Any) -> list[Part]:
