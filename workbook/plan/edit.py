@@ -9,6 +9,7 @@ from typing import Any
 from expocalc.base.field import Field, fields_of
 from expocalc.light.sky import Sky
 from expocalc.plan import Where
+from workbook.parts.typed import is_none
 from workbook.parts.units import METRIC, Units
 from workbook.plan.bortle import range_of, read_range
 from workbook.plan.entry import read_entry
@@ -53,13 +54,17 @@ def edits(field: Field, table: Where, text: str, values: Mapping[str, Any], unit
             return {("sky", name): value for name, value in {**span, **gone}.items()}
         if field.name == "zenith_brightness" and _LUMINANCE.search(text):
             field = next(other for other in fields_of(Sky) if other.name == "luminance")
+    label = label_of((*table, field.name), field)
     if table == ("telescope",) and field.name in ("focal_length", "reducer"):
-        value = text.strip() if _RATIO.fullmatch(text) else read_entry(field, text, units)
-        if field.name == "reducer" and value == 1:
-            value = None
+        value: Any = text.strip()
+        if field.name == "reducer":
+            value = None if is_none(text) else read_entry(field, text, units, label)
+            value = None if value == 1 else value
+        elif not _RATIO.fullmatch(text):
+            value = read_entry(field, text, units, label)
         new = focal_changes(at(values, table, {}), field.name, value)
         return {(*table, name): one for name, one in new.items()}
-    value = read_entry(field, text, units, label_of((*table, field.name), field))
+    value = read_entry(field, text, units, label)
     changes: dict[Where, Any] = {(*table, field.name): value}
     if value is not None:
         changes |= {(*table, other): None for other in rivals(table, field.name)}

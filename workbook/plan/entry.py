@@ -145,8 +145,8 @@ def _tidy(text: str) -> str:
 
 
 def _parts(text: str) -> list[str]:
-    """Parts between semicolons; where there are none, between commas."""
-    return [part for part in text.split(";" if ";" in text else ",") if part.strip()]
+    """Parts between semicolons; where there are none, between commas that are no decimal ones."""
+    return [part for part in (text.split(";") if ";" in text else re.split(r",(?!\d)", text)) if part.strip()]
 
 
 def _pairs(text: str) -> list[list[float]] | None:

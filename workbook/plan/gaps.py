@@ -9,7 +9,7 @@ from typing import Any
 from expocalc.base.field import Field, fields_of
 from expocalc.budget.case import Case
 from expocalc.plan import Where
-from workbook.plan.rules import GROUPS, INSTEAD, label_of, pattern, say_or
+from workbook.plan.rules import GROUPS, INSTEAD, TOGETHER, label_of, pattern, say_or, spelled_out
 from workbook.plan.values import at, entries
 
 __all__ = ["Gap", "gaps", "kind_of", "say_gaps"]
@@ -51,6 +51,7 @@ def gaps(values: Mapping[str, Any]) -> tuple[Gap, ...]:
     >>> [gap.words for gap in gaps({"sky": {"bortle": 7}, "telescope": {"aperture": "81 mm"}})][:3]
     ['focal length', 'pixel', 'columns']
     """
+    values = spelled_out(values)
     return tuple(
         Gap(where=where, group=group.name, words=words)
         for group in GROUPS
@@ -102,7 +103,7 @@ def _named(name: str, found: Iterator[tuple[Where, str]]) -> Iterator[tuple[Wher
 def _of_noun(noun: type, values: Any, where: Where) -> Iterator[tuple[Where, str]]:
     sets = INSTEAD.get(pattern(where), ())
     table = at(values, where, {})
-    told = False
+    told, pairs = False, TOGETHER.get(pattern(where), ())
     for field in fields_of(noun):
         within = next((one for one in sets if field.name in one), None)
         if within is None:
@@ -110,8 +111,12 @@ def _of_noun(noun: type, values: Any, where: Where) -> Iterator[tuple[Where, str
         elif not told:
             told = True
             yield from _of_sets(sets, noun, table, where)
-    if where == ("camera",) and len(table.get("gains", {})) > 1 and table.get("gain") not in table["gains"]:
-        yield (*where, "gain"), "which gain is used"
+        if any(name in table for name in pairs) and field.name in pairs and field.name not in table:
+            yield (*where, field.name), _small(label_of((*where, field.name), field))
+    if where == ("camera",):
+        named, used = table.get("gains", {}), table.get("gain")
+        if named and used not in named and (used is not None or len(named) > 1):
+            yield (*where, "gain"), "which gain is used"
 
 
 def _of_sets(sets: tuple[tuple[str, ...], ...], noun: type, table: Any, where: Where) -> Iterator[tuple[Where, str]]:

@@ -214,7 +214,7 @@ def _hours(one: FilterAnswer) -> str:
 def _about(one: FilterAnswer) -> str:
     row = one.neediest
     if one.clock_h is None or one.shot is None or one.kept_h is None:
-        return one.sentences[-2] if len(one.sentences) > 1 else one.verdict
+        return one.sentences[2] if len(one.sentences) > 2 else one.verdict
     return (
         f"{one.filter_name}: {one.shot:.0f} subs of {say_duration(one.sub_s)}, of which "
         f"{say_duration(one.kept_h * 3600)} are good, set by {row.light}."

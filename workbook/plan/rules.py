@@ -10,7 +10,19 @@ from typing import Any
 from expocalc.base.field import Field, fields_of
 from expocalc.budget.case import Case
 
-__all__ = ["FOLDED", "GROUPS", "INSTEAD", "LABELS", "Group", "label_of", "pattern", "rivals", "say_or", "spelled_out"]
+__all__ = [
+    "FOLDED",
+    "GROUPS",
+    "INSTEAD",
+    "LABELS",
+    "TOGETHER",
+    "Group",
+    "label_of",
+    "pattern",
+    "rivals",
+    "say_or",
+    "spelled_out",
+]
 
 INSTEAD: Mapping[tuple[str, ...], tuple[tuple[str, ...], ...]] = MappingProxyType(
     {
@@ -21,6 +33,11 @@ INSTEAD: Mapping[tuple[str, ...], tuple[tuple[str, ...], ...]] = MappingProxyTyp
     }
 )
 """Sets of fields of which exactly one is given, by the place of their table; a set's fields belong together."""
+
+TOGETHER: Mapping[tuple[str, ...], tuple[str, ...]] = MappingProxyType(
+    {("target",): ("right_ascension", "declination")}
+)
+"""Fields that are given all or none, by the place of their table."""
 
 _GOES_WITH: Mapping[str, tuple[str, ...]] = MappingProxyType({"zenith_brightness": ("brightness_error",)})
 """Fields that belong to one that another takes the place of."""

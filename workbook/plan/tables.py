@@ -253,6 +253,8 @@ class ListForm:
     def take_out(self, step: Any) -> None:
         """Take an entry out."""
         changes: dict[Where, Any] = {(*self._where, step): None}
+        if self._where == ("camera", "gains") and at(self._desk.values, ("camera", "gain")) == step:
+            changes[("camera", "gain")] = None
         name = self._entry(step).get("name")
         if self._where == ("filters",) and name in at(self._desk.values, ("sky", "measured"), {}):
             changes[("sky", "measured", str(name))] = None
