@@ -134,7 +134,9 @@ def test_a_plan_that_lacks_something_is_back_after_a_reload(screen):
 
 def test_bad_input_names_the_box_and_stays_in_it(screen):
     open_page(screen)
-    screen.page.locator(".expo-panel button:has-text('▸ Telescope')").first.click()
+    if screen.page.locator(".expo-panel button:has-text('▸ Telescope')").count():
+        screen.page.locator(".expo-panel button:has-text('▸ Telescope')").first.click()
+    screen.page.locator(".widget-label:text-is('Aperture')").wait_for()
     before = headline(screen)
     screen.type_into("Aperture", "<b>wide</b>")
     said = screen.page.locator(".expo-panel .expo-wrong").first

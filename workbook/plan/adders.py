@@ -8,6 +8,7 @@ from typing import Any, Protocol
 
 import ipywidgets as w
 
+from expocalc.base.quantity import read_quantity
 from expocalc.gear.sensors import SENSORS
 from expocalc.plan import Where
 from workbook.hours.lookup import LookUp
@@ -69,15 +70,24 @@ class FilterAdder:
         self.button = button("Add this filter")
         self.kind.observe(lambda _: self._show(), "value")
         self.button.on_click(lambda _: self._press())
-        self.widget = _row(self.kind, self.width, self.button)
+        self.said = w.HTML(layout=w.Layout(width="auto"))
+        self.widget = _row(self.kind, self.width, self.button, self.said)
 
     def _show(self) -> None:
         self.width.layout.display = None if self.kind.value in NARROW else "none"
 
     def _press(self) -> None:
-        new = filter_like(self.kind.value, written(self.width.value, "nm"))
+        width = written(self.width.value, "nm")
+        new = filter_like(self.kind.value, width)
         taken = [str(one.get("name", "")) for one in entries(self._desk.values, ("filters",))]
-        self._add({**new, "name": free_name(new["name"], taken)})
+        self.said.value = ""
+        try:
+            if self.kind.value in NARROW:
+                read_quantity("Width", width, "nm", minimum=0.05, maximum=800, example='"7 nm"')
+        except (TypeError, ValueError) as error:
+            self.said.value = say_wrong(error)
+        else:
+            self._add({**new, "name": free_name(new["name"], taken)})
 
 
 class LightAdder:

@@ -19,7 +19,7 @@ from workbook.plan.rules import FOLDED, label_of, pattern
 from workbook.plan.usual import free_name
 from workbook.plan.values import at, entries
 
-__all__ = ["Fold", "ListForm", "Part", "TableDesk", "TableForm"]
+__all__ = ["Adder", "Fold", "ListForm", "Part", "TableDesk", "TableForm"]
 
 
 class TableDesk(Desk, Protocol):
@@ -35,8 +35,14 @@ class TableDesk(Desk, Protocol):
     def helper(self, where: Where) -> Part | None:
         """What helps to fill that field in, to stand above it."""
 
-    def adder(self, where: Where, add: Callable[[Any], None]) -> w.Widget | None:
-        """Widget by which an entry of that list is added, where the usual button won't do."""
+    def adder(self, where: Where, add: Callable[[Any], None]) -> Adder | None:
+        """What an entry of that list is added with, where the usual button won't do."""
+
+
+class Adder(Protocol):
+    """What an entry is added with."""
+
+    widget: w.Widget
 
 
 class Part(Protocol):
@@ -126,6 +132,8 @@ class TableForm:
 
     def _waits(self, field: Field) -> bool:
         where = (*self._table, field.name)
+        if where == ("sky", "luminance") and self._desk.units.sky == "mcd/m2":
+            return False
         return (field.advanced and not (field.nouns and field.required)) or pattern(where) in FOLDED
 
     def _part(self, field: Field) -> Part:
@@ -177,12 +185,12 @@ class ListForm:
         self._shape: list[Any] = []
         self._list = w.VBox(layout=w.Layout(width="100%"))
         self.said = w.HTML(layout=w.Layout(width="100%", display="none"))
-        add = desk.adder(where, self.add)
-        if add is None:
+        self._add = desk.adder(where, self.add)
+        if self._add is None:
             plain = button(f"Add a {self._one}")
             plain.on_click(lambda _: self.add({}))
-            add = w.HBox([plain])
-        self.widget = w.VBox([self._list, add, self.said], layout=w.Layout(width="100%"))
+        below = w.HBox([plain]) if self._add is None else self._add.widget
+        self.widget = w.VBox([self._list, below, self.said], layout=w.Layout(width="100%"))
         self._build(opened=0 if len(self._names()) == 1 else None)
 
     def _names(self) -> list[Any]:

@@ -26,7 +26,7 @@ from workbook.plan.gaps import gaps
 from workbook.plan.model import Box, Words, box, hours_table, say_table, summary, words
 from workbook.plan.rows import FieldRow, button, words_of
 from workbook.plan.rules import GROUPS, Group
-from workbook.plan.tables import Fold, ListForm, Note, Part, TableForm
+from workbook.plan.tables import Adder, Fold, ListForm, Note, Part, TableForm
 
 __all__ = ["PlanPage", "show"]
 
@@ -100,13 +100,11 @@ class PlanPage:
         self.store.change(changes)
         self._show()
 
-    def adder(self, where: Where, add: Callable[[Any], None]) -> w.Widget | None:
-        """Widget by which a filter or a light is added."""
+    def adder(self, where: Where, add: Callable[[Any], None]) -> Adder | None:
+        """What a filter or a light is added with."""
         if where == ("filters",):
-            return FilterAdder(self, add).widget
-        if where == ("target", "light"):
-            return LightAdder(self, add).widget
-        return None
+            return FilterAdder(self, add)
+        return LightAdder(self, add) if where == ("target", "light") else None
 
     def helper(self, where: Where) -> Part | None:
         """What helps to fill a field in, to stand above it."""
