@@ -116,7 +116,7 @@ def _wanted(table: Where, values: Mapping[str, Any]) -> bool:
 def say_table(table: Mapping[str, Any], units: Units = METRIC) -> str:
     """Main values of a table in a line; empty where it holds none."""
     given = [
-        f"{key.replace('_', ' ').replace('snr', 'SNR')} {say_entry(value, None, units)}"
+        f"{key.replace('_', ' ').replace('snr', 'SNR').replace('adu', 'ADU')} {say_entry(value, None, units)}"
         for key, value in table.items()
         if isinstance(value, str | int | float)
     ]
@@ -134,8 +134,7 @@ def summary(group: Group, values: Mapping[str, Any], found: tuple[Gap, ...], uni
     if first in ("filters", "target"):
         named = entries(values, ("filters",)) if first == "filters" else _lights(values)
         return ", ".join(str(one.get("name", "")) for one in named)
-    said = [say_table(at(values, (section,), {}), units) for section in group.sections]
-    return ", ".join(filter(None, said)) or "nothing given; all is assumed"
+    return say_table(at(values, (first,), {}), units) or "nothing given; all is assumed"
 
 
 def _lights(values: Mapping[str, Any]) -> list[dict[str, str]]:
