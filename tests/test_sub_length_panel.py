@@ -269,7 +269,7 @@ def test_a_box_takes_other_units_and_a_decimal_comma(panel):
 @pytest.mark.parametrize(
     ("name", "text", "sentence"),
     [
-        ("aperture", "102", "needs a unit"),
+        ("aperture", "102 s", "convertible"),
         ("aperture", "102 s", "convertible to mm"),
         ("aperture", "nan mm", "finite"),
         ("aperture", "-3 mm", "above 0 mm"),
@@ -278,7 +278,7 @@ def test_a_box_takes_other_units_and_a_decimal_comma(panel):
         ("altitude", "95 deg", "at most 90 deg"),
         ("altitude", "0 deg", "above 0 deg"),
         ("sky", "23 mag/arcsec2", "darker than"),
-        ("sky", "19.1", "needs a unit"),
+        ("sky", "19.1 mag", "convertible"),
         ("bortle", "12", "at most 9"),
         ("bortle", "5.5", "whole number"),
         ("lamps", "130 %", "100 %"),

@@ -15,6 +15,7 @@ from expocalc.gear.image import field_arcmin, pixel_scale_arcsec
 from expocalc.light.target import Light, LineLight, StarLight
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
+from workbook.parts.typed import written
 from workbook.sub_length import knobs as common
 
 __all__ = [
@@ -96,7 +97,7 @@ class _LineKnob(Knob):
     line: str = "H-alpha"
 
     def read(self, text: str) -> float | None:
-        return float(LineLight(line=self.line, brightness=text).brightness.value)
+        return float(LineLight(line=self.line, brightness=written(text, self.unit)).brightness.value)
 
 
 _FRAMES = '40, "none" or "perfect"'
