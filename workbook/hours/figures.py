@@ -38,8 +38,8 @@ _WORDS: Mapping[str, Any] = MappingProxyType(
 
 def _log_figure(description: str, title: str, y_range: Range1d, x_range: Range1d) -> Any:
     fig = quiet_figure(
-        description, title=title, height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=x_range, y_range=y_range,
-        min_border_right=_ROOM_PX,
+        description, title=title, tall=True, height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=x_range,
+        y_range=y_range, min_border_right=_ROOM_PX,
     )  # fmt: skip
     fig.xaxis.axis_label = "hours of good subs"
     say_ticks(fig.xaxis, HOURS)

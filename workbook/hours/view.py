@@ -24,7 +24,7 @@ from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
-from workbook.parts.frame import frame
+from workbook.parts.frame import beside, frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
 from workbook.parts.shares import SharesFigure
@@ -92,18 +92,16 @@ class HoursPanel:
         self.work = SlowWork("Range", lambda: sure_steps(self.picture), self._know)
         self._stage = w.VBox(layout=w.Layout(width="100%", min_height=f"{HEIGHT}px"))
         self._figures: dict[str, Any] = {}
-        pictures = w.VBox(
-            [w.HBox([self.pick, self.work.widget], layout=w.Layout(width="100%")), self._stage],
-            layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
-        )
-        controls = w.VBox([self.filter.widget, self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
         self._soon = Soon(self._refresh)
         self._refresh()
         self.work.poke()
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
-            w.HBox([controls, pictures]),
+            beside(
+                [self.filter.widget, self.folds.widget],
+                [w.HBox([self.pick, self.work.widget], layout=w.Layout(width="100%")), self._stage],
+            ),
             w.HBox([self.table.button, self.sure_table.button]),
             self.table.body,
             self.sure_table.body,
