@@ -116,7 +116,7 @@ class HoursMap:
     def title(self) -> str:
         """What the map shows."""
         over = "sky" if self.kind == SKY else "filter width"
-        return f"{self.filter_name}: hours on the clock, by length of sub and {over}"
+        return f"{self.filter_name}: hours by length of sub and {over}"
 
     @property
     def beyond(self) -> Floats:
@@ -146,7 +146,8 @@ class HoursMap:
         """All words, so placed that none covers another; a line without room for its hours stays without."""
         placed = _Placed(self.sub_reach)
         here = float(np.clip(self.row_of(self.up_here), 0, 1))
-        placed.put("here", self.here, self.sub_s, here, "left" if placed.share(self.sub_s) < 0.7 else "right")
+        roomy = placed.share(self.sub_s) + placed.width(self.here) < 1
+        placed.put("here", self.here, self.sub_s, here, "left" if roomy else "right")
         for edge in self.edges:
             for row in _ROWS[edge.kind]:
                 at = float(np.interp(row, [self.row_of(up) for up in self.up], np.minimum(edge.sub_s, 1e9)))
@@ -213,12 +214,16 @@ class _Placed:
         """Number of the sub length nearest to a place along the axis."""
         return int(np.abs(np.log(SUB_S) - (self._low + share * (self._high - self._low))).argmin())
 
+    def width(self, words: str) -> float:
+        """Room of words, as a share of the axis."""
+        return _LETTER * len(words) + _MARGIN
+
     def put(self, kind: str, words: str, sub_s: float, row: float, align: str) -> bool:
         """Put words there; False where they find no room."""
-        at, wide = self.share(sub_s), _LETTER * len(words) + _MARGIN
+        at, wide = self.share(sub_s), self.width(words)
         left = at - {"left": 0.0, "center": wide / 2, "right": wide}[align]
         box = (left, left + wide, row)
-        inside = -0.005 <= at <= 1 and (kind == "hours" or (left > -0.01 and left + wide < 1.05))
+        inside = -0.005 <= at <= 1 and (kind == "hours" or (left > -0.01 and left + wide < 1.02))
         if not inside or any(_overlap(box, other) for other in self._boxes):
             return False
         self._boxes.append(box)

@@ -40,7 +40,7 @@ STYLE = """<style>
 .expo-panel .expo-split > .expo-controls { flex: 0 0 440px; width: 440px; }
 .expo-panel .expo-split > .expo-pictures { flex: 1 1 0; min-width: 0; margin-left: 8px; }
 .expo-panel .expo-pictures .widget-toggle-buttons { flex-wrap: wrap; width: auto; height: auto; }
-@container (max-width: 860px) {
+@container (max-width: 960px) {
   .expo-panel .expo-split { flex-direction: column; }
   .expo-panel .expo-split > .expo-controls { flex: none; width: 100%; max-width: 560px; }
   .expo-panel .expo-split > .expo-pictures { flex: none; width: 100%; margin-left: 0; order: -1; }

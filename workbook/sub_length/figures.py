@@ -170,5 +170,4 @@ def noise_figure(picture: Picture) -> SharesFigure:
         "calibration.",
         picture.bars,
         "noise",
-        beside=True,
     )
