@@ -17,6 +17,8 @@ from workbook.hours.levers import levers, levers_table
 from workbook.hours.lookup import LookUp
 from workbook.hours.model import Picture, picture
 from workbook.hours.noise import noise_bars, noise_table
+from workbook.hours.seen import seen_table
+from workbook.hours.seen_view import SeenView
 from workbook.hours.shares import shares, shares_table
 from workbook.hours.sure import Sure, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr, words
@@ -34,7 +36,9 @@ from workbook.parts.verdict import Verdict
 
 __all__ = ["HoursPanel", "show"]
 
-SNR, NOISE, DEPTH, LEVERS, SHARES = PICTURES = ("Hours", "Noise", "How faint", "What helps", "Share out")
+SNR, NOISE, DEPTH, LEVERS, SHARES, SEEN = PICTURES = (
+    "Hours", "Noise", "How faint", "What helps", "Share out", "See it",
+)  # fmt: skip
 """Pictures, of which one is seen at a time."""
 
 _NOISE_TITLE = "What the noise (squared) of the stack is made of when the goal is reached"
@@ -225,6 +229,8 @@ class HoursPanel:
             figure.show(depth(shown))
         elif name == SHARES:
             figure.show(*shares(shown, self.hours))
+        elif name == SEEN:
+            figure.show(shown, self.hours)
         elif self.sure is not None:  # what helps takes longer: it comes with the range
             figure.show(levers(shown))
         for other, drawn in self._figures.items():
@@ -239,6 +245,8 @@ class HoursPanel:
             return DepthFigure(depth(shown), [f.name for f in self.plan.case.filters])
         if name == LEVERS:
             return LeversFigure(levers(shown))
+        if name == SEEN:
+            return SeenView(shown, self.hours)
         return SharesOfHoursFigure(*shares(shown, self.hours))
 
     def _show_words(self) -> None:
@@ -252,6 +260,7 @@ class HoursPanel:
             DEPTH: lambda: depth_table(self.picture),
             LEVERS: lambda: levers_table(self.picture),
             SHARES: lambda: shares_table(self.picture, self.hours),
+            SEEN: lambda: seen_table(self._figures[SEEN].shown),
         }
         self.table.show(tables[self.pick.value])
         self.sure_table.show(lambda: sure_table(self.picture, self.sure))

@@ -26,7 +26,7 @@ from workbook.workshop.blind_model import (
     rounds_of,
     threshold,
 )
-from workbook.workshop.experiments.png import data_address, png
+from workbook.parts.png import data_address, png
 from workbook.workshop.keep import Kept
 from workbook.workshop.shown import Shown
 

@@ -23,7 +23,7 @@ from workbook.parts.verdict import Verdict
 from workbook.workshop.ask import judged
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome
-from workbook.workshop.experiments.png import data_address, png
+from workbook.parts.png import data_address, png
 from workbook.workshop.guess import Guess
 from workbook.workshop.shown import Shown
 
