@@ -84,7 +84,7 @@ def test_the_drawn_light_is_as_bright_as_the_plan_says(plan_picture):
 def test_one_stretch_for_all_and_a_goal_out_of_reach():
     found = seen(shown(MONO, snr=400), "Shell", 10.0)
     said = [tile.words.split(":")[0] for tile in found.tiles]
-    assert said == ["1 h", "the 10 h you have", "10 h", "100 h"]
+    assert said == ["1 h", "the 10 h you have", "100 h"]
     assert all(0 <= tile.brightness.min() and tile.brightness.max() <= 1 for tile in found.tiles)
     sky = [float(np.median(tile.brightness)) for tile in found.tiles[1:]]
     assert max(sky) - min(sky) < 0.05  # the same sky is as bright in each

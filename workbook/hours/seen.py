@@ -159,8 +159,7 @@ def seen(shown: Picture, shape: str, at_hand_h: float) -> Seen:
     light = stack.row.light
     sentence = (
         f"{shown.filter_name}: {light} as bright as in the plan, in an invented shape among invented stars. "
-        f"The square is the patch of {say_number(points * pixels * stack.rate.scale_arcsec)}″; all pictures have one "
-        "stretch."
+        "The square marks the patch; all pictures have one stretch."
     )
     return Seen(sentence=sentence, tiles=tuple(tiles), patch=patch, outline=outline)
 

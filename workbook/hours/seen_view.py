@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 
 import ipywidgets as w
+import numpy as np
 
 from workbook.hours.model import Picture
 from workbook.hours.seen import SHAPES, Seen, Tile, seen
@@ -55,7 +56,7 @@ class SeenView:
 
 
 def _figure(tile: Tile, shown: Seen) -> str:
-    address = data_address(coloured_png(tile.brightness, shown.outline))
+    address = data_address(coloured_png(np.where(shown.outline[..., None], 1.0, tile.brightness)))
     words = escape(tile.words)
     return (
         f'<figure><img src="{address}" alt="Simulated picture after {words}"><figcaption>{words}</figcaption></figure>'

@@ -90,7 +90,7 @@ class HoursPanel:
         self.table = FoldedTable("Numbers behind the picture")
         self.sure_table = FoldedTable("How sure the hours are")
         self.pick = w.ToggleButtons(
-            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "98px"}
+            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "84px"}
         )
         self.pick.observe(lambda _: self._look_elsewhere(), "value")
         self.work = SlowWork("Range", lambda: sure_steps(self.picture), self._know)

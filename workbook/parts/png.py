@@ -49,15 +49,13 @@ def png(brightness: Floats, marked: Mask | None = None) -> bytes:
     return _file((rows, columns), 3, numbers, _chunk(b"PLTE", greys + _MARK))
 
 
-def coloured_png(brightness: Floats, marked: Mask | None = None) -> bytes:
+def coloured_png(brightness: Floats) -> bytes:
     """PNG file of a picture in colour, or in grey where its colours are one.
 
     Parameters
     ----------
     brightness : ndarray
         0 to 1, shape (rows, columns, 3): red, green and blue; or (rows, columns, 1).
-    marked : ndarray of bool, optional
-        Pixels to show in vermilion, shape (rows, columns).
 
     Returns
     -------
@@ -65,8 +63,6 @@ def coloured_png(brightness: Floats, marked: Mask | None = None) -> bytes:
     """
     rows, columns = brightness.shape[:2]
     pixels = np.broadcast_to(brightness * 255 + 0.5, (rows, columns, 3)).astype(np.uint8)
-    if marked is not None:
-        pixels[marked] = np.frombuffer(_MARK, np.uint8)
     numbers = np.zeros((rows, 3 * columns + 1), dtype=np.uint8)
     numbers[:, 1:] = pixels.reshape(rows, -1)
     return _file((rows, columns), 2, numbers)
