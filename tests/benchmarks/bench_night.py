@@ -1,4 +1,4 @@
-"""What a night costs, as ratios and in milliseconds: ``python tests/benchmarks/bench_night.py``. Prints, asserts nothing."""
+"""What a night costs, in milliseconds and ratios, printed: ``python tests/benchmarks/bench_night.py``."""
 
 import datetime as dt
 import platform
@@ -130,7 +130,7 @@ def schedules():
         took = clocked(lambda need=need: schedule(slots, need), 3)
         ours, others = schedule(slots, need).nights, (greedy(slots, need).nights, by_filter(slots, need).nights)
         print(
-            f"60 nights, 4 filters: {1000 * took:.0f} ms; nights {ours:.1f}, greedy {others[0]:.1f}, by filter {others[1]:.1f}"
+            f"60 nights, 4 filters: {1000 * took:.0f} ms; {ours:.1f} nights, simpler {others[0]:.1f} and {others[1]:.1f}"
         )
     rng, worse, better = np.random.default_rng(12), 0, 0
     for _ in range(1000):
@@ -169,7 +169,7 @@ def coverage():
             found.per_hour.low <= per_hour <= found.per_hour.high,
         ]
     print(
-        f"10,000 sessions: the interval holds the loss per dither in {held[0] / 100:.1f} %, per hour in {held[1] / 100:.1f} %"
+        f"10,000 sessions, interval right for losses per dither and hour: {held[0] / 100:.1f} %, {held[1] / 100:.1f} %"
     )
 
 
