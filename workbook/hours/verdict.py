@@ -68,6 +68,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
             f"On the clock that is {say_duration(summary.clock_h * 3600)}: {summary.shot} subs of "
             f"{say_duration(summary.sub_s)}, {_gigabytes(summary)}.",
             _others(shown, sure),
+            sure.nights if sure else "",
             f"SNR {say_number(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
             _doubts(sure, name, stack.row.light),
             estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
