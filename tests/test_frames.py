@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from expocalc.budget.calibration import Calibration
-from expocalc.frames.detector import Unevenness, even_detector, uneven_detector
-from expocalc.frames.masters import calibrate, masters, mean_of
-from expocalc.frames.measure import binned, measured_snr, shared_limits, smoothed, stretch
-from expocalc.frames.scene import even_scene, star_shares
-from expocalc.frames.shoot import bias, dark, flat, sub
-from expocalc.frames.stack import STACKING, calibrated_subs, dither_offsets, stack, stack_of, stacks_of
+from expocalc.frames.measure.picture import binned, measured_snr, shared_limits, smoothed, stretch
+from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector
+from expocalc.frames.simulate.masters import calibrate, masters, mean_of
+from expocalc.frames.simulate.scene import even_scene, star_shares
+from expocalc.frames.simulate.shoot import bias, dark, flat, sub
+from expocalc.frames.simulate.stack import STACKING, calibrated_subs, dither_offsets, stack, stack_of, stacks_of
 from expocalc.gear.camera import GainSetting
 
 PERFECT = Calibration()
@@ -260,7 +260,7 @@ def test_measured_without_grain():
         (lambda: even_scene(math.nan), "sky_e_s must be finite"),
         (lambda: even_scene([1, 2, 3], (7, 8)), "shape must be two even, whole numbers .* got 7 x 8"),
         (lambda: even_scene(1, (0, 8)), "got 0 x 8"),
-        (lambda: even_scene(1, (9999, 8)), "from 1 to 4096 pixel"),
+        (lambda: even_scene(1, (99999, 8)), "from 1 to 16384 pixel"),
         (lambda: even_scene(1, (8, 8)).with_patch(0.1, 9), "patch must lie within the scene of 8 x 8 pixels"),
         (lambda: even_scene(1, (8, 8)).with_patch([0.1, 0.2], 3), "patch_e_s must be one rate"),
         (lambda: even_scene(1, (8, 8)).with_stars([[1, 1]], [-5.0], 2.0), "finite light of at least 0"),

@@ -1,1 +1,1 @@
-"""The check: simulated frames and stacks from the same rates as the plan's."""
+"""The check, in one order: simulate | read | measure | tell."""

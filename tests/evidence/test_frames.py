@@ -17,12 +17,12 @@ from expocalc.budget.noise import sub_snr, sub_variance_e2
 from expocalc.budget.rates import rates
 from expocalc.budget.stack import Habits, Patch, resized, snr_per_patch
 from expocalc.budget.stacked import patch_of
-from expocalc.frames.detector import Unevenness, even_detector, uneven_detector
-from expocalc.frames.masters import calibrate, masters, mean_of
-from expocalc.frames.measure import binned, measured_snr, smoothed
-from expocalc.frames.scene import even_scene, scene_of
-from expocalc.frames.shoot import bias, dark, flat, sub
-from expocalc.frames.stack import calibrated_subs, dither_offsets, stack, stack_of
+from expocalc.frames.measure.picture import binned, measured_snr, smoothed
+from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector
+from expocalc.frames.simulate.masters import calibrate, masters, mean_of
+from expocalc.frames.simulate.scene import even_scene, scene_of
+from expocalc.frames.simulate.shoot import bias, dark, flat, sub
+from expocalc.frames.simulate.stack import calibrated_subs, dither_offsets, stack, stack_of
 from expocalc.gear.camera import GainSetting
 from expocalc.plan import Plan
 

@@ -27,9 +27,9 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.reach import signal_for_snr
-from expocalc.frames.measure import stretch
-from expocalc.frames.scene import Mask, even_scene
-from expocalc.frames.stack import stack_of
+from expocalc.frames.measure.picture import stretch
+from expocalc.frames.simulate.scene import Mask, even_scene
+from expocalc.frames.simulate.stack import stack_of
 from workbook.workshop.experiments.rig import PERFECT, SIDE_PX, Rig, detector_of, rig_of
 
 __all__ = [

@@ -10,7 +10,7 @@ import ipywidgets as w
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_number
-from expocalc.frames.measure import stretch
+from expocalc.frames.measure.picture import stretch
 from workbook.parts.frame import frame
 from workbook.workshop.ask import Ask, judged
 from workbook.workshop.experiments.png import data_address, png

@@ -9,8 +9,8 @@ import numpy as np
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.noise import shortest_sub_s, sub_variance_e2
-from expocalc.frames.measure import binned
-from expocalc.frames.stack import stack_of
+from expocalc.frames.measure.picture import binned
+from expocalc.frames.simulate.stack import stack_of
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of

@@ -9,9 +9,9 @@ import numpy as np
 from expocalc.base.words import say_number, say_share
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.stack import Habits
-from expocalc.frames.detector import Unevenness, uneven_detector
-from expocalc.frames.masters import Masters, calibrate, masters
-from expocalc.frames.stack import calibrated_subs, dither_offsets, stack
+from expocalc.frames.simulate.detector import Unevenness, uneven_detector
+from expocalc.frames.simulate.masters import Masters, calibrate, masters
+from expocalc.frames.simulate.stack import calibrated_subs, dither_offsets, stack
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of

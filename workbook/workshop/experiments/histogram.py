@@ -6,7 +6,7 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.frames.scene import Mask
+from expocalc.frames.simulate.scene import Mask
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import (

@@ -9,8 +9,8 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_number
-from expocalc.frames.measure import stretch
-from expocalc.frames.scene import Mask
+from expocalc.frames.measure.picture import stretch
+from expocalc.frames.simulate.scene import Mask
 from workbook.parts.table import Table
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial

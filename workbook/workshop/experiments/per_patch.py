@@ -8,8 +8,8 @@ from functools import lru_cache
 import numpy as np
 
 from expocalc.base.words import say_number
-from expocalc.frames.measure import binned, measured_snr
-from expocalc.frames.scene import Mask
+from expocalc.frames.measure.picture import binned, measured_snr
+from expocalc.frames.simulate.scene import Mask
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import (

@@ -8,10 +8,10 @@ from functools import cache
 import numpy as np
 
 from expocalc.base.words import say_number, say_share
-from expocalc.frames.detector import even_detector
-from expocalc.frames.measure import stretch
-from expocalc.frames.scene import even_scene
-from expocalc.frames.shoot import sub
+from expocalc.frames.measure.picture import stretch
+from expocalc.frames.simulate.detector import even_detector
+from expocalc.frames.simulate.scene import even_scene
+from expocalc.frames.simulate.shoot import sub
 from expocalc.gear.camera import GainSetting
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial

@@ -9,7 +9,7 @@ import zlib
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.frames.scene import Mask
+from expocalc.frames.simulate.scene import Mask
 
 __all__ = ["data_address", "png"]
 

@@ -19,9 +19,9 @@ from expocalc.budget.noise import shortest_sub_s, sub_variance_e2
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.stack import Habits, Patch, snr_per_patch
-from expocalc.frames.detector import Detector, even_detector
-from expocalc.frames.scene import Mask, Scene, star_shares
-from expocalc.frames.stack import stacks_of
+from expocalc.frames.simulate.detector import Detector, even_detector
+from expocalc.frames.simulate.scene import Mask, Scene, star_shares
+from expocalc.frames.simulate.stack import stacks_of
 from expocalc.gear.camera import GainSetting
 from expocalc.plan import Plan, Where
 from workbook.copies import shipped

@@ -16,13 +16,15 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.frames.detector import Detector
-from expocalc.frames.masters import Masters, calibrate
-from expocalc.frames.scene import Scene
-from expocalc.frames.shoot import sub
+from expocalc.frames.simulate.detector import Detector
+from expocalc.frames.simulate.masters import Masters, calibrate
+from expocalc.frames.simulate.scene import Scene
+from expocalc.frames.simulate.shoot import sub
 
 __all__ = ["STACKING", "calibrated_subs", "dither_offsets", "stack", "stack_of", "stacks_of"]
 
+_BAND_PX = 1 << 18
+"""Pixels that are drawn at a time: few enough to stay near the processor."""
 STACKING = ("mean", "clipped mean", "median")
 Offsets = npt.NDArray[np.int_]
 
@@ -159,8 +161,8 @@ def stacks_of(scene: Scene, detector: Detector, sub_s: float, subs: Sequence[int
     Examples
     --------
     >>> from expocalc.gear.camera import GainSetting
-    >>> from expocalc.frames.detector import even_detector
-    >>> from expocalc.frames.scene import even_scene
+    >>> from expocalc.frames.simulate.detector import even_detector
+    >>> from expocalc.frames.simulate.scene import even_scene
     >>> setting = GainSetting(read_noise="2 e-", electrons_per_adu=0.5, full_well="15000 e-")
     >>> pictures = stacks_of(
     ...     even_scene(0.2), even_detector(setting, 0.0, (128, 128)), 60.0, (60, 240), np.random.default_rng(1)
@@ -175,19 +177,27 @@ def stacks_of(scene: Scene, detector: Detector, sub_s: float, subs: Sequence[int
     if not 0 < sub_s < math.inf:
         msg = f"sub_s must be above 0 s, got {sub_s:g} s; write it like 120"
         raise ValueError(msg)
-    expected = (scene.light_e_s * detector.response + detector.dark_e_s) * sub_s
     read_e = math.sqrt(detector.setting.read_variance_e2)
     pictures = np.empty((len(counts), *scene.shape))
-    total, before = np.zeros(scene.shape), 0
-    for picture, count in zip(pictures, counts, strict=True):
-        more = count - before
-        total += rng.poisson(more * expected)
-        total += read_e * math.sqrt(more) * rng.standard_normal(scene.shape)
-        before = count
-        np.divide(total, count, out=picture)
-        np.minimum(picture, detector.setting.full_well.value, out=picture)
-        picture += detector.leftover_e - detector.dark_e_s * sub_s
-        picture /= detector.flat
+    rows = max(1, _BAND_PX // scene.shape[1])
+    for start in range(0, scene.shape[0], rows):
+        band = slice(start, start + rows)
+        flat, dark_e = detector.flat[band], detector.dark_e_s[band] * sub_s
+        expected = scene.light_e_s[band] * (flat * (1 + detector.leftover_flat[band]))
+        expected *= sub_s
+        expected += dark_e
+        total, before = np.zeros(expected.shape), 0
+        for picture, count in zip(pictures[:, band], counts, strict=True):
+            more = count - before
+            total += rng.poisson(more * expected)
+            noise = rng.standard_normal(expected.shape)
+            noise *= read_e * math.sqrt(more)
+            total += noise
+            before = count
+            np.divide(total, count, out=picture)
+            np.minimum(picture, detector.setting.full_well.value, out=picture)
+            picture += detector.leftover_e[band] - dark_e
+            picture /= flat
     return pictures
 
 

@@ -10,8 +10,8 @@ import math
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.frames.detector import Detector
-from expocalc.frames.scene import Scene
+from expocalc.frames.simulate.detector import Detector
+from expocalc.frames.simulate.scene import Scene
 
 __all__ = ["bias", "dark", "flat", "sub"]
 
@@ -45,8 +45,8 @@ def sub(
     Examples
     --------
     >>> from expocalc.gear.camera import GainSetting
-    >>> from expocalc.frames.detector import even_detector
-    >>> from expocalc.frames.scene import even_scene
+    >>> from expocalc.frames.simulate.detector import even_detector
+    >>> from expocalc.frames.simulate.scene import even_scene
     >>> setting = GainSetting(read_noise="1.5 e-", electrons_per_adu=0.5, bias_level=100, full_well="15000 e-")
     >>> detector = even_detector(setting, 0.01, (64, 64))
     >>> frame = sub(even_scene(0.5, (64, 64)), detector, 120.0, np.random.default_rng(1))

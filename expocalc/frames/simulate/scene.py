@@ -22,7 +22,7 @@ __all__ = ["Mask", "Scene", "even_scene", "scene_of", "star_shares"]
 Mask = npt.NDArray[np.bool_]
 Shape = tuple[int, int]
 
-LARGEST_PX = 4096
+LARGEST_PX = 16384
 USUAL_SHAPE = (128, 128)
 DARK_SHARE = 1e-3
 """A star's light below this share of the sky counts as none."""

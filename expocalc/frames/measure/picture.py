@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.frames.scene import Mask
+from expocalc.frames.simulate.scene import Mask
 from expocalc.gear.image import FWHM_PER_SIGMA
 
 __all__ = ["Measured", "binned", "measured_snr", "shared_limits", "smoothed", "stretch"]

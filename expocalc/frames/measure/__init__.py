@@ -1,0 +1,1 @@
+"""Numbers from pixels: background, stars, noise, photon transfer; no plan is known here."""

@@ -1,0 +1,213 @@
+r"""Darks: dark current by temperature, its activation energy, glow, and hot pixels.
+
+.. math:: D(T) = D_0 \exp\left[-\frac{E}{k}\left(\frac{1}{T} - \frac{1}{T_0}\right)\right] + g
+
+References
+----------
+.. [widenhorn] Widenhorn, R. et al. 2002, Proc. SPIE 4669, 193: the activation law of dark current.
+.. [emva] EMVA Standard 1288, Release 4.0, 2021: dark current is the slope of the mean dark value over exposure time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.gear.dark_current import BOLTZMANN_EV_K, ZERO_CELSIUS_K
+
+__all__ = ["Activation", "DarkPoint", "DarkRate", "activation", "dark_rates", "hot_share"]
+
+HOT_SIGMAS = 5.0
+"""A pixel is hot when it stands this many noises above the usual one: common practice, no source."""
+SAME_K = 1.0
+_ENERGIES_EV = np.linspace(0.1, 2.0, 1901)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DarkPoint:
+    """One dark: its mean above the bias.
+
+    Attributes
+    ----------
+    seconds : float
+        [s]
+    temperature_deg_c : float or None
+        [deg_C]
+    electrons, error_e : float
+        Mean of a pixel, and its standard error. [electron]
+    """
+
+    seconds: float
+    temperature_deg_c: float | None
+    electrons: float
+    error_e: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class DarkRate:
+    """Dark current at one temperature.
+
+    Attributes
+    ----------
+    temperature_deg_c : float or None
+        [deg_C]
+    rate_e_s, error_e_s : float
+        [electron s-1]
+    start_e : float or None
+        Electrons that are there at no time at all; None from one length. [electron]
+    bend : float or None
+        How many standard errors the rate grows (or falls) with time beyond a straight line; None below three lengths.
+    """
+
+    temperature_deg_c: float | None
+    rate_e_s: float
+    error_e_s: float
+    start_e: float | None
+    bend: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Activation:
+    """Activation law through several temperatures. [eV], [electron s-1]"""
+
+    ev: float
+    low_ev: float
+    high_ev: float
+    glow_e_s: float | None
+
+
+def _line(points: Sequence[DarkPoint], order: int) -> tuple[Floats, Floats]:
+    """Coefficients of a polynomial in time and their covariance."""
+    t, y = np.array([p.seconds for p in points]), np.array([p.electrons for p in points])
+    error = np.maximum(np.array([p.error_e for p in points]), 1e-9)
+    design = np.vander(t, order + 1, increasing=True) / error[:, None]
+    covariance = np.linalg.pinv(design.T @ design)
+    return covariance @ design.T @ (y / error), covariance
+
+
+def dark_rates(points: Sequence[DarkPoint]) -> tuple[DarkRate, ...]:
+    """Dark current at each temperature, cold to warm; darks without a temperature count as one.
+
+    Examples
+    --------
+    >>> one, two = (DarkPoint(seconds=s, temperature_deg_c=-10.0, electrons=0.1 + 0.01 * s, error_e=0.01)
+    ...             for s in (100.0, 300.0))
+    >>> found = dark_rates([one, two])[0]
+    >>> round(found.rate_e_s, 3), round(found.start_e, 2)
+    (0.01, 0.1)
+    """
+    groups: list[list[DarkPoint]] = []
+    for point in sorted(points, key=lambda p: (p.temperature_deg_c is not None, p.temperature_deg_c or 0.0, p.seconds)):
+        if groups and _alike(groups[-1][0].temperature_deg_c, point.temperature_deg_c):
+            groups[-1].append(point)
+        else:
+            groups.append([point])
+    return tuple(_rate(group) for group in groups)
+
+
+def _alike(one: float | None, other: float | None) -> bool:
+    return one is other or (one is not None and other is not None and abs(one - other) <= SAME_K)
+
+
+def _rate(group: Sequence[DarkPoint]) -> DarkRate:
+    known = [p.temperature_deg_c for p in group if p.temperature_deg_c is not None]
+    temperature = float(np.mean(known)) if known else None
+    lengths = len({p.seconds for p in group})
+    if lengths == 1:
+        weight = np.array([1 / max(p.error_e, 1e-9) ** 2 for p in group])
+        mean = float((weight * [p.electrons for p in group]).sum() / weight.sum())
+        seconds = group[0].seconds
+        return DarkRate(
+            temperature_deg_c=temperature, rate_e_s=mean / seconds, error_e_s=1 / math.sqrt(weight.sum()) / seconds,
+            start_e=None, bend=None,
+        )  # fmt: skip
+    found, covariance = _line(group, 1)
+    bend = None
+    if lengths >= 3:
+        curved, spread = _line(group, 2)
+        bend = float(curved[2] / math.sqrt(max(spread[2, 2], 1e-30)))
+    return DarkRate(
+        temperature_deg_c=temperature, rate_e_s=float(found[1]), error_e_s=math.sqrt(covariance[1, 1]),
+        start_e=float(found[0]), bend=bend,
+    )  # fmt: skip
+
+
+def _least(law: Floats, rate: Floats, weight: Floats, with_glow: bool) -> tuple[Floats, Floats]:
+    """Least chi squared, and the glow there, of each row of `law`: rate = a law + glow, with a glow of 0 or more."""
+    xx, xy, yy = (law**2 * weight).sum(axis=1), (law * rate * weight).sum(axis=1), float((rate**2 * weight).sum())
+    chi2, glow = yy - xy**2 / xx, np.zeros(len(law))
+    if with_glow:
+        x, y, one = (law * weight).sum(axis=1), float((rate * weight).sum()), float(weight.sum())
+        determinant = np.maximum(xx * one - x**2, 1e-300)
+        scale, more = (xy * one - x * y) / determinant, (xx * y - x * xy) / determinant
+        better = more > 0
+        chi2 = np.where(better, yy - scale * xy - more * y, chi2)
+        glow = np.where(better, more, 0.0)
+    return chi2, glow
+
+
+def activation(rates: Sequence[DarkRate]) -> Activation | None:
+    """Activation energy through the rates of two temperatures or more; with three or more, glow beside it.
+
+    Returns
+    -------
+    Activation or None
+        None where temperatures or positive rates are too few.
+
+    Examples
+    --------
+    >>> rates = [DarkRate(temperature_deg_c=t, rate_e_s=r, error_e_s=0.01 * r, start_e=None, bend=None)
+    ...          for t, r in ((-10.0, 0.002), (0.0, 0.0061))]
+    >>> round(activation(rates).ev, 2)
+    0.69
+    """
+    known = [r for r in rates if r.temperature_deg_c is not None and r.rate_e_s > 0]
+    if len(known) < 2:
+        return None
+    kelvin = np.array([r.temperature_deg_c for r in known], dtype=float) + ZERO_CELSIUS_K
+    rate, error = np.array([r.rate_e_s for r in known]), np.array([max(r.error_e_s, 1e-12) for r in known])
+    with_glow = len(known) >= 3
+    law = np.exp(-(1 / kelvin - 1 / kelvin.max()) * _ENERGIES_EV[:, None] / BOLTZMANN_EV_K)
+    chi2, glow = _least(law, rate, 1 / error**2, with_glow)
+    best = int(np.argmin(chi2))
+    freedom = len(known) - 2 - with_glow
+    scale = max(1.0, chi2[best] / freedom) if freedom > 0 else 1.0
+    inside = _ENERGIES_EV[chi2 <= chi2[best] + scale]
+    return Activation(
+        ev=float(_ENERGIES_EV[best]), low_ev=float(inside.min()), high_ev=float(inside.max()),
+        glow_e_s=float(glow[best]) if with_glow else None,
+    )  # fmt: skip
+
+
+def hot_share(dark_less_bias: Floats, again: Floats | None = None) -> tuple[float, float]:
+    """Share of hot pixels, and its standard error.
+
+    Parameters
+    ----------
+    dark_less_bias : ndarray
+        Any shape and unit.
+    again : ndarray, optional
+        Another dark of the same kind: what stands out in one alone is a cosmic ray, not a hot pixel.
+
+    Examples
+    --------
+    >>> dark = np.random.default_rng(1).normal(0.0, 2.0, 100_000)
+    >>> dark[:50] += 400
+    >>> round(hot_share(dark)[0], 4)
+    0.0005
+    """
+    hot = None
+    for one in (dark_less_bias, again):
+        if one is None:
+            continue
+        good = np.isfinite(one)
+        low, middle = np.percentile(one[good], [15.87, 50])
+        now = good & (one > middle + HOT_SIGMAS * max(middle - low, 1e-9))
+        hot = now if hot is None else hot & now
+    assert hot is not None
+    share = float(hot.mean())
+    return share, math.sqrt(max(share * (1 - share), 1.0 / hot.size) / hot.size)

@@ -1,0 +1,247 @@
+"""Many subs at once: each file measured by itself, on all cores, then the same stars found again in all of them."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.frames.measure.sub import Behind, SubFound, measure_sub
+from expocalc.frames.read.fits import SUFFIXES, read_frame, with_mosaic
+from expocalc.frames.read.header import FrameError
+
+__all__ = ["SubLine", "find_frames", "measure_folder", "shift_of", "transparencies"]
+
+_BRIGHT = 60
+"""Stars of each sub by which it is laid on the others."""
+_SAME_PX = 3.0
+_VOTE_PX = 4.0
+_LEAST_MATCHED = 4
+_BEST = 0.9
+"""Quantile of the subs' light at which clear moments are looked for."""
+_CLEAR = 0.1
+"""Subs whose light is as near to it count as clear."""
+_SERIAL = 3
+_WORTH_BYTES = 150_000_000
+"""Files of less than that in all are measured before other processes have started."""
+_AHEAD = 3
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class SubLine:
+    """What one sub tells, small enough to be sent between processes.
+
+    Attributes
+    ----------
+    path : pathlib.Path
+    known : Known
+        Header's and person's values.
+    sky_e_s, noise_e : mapping of str to float
+        By colour. [electron s-1], [electron]
+    gain_e_adu : float
+        [electron/ADU]
+    stars : int
+    fwhm_px, elongation : float
+    places : ndarray
+        Row and column of the brightest stars, shape (stars, 2). [pixel]
+    flux_e_s : ndarray
+        Their light. [electron s-1]
+    warnings : tuple of str
+    """
+
+    path: Path
+    known: Any
+    sky_e_s: Mapping[str, float]
+    noise_e: Mapping[str, float]
+    gain_e_adu: float
+    stars: int
+    fwhm_px: float
+    elongation: float
+    places: Floats
+    flux_e_s: Floats
+    warnings: tuple[str, ...]
+
+
+def find_frames(folder: str | Path) -> list[Path]:
+    """FITS files of a folder, by name.
+
+    Raises
+    ------
+    FrameError
+        If there is no such folder, or no FITS file in it.
+    """
+    folder = Path(folder)
+    try:
+        names = [
+            entry.name for entry in os.scandir(folder) if entry.name.lower().endswith(SUFFIXES) and entry.is_file()
+        ]
+    except OSError as error:
+        msg = f"{folder} can't be read: {error.strerror or error}"
+        raise FrameError(msg) from None
+    found = [folder / name for name in sorted(names) if not name.startswith(".")]
+    if not found:
+        msg = f"{folder} holds no FITS file ({', '.join(SUFFIXES[:3])}, packed ones too)"
+        raise FrameError(msg)
+    return found
+
+
+def line_of(found: SubFound) -> SubLine:
+    """The part of a measurement that the night needs."""
+    stars, k = found.stars, found.gain.electrons_per_adu
+    usable = np.flatnonzero(~stars.full)[:_BRIGHT]
+    return SubLine(
+        path=found.frame.path, known=found.frame.known,
+        sky_e_s={colour: one.sky_e_s for colour, one in found.colours.items()},
+        noise_e={colour: one.noise_e for colour, one in found.colours.items()},
+        gain_e_adu=k, stars=stars.count, fwhm_px=stars.usual_fwhm_px, elongation=stars.usual_elongation,
+        places=np.stack([stars.row, stars.column], axis=1)[usable],
+        flux_e_s=stars.flux_adu[usable] * k / found.exposure_s, warnings=found.warnings,
+    )  # fmt: skip
+
+
+def _measure(task: tuple[Path, Mapping[str, Any], Behind, str | None]) -> SubLine | str | None:
+    """One file: its line, a sentence on why not, or None for a bias, dark or flat."""
+    path, given, behind, mosaic = task
+    try:
+        frame = with_mosaic(read_frame(path, given), mosaic)
+        if frame.known.kind not in (None, "sub"):
+            return None
+        if (frame.known.combined or 1) > 1:
+            return f"{frame.name} is made of {frame.known.combined} frames (NCOMBINE) and is not counted as a sub"
+        return line_of(measure_sub([frame], behind))
+    except FrameError as error:
+        return str(error)
+
+
+def measure_folder(
+    paths: Sequence[Path],
+    behind: Behind,
+    given: Mapping[str, Any] | None = None,
+    mosaic: str | None = None,
+    workers: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> tuple[list[SubLine], list[str]]:
+    """Measure many subs.
+
+    Parameters
+    ----------
+    paths : sequence of pathlib.Path
+    behind : Behind
+        What all of them hold beside light.
+    given : mapping, optional
+        Fields of the header that a person gave.
+    mosaic : str, optional
+        Of the plan's camera, for files whose header names none.
+    workers : int, optional
+        Processes; where none is given one a core, or one alone where that is quicker. Each holds one frame at a time.
+    progress : callable, optional
+        Called with how many are done and how many there are; what it raises stops the work.
+
+    Returns
+    -------
+    list of SubLine
+        In the order of `paths`, without biases, darks and flats.
+    list of str
+        One sentence for each file that can't be used.
+    """
+    tell = progress or (lambda _done, _all: None)
+    tasks = [(path, dict(given or {}), behind, mosaic) for path in paths]
+    workers = workers or (1 if _bytes_of(paths) < _WORTH_BYTES else os.cpu_count() or 1)
+    results: dict[int, SubLine | str | None] = {}
+    tell(0, len(tasks))
+    for at, result in _one_by_one(tasks) if workers == 1 or len(tasks) <= _SERIAL else _on_cores(tasks, workers):
+        results[at] = result
+        tell(len(results), len(tasks))
+    ordered = [results[at] for at in range(len(tasks))]
+    lines = [one for one in ordered if isinstance(one, SubLine)]
+    return lines, [one for one in ordered if isinstance(one, str)]
+
+
+def _bytes_of(paths: Sequence[Path]) -> int:
+    total = 0
+    for path in paths:
+        with contextlib.suppress(OSError):  # a file that is gone is named when it is its turn
+            total += path.stat().st_size
+    return total
+
+
+def _one_by_one(tasks: Sequence[Any]) -> Iterator[tuple[int, SubLine | str | None]]:
+    for at, task in enumerate(tasks):
+        yield at, _measure(task)
+
+
+def _on_cores(tasks: Sequence[Any], workers: int) -> Iterator[tuple[int, SubLine | str | None]]:
+    pool = ProcessPoolExecutor(min(workers, len(tasks)), mp_context=multiprocessing.get_context("spawn"))
+    running: dict[Any, int] = {}
+    left = iter(enumerate(tasks))
+    try:
+        while True:
+            while len(running) < _AHEAD * workers and (following := next(left, None)) is not None:
+                running[pool.submit(_measure, following[1])] = following[0]
+            if not running:
+                break
+            for done in wait(running, return_when=FIRST_COMPLETED).done:
+                yield running.pop(done), done.result()
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def shift_of(places: Floats, others: Floats) -> Floats | None:
+    """Where most stars of one list agree to lie from those of the other; None where too few do."""
+    if min(len(places), len(others)) < _LEAST_MATCHED:
+        return None
+    apart = (others[None, :, :] - places[:, None, :]).reshape(-1, 2)
+    cell = np.floor(apart / _VOTE_PX).astype(np.int64)
+    keys = cell[:, 0] * 1_000_003 + cell[:, 1]
+    values, counts = np.unique(keys, return_counts=True)
+    near = apart[keys == values[np.argmax(counts)]].mean(axis=0)
+    votes = np.abs(apart - near).max(axis=1) <= _VOTE_PX
+    return np.median(apart[votes], axis=0) if votes.sum() >= _LEAST_MATCHED else None
+
+
+def _ratio(reference: SubLine, line: SubLine, shape: Floats) -> float:
+    """Light of the same stars over the reference's; NaN where they can't be found again."""
+    best, most = math.nan, _LEAST_MATCHED - 1
+    for places in (line.places, shape - line.places):  # a mount that has changed sides turns the picture
+        shift = shift_of(places, reference.places)
+        if shift is None:
+            continue
+        moved = places + shift
+        gap = np.hypot(*(moved[:, None, :] - reference.places[None, :, :]).transpose(2, 0, 1))
+        nearest = gap.argmin(axis=1)
+        same = gap[np.arange(len(moved)), nearest] <= _SAME_PX
+        light, theirs = line.flux_e_s[same], reference.flux_e_s[nearest[same]]
+        ratios = light / theirs
+        if ratios.size <= most:
+            continue
+        most = ratios.size
+        middle = np.median(ratios)
+        alike = np.abs(ratios - middle) <= 3 * max(1.4826 * float(np.median(np.abs(ratios - middle))), 0.01 * middle)
+        best = float(light[alike].sum() / theirs[alike].sum())  # each star by its light, as its noise has it
+    return best
+
+
+def transparencies(lines: Sequence[SubLine]) -> Floats:
+    """Light of the same stars in each sub over that of the clear moments of all, shape (subs,); NaN without stars.
+
+    The subs are of one filter. Where no sub is clear, neither is the scale: a whole night under even haze shows 1.
+    """
+    if not lines:
+        return np.empty(0)
+    reference = max(lines, key=lambda line: line.stars)
+    corner = np.max([line.places.max(axis=0, initial=0.0) for line in lines], axis=0)
+    ratio = np.array([_ratio(reference, line, corner) for line in lines])
+    known = ratio[np.isfinite(ratio)]
+    if not known.size:
+        return ratio
+    top = np.quantile(known, _BEST)
+    return ratio / known[np.abs(known / top - 1) <= _CLEAR].mean()

@@ -1,0 +1,1 @@
+"""What a frame holds: pixels, header, and where each value comes from."""

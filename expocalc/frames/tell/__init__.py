@@ -1,0 +1,1 @@
+"""What the numbers mean for a plan: sky, camera, the night that was, the stack."""

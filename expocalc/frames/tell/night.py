@@ -1,0 +1,389 @@
+"""The morning after: what each sub of a folder is worth, which stand out, and how far the goal is.
+
+A sub's worth is its hours under the plan's own conditions: SNR^2 of the target gathered by it over what an hour of the
+plan's gathers. Transparency counts squared, the noise that the sky brought once.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.answer import answer_filter, filter_named
+from expocalc.budget.case import Case
+from expocalc.budget.row import FilterAnswer
+from expocalc.budget.spread import spread
+from expocalc.frames.measure.folder import SubLine, find_frames, measure_folder, transparencies
+from expocalc.frames.measure.sub import Behind, settled
+from expocalc.frames.read.fits import read_frame, with_mosaic
+from expocalc.frames.read.header import FrameError
+from expocalc.frames.tell.ledger import Entry, Ledger
+from expocalc.frames.tell.sky import behind_of
+
+__all__ = ["MorningAfter", "Progress", "as_json", "gathered", "read_folder", "tell_night", "with_choice"]
+
+_TRAILED = 1.35
+"""Elongation over the night's usual one from which a sub counts as trailed: common practice, no source."""
+_ROUND = 1.5
+"""Stars rounder than this are never called trailed: common practice, no source."""
+_WIDE = 1.5
+_BRIGHT = 1.6
+_CLOUDED = 0.6
+_FEW = 0.4
+_DRAWS = 2000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Progress:
+    """How far one filter is.
+
+    Attributes
+    ----------
+    kept_h, equivalent_dark_h : float
+        Of all nights. [h]
+    goal_h : float or None
+        Kept hours that the plan needs, at best; None where no hours do.
+    share_of_goal : float or None
+    hours_left, nights_left : float or None
+        Under the plan's conditions; nights like those gone by.
+    hours_left_range, nights_left_range : (float, float) or None
+        Eight cases of ten; infinite where out of reach.
+    """
+
+    kept_h: float
+    equivalent_dark_h: float
+    goal_h: float | None
+    share_of_goal: float | None
+    hours_left: float | None
+    nights_left: float | None
+    hours_left_range: tuple[float, float] | None
+    nights_left_range: tuple[float, float] | None
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class MorningAfter:
+    """A folder of subs, told.
+
+    Attributes
+    ----------
+    entries : tuple of Entry
+        One per sub, in the order of time.
+    filters : mapping of str to Progress
+    counts : tuple of mapping
+        For [[routine.counts]] of a plan: sub_length, dither_every, taken, spoiled.
+    planned_sky_e_s : mapping of str to float
+        The plan's sky, by filter. [electron s-1]
+    warnings : tuple of str
+    verdict : str
+    """
+
+    entries: tuple[Entry, ...]
+    filters: Mapping[str, Progress]
+    counts: tuple[Mapping[str, Any], ...]
+    planned_sky_e_s: Mapping[str, float]
+    warnings: tuple[str, ...]
+    verdict: str
+
+
+def read_folder(
+    folder: str | Path,
+    case: Case,
+    given: Mapping[str, Any] | None = None,
+    behind: Behind | None = None,
+    workers: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> tuple[list[SubLine], list[str]]:
+    """Measure the subs of a folder; a bias in it gives their level where neither plan nor caller does.
+
+    Raises
+    ------
+    FrameError
+        If the folder holds no sub that can be used.
+    """
+    paths = find_frames(folder)
+    known = behind or behind_of(case)
+    mosaic = None if case.camera.mosaic == "none" else case.camera.mosaic
+    if known.bias_adu is None and known.levels is None and known.dark is None and known.bias is None:
+        named = [path for path in paths if "bias" in path.name.lower()]
+        if named:
+            known = replace(known, bias=with_mosaic(read_frame(named[0]), mosaic))
+    lines, problems = measure_folder(paths, settled(known, mosaic), given, mosaic, workers, progress)
+    if not lines:
+        why = f": {problems[0]}" if problems else ", only biases, darks and flats"
+        msg = f"{folder} holds no sub that can be used{why}"
+        raise FrameError(msg)
+    return lines, problems
+
+
+def _night(date: str | None, path: Path) -> str:
+    try:
+        moment = datetime.fromisoformat(str(date).removesuffix("Z"))
+    except ValueError:
+        moment = datetime.fromtimestamp(path.stat().st_mtime) if path.exists() else datetime(1970, 1, 1)
+    return (moment - timedelta(hours=12)).date().isoformat()
+
+
+def _filter_name(line: SubLine, names: Sequence[str]) -> str:
+    said = str(line.known.filter_name or "")
+    if said in names:
+        return said
+    if len(names) == 1:
+        return names[0]
+    near = [name for name in names if said and (said.lower() in name.lower() or name.lower() in said.lower())]
+    return near[0] if len(near) == 1 else said or "unknown"
+
+
+def _usual(values: Floats) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if known.size else math.nan
+
+
+def _stands_out(lines: Sequence[SubLine], clear: Floats, colour: str) -> list[tuple[str, bool]]:
+    """Why each sub stands out, and whether it should be left out."""
+    elongation, fwhm = (np.array([getattr(line, name) for line in lines]) for name in ("elongation", "fwhm_px"))
+    sky = np.array([line.sky_e_s[colour] for line in lines])
+    stars = np.array([float(line.stars) for line in lines])
+    usual = {name: _usual(x) for name, x in (("e", elongation), ("f", fwhm), ("s", sky), ("n", stars))}
+    found = []
+    for at in range(len(lines)):
+        reasons, bad = [], False
+        if elongation[at] > max(_TRAILED * usual["e"], _ROUND):
+            reasons.append(f"stars {say_number(elongation[at])} times as long as wide: guiding or wind")
+            bad = True
+        if fwhm[at] > _WIDE * usual["f"]:
+            reasons.append(f"stars {say_number(fwhm[at] / usual['f'])} times as wide as usual: focus, dew or wind")
+            bad = True
+        if clear[at] < _CLOUDED:
+            reasons.append(f"only {say_share(clear[at])} of the stars' light: cloud")
+            bad = True
+        elif not math.isfinite(clear[at]) and stars[at] < _FEW * usual["n"]:
+            reasons.append(f"{stars[at]:.0f} stars instead of {usual['n']:.0f}: cloud, dew or a lost target")
+            bad = True
+        if sky[at] > _BRIGHT * usual["s"]:
+            reasons.append(f"sky {say_number(sky[at] / usual['s'])} times the usual: Moon, twilight or lit cloud")
+        found.append(("; ".join(reasons), bad))
+    return found
+
+
+def _worth_h(line: SubLine, clear: float, case: Case, now: FilterAnswer, colour: str) -> float:
+    """Hours under the plan's conditions that gather the SNR^2 of this sub. [h]"""
+    rate = now.rates
+    at = rate.colours.index(colour)
+    read = case.camera.setting.read_variance_e2
+    target = float(sum((light[at] for light in rate.extended.values()), 0.0))
+    seconds, planned_s = float(line.known.exposure_s), float(now.sub_s)
+    through = clear if math.isfinite(clear) else 1.0
+    found = (max(line.sky_e_s[colour], 0.0) + target * through + rate.dark_e_s) * seconds + read
+    planned = (float(rate.sky_e_s[at]) + target + rate.dark_e_s) * planned_s + read
+    return through**2 * seconds**2 * planned / found / planned_s / 3600
+
+
+def tell_night(
+    lines: Sequence[SubLine],
+    case: Case,
+    problems: Sequence[str] = (),
+    ledger: Ledger | None = None,
+    choices: Mapping[str, bool] | None = None,
+) -> MorningAfter:
+    """What a night's subs are worth, and how far the goal is with those of the ledger.
+
+    Parameters
+    ----------
+    lines : sequence of SubLine
+    case : Case
+    problems : sequence of str, optional
+        Sentences on files that can't be used.
+    ledger : Ledger, optional
+        Nights before; rows of the same files are replaced.
+    choices : mapping of str to bool, optional
+        By file name, what a person keeps or drops; others are dropped where they are spoilt, and named.
+
+    Returns
+    -------
+    MorningAfter
+    """
+    names = [one.name for one in case.filters]
+    groups: dict[str, list[SubLine]] = {}
+    for line in sorted(lines, key=lambda line: (str(line.known.date or ""), line.path.name)):
+        groups.setdefault(_filter_name(line, names), []).append(line)
+    warnings = list(problems)
+    entries: list[Entry] = []
+    skies, answers = {}, {}
+    for name, group in groups.items():
+        if name not in names:
+            files = f"{group[0].path.name}{' and others' if len(group) > 1 else ''}"
+            warnings.append(f"{files}: the plan has no filter {name!r}; it has {', '.join(names)}; not counted")
+            continue
+        now = answer_filter(case, filter_named(case, name))[0]
+        colour = now.neediest.colour or now.rates.colours[0]
+        if any(colour not in line.sky_e_s for line in group):
+            warnings.append(f"{group[0].path.name} and the plan's camera have different colours; {name} is not counted")
+            continue
+        answers[name], skies[name] = now, float(now.rates.sky_e_s[now.rates.colours.index(colour)])
+        entries += _entries(name, group, case, now, colour, choices or {})
+    if not entries:
+        raise FrameError(warnings[-1] if warnings else "no sub belongs to a filter of the plan")
+    for line in lines:
+        warnings += line.warnings
+    before = [one for one in (ledger.entries if ledger else ()) if one.filter in names]
+    keys = {(one.night, one.filter, one.file) for one in entries}
+    together = [*(one for one in before if (one.night, one.filter, one.file) not in keys), *entries]
+    for name in {one.filter for one in together} - set(answers):
+        answers[name] = answer_filter(case, filter_named(case, name))[0]
+    filters = _progress(together, case, answers)
+    counts = _counts(entries, case)
+    warnings += ledger.warnings if ledger else ()
+    return MorningAfter(
+        entries=tuple(entries), filters=filters, counts=counts, planned_sky_e_s=skies,
+        warnings=tuple(dict.fromkeys(warnings)), verdict=_verdict(entries, filters),
+    )  # fmt: skip
+
+
+def _entries(
+    name: str, group: Sequence[SubLine], case: Case, now: FilterAnswer, colour: str, choices: Mapping[str, bool]
+) -> list[Entry]:
+    clear = transparencies(group)
+    found = []
+    for line, through, (reason, bad) in zip(group, clear.tolist(), _stands_out(group, clear, colour), strict=True):
+        kept = choices.get(line.path.name, not bad)
+        temperature = line.known.temperature_deg_c
+        found.append(
+            Entry(
+                night=_night(line.known.date, line.path), file=line.path.name, filter=name,
+                date=str(line.known.date or ""), exposure_s=float(line.known.exposure_s),
+                temperature_deg_c=math.nan if temperature is None else temperature,
+                sky_electron_s=line.sky_e_s[colour], noise_electron=line.noise_e[colour],
+                star_fwhm_px=line.fwhm_px, star_elongation=line.elongation, stars=line.stars, transparency=through,
+                kept=kept, reason=reason,
+                equivalent_dark_h=_worth_h(line, min(through, 1.0), case, now, colour) if kept else 0.0,
+            )
+        )  # fmt: skip
+    return found
+
+
+def gathered(entries: Sequence[Entry], filter_name: str) -> Mapping[str, float]:
+    """Equivalent dark hours of one filter, night by night. [h]"""
+    nights: dict[str, float] = {}
+    for one in sorted(entries, key=lambda e: e.night):
+        if one.filter == filter_name:
+            nights[one.night] = nights.get(one.night, 0.0) + (one.equivalent_dark_h if one.kept else 0.0)
+    return nights
+
+
+def _progress(entries: Sequence[Entry], case: Case, answers: Mapping[str, FilterAnswer]) -> dict[str, Progress]:
+    ranges = spread(case, case.doubt, draws=_DRAWS).filters
+    found = {}
+    for name, now in answers.items():
+        nights = gathered(entries, name)
+        done = sum(nights.values())
+        kept_h = sum(one.exposure_s for one in entries if one.filter == name and one.kept) / 3600
+        a_night = done / len(nights) if nights else 0.0
+        goal = now.kept_h
+        left = None if goal is None else max(goal - done, 0.0)
+        span = ranges.get(name)
+        reach = None if span is None else (max(span.p10_h - done, 0.0), max(span.p90_h - done, 0.0))
+        found[name] = Progress(
+            kept_h=kept_h, equivalent_dark_h=done, goal_h=goal,
+            share_of_goal=done / goal if goal else None, hours_left=left,
+            nights_left=left / a_night if left is not None and a_night > 0 else None,
+            hours_left_range=reach,
+            nights_left_range=(reach[0] / a_night, reach[1] / a_night) if reach and a_night > 0 else None,
+        )  # fmt: skip
+    return found
+
+
+def _counts(entries: Sequence[Entry], case: Case) -> tuple[dict[str, Any], ...]:
+    """Taken and spoiled subs of each length, as a plan's [[routine.counts]] takes them."""
+    lengths: dict[float, list[Entry]] = {}
+    for one in entries:
+        lengths.setdefault(round(one.exposure_s, 3), []).append(one)
+    return tuple(
+        {
+            "sub_length": f"{seconds:g} s",
+            **({"dither_every": case.routine.dither_every} if case.routine.dither_every else {}),
+            "taken": len(group),
+            "spoiled": sum(not one.kept for one in group),
+        }
+        for seconds, group in sorted(lengths.items())
+    )
+
+
+def _left(name: str, one: Progress) -> str:
+    if one.goal_h is None:
+        return f"{name}: {say_duration(3600 * one.kept_h)} kept; no number of hours reaches the plan's goal"
+    done = (
+        f"{name}: {say_duration(3600 * one.kept_h)} kept, worth {say_duration(3600 * one.equivalent_dark_h)} of the "
+        f"plan's dark hours, {say_share(one.share_of_goal or 0.0)} of the goal"
+    )
+    if one.hours_left == 0:
+        return f"{done}: reached"
+    reach = ""
+    if one.hours_left_range and math.isfinite(one.hours_left_range[1]):
+        low, high = (say_duration(3600 * h) if h else "none" for h in one.hours_left_range)
+        reach = f" ({low} to {high} in eight cases of ten)"
+    nights = ""
+    if one.nights_left is not None:
+        count = math.ceil(one.nights_left - 1e-9)
+        nights = f", {count} more night{'s' if count > 1 else ''} like {'this' if count == 1 else 'these'}"
+    return f"{done}; {say_duration(3600 * float(one.hours_left or 0.0))} left{reach}{nights}"
+
+
+def _verdict(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
+    dropped = [one for one in entries if not one.kept]
+    odd = [one for one in entries if one.kept and one.reason]
+    said = [f"{len(entries) - len(dropped)} of {len(entries)} subs kept"]
+    if dropped:
+        first = dropped[0]
+        more = f", and {len(dropped) - 1} more" if len(dropped) > 1 else ""
+        said.append(f"Left out: {first.file} ({first.reason or 'your choice'}){more}")
+    if odd:
+        more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
+        said.append(f"Kept though it stands out: {odd[0].file} ({odd[0].reason}){more}")
+    said += [_left(name, one) for name, one in filters.items()]
+    return ". ".join(said) + "."
+
+
+def with_choice(found: MorningAfter, choices: Mapping[str, bool]) -> dict[str, bool]:
+    """Choices for :func:`tell_night` that hold what is kept now and change some."""
+    return {**{one.file: one.kept for one in found.entries}, **choices}
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def _pair(values: tuple[float, float] | None) -> list[float | None] | None:
+    return None if values is None else [_number(value) for value in values]
+
+
+def as_json(found: MorningAfter) -> dict[str, Any]:
+    """A night as plain data, units in the keys; missing and infinite numbers are None."""
+    return {
+        "subs": [
+            {key: _number(value) if isinstance(value, float) else value for key, value in vars(one).items()}
+            for one in found.entries
+        ],
+        "filters": {
+            name: {
+                "kept_h": one.kept_h,
+                "equivalent_dark_h": one.equivalent_dark_h,
+                "share_of_goal": _number(one.share_of_goal),
+                "hours_left": _number(one.hours_left),
+                "hours_left_interval": _pair(one.hours_left_range),
+                "nights_left": _number(one.nights_left),
+                "nights_left_interval": _pair(one.nights_left_range),
+            }
+            for name, one in found.filters.items()
+        },
+        "counts": [dict(one) for one in found.counts],
+        "warnings": list(found.warnings),
+        "verdict": found.verdict,
+    }

@@ -1,0 +1,66 @@
+"""The pictures of the stack: noise against the number of subs, and against the side of squares."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import ipywidgets as w
+from bokeh.models import ColumnDataSource, HoverTool
+
+from workbook.frames.stack_model import StackPicture
+from workbook.parts.figures import put, quiet_figure, say_ticks, stand
+from workbook.parts.looks import INK, filter_look
+
+__all__ = ["StackFigure"]
+
+HEIGHT = 186
+
+
+def _figure(title: str, description: str, axis: str) -> Any:
+    fig = quiet_figure(description, title=title, height=HEIGHT, x_axis_type="log", y_axis_type="log")
+    fig.xaxis.axis_label, fig.yaxis.axis_label = axis, "noise, electron"
+    return fig
+
+
+def _ticks(axis: Any, values: Sequence[int]) -> None:
+    words: Mapping[float, str] = {value: str(value) for value in values}
+    say_ticks(axis, words)
+
+
+class StackFigure:
+    """Discs are measured; the solid line falls with the square root; the dashed one is the plan's."""
+
+    def __init__(self) -> None:
+        self.falls = ColumnDataSource(name="noise by subs")
+        self.blocks = ColumnDataSource(name="noise by block")
+        look = filter_look(0)
+        subs = _figure(
+            "Noise against the number of subs (line: square root; dashed: the plan)",
+            "Noise of a pixel against the number of subs in the stack, the square root's line and the plan's.",
+            "subs in the stack",
+        )
+        subs.line("subs", "square_root", source=self.falls, line_color=INK, line_width=1.5)
+        subs.line("subs", "predicted", source=self.falls, line_color=INK, line_dash="dashed", line_width=1.5)
+        discs = subs.scatter("subs", "noise", source=self.falls, size=9, color=look.colour)
+        words = [("@subs subs", "@noise{0.00}"), ("square root", "@square_root{0.00}"), ("plan", "@predicted{0.00}")]
+        subs.add_tools(HoverTool(renderers=[discs], tooltips=words, visible=False))
+        squares = _figure(
+            "Noise against the side of squares (line: independent pixels)",
+            "Noise of the mean over squares against their side, with the line of independent pixels.",
+            "side of the squares, pixels",
+        )
+        squares.line("side", "line", source=self.blocks, line_color=INK, line_width=1.5)
+        discs = squares.scatter("side", "noise", source=self.blocks, size=9, color=look.colour)
+        words = [("side @side", "@noise{0.000}"), ("independent", "@line{0.000}")]
+        squares.add_tools(HoverTool(renderers=[discs], tooltips=words, visible=False))
+        self._axes = subs.xaxis, squares.xaxis
+        self.widget = w.VBox([stand(subs), stand(squares)], layout=w.Layout(width="100%"))
+
+    def show(self, shown: StackPicture) -> None:
+        """Show a stack."""
+        for axes, values in zip(self._axes, (shown.subs, shown.side), strict=True):
+            _ticks(axes, values)
+        names = ("subs", "noise", "square_root", "predicted")
+        put(self.falls, {name: getattr(shown, name) for name in names})
+        put(self.blocks, {"side": shown.side, "noise": shown.block_noise, "line": shown.block_line})

@@ -1,0 +1,77 @@
+"""The picture of a test sub with the mesh on it; a click says place and value."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from bokeh.events import Tap
+from bokeh.models import ColumnDataSource, CustomJS, HoverTool, LinearColorMapper, Range1d
+from bokeh.palettes import gray
+
+from workbook.frames.sub_model import SubPicture
+from workbook.parts.figures import FONT, put, quiet_figure, stand
+
+__all__ = ["SubFigure"]
+
+HEIGHT = 372
+_LINE = "#E69F00"
+# Runs in the page, so that it answers without the kernel; whatever is shown are numbers.
+_SAY = """
+const image = source.data.image[0], [rows, columns] = image.shape ?? source.data.shape[0]
+const width = source.data.dw[0], height = source.data.dh[0]
+const column = Math.floor(cb_obj.x / width * columns), row = Math.floor(cb_obj.y / height * rows)
+if (row >= 0 && column >= 0 && row < rows && column < columns) {
+  const value = image[row * columns + column]
+  mark.data = {x: [cb_obj.x], y: [cb_obj.y], words:
+    [`row ${Math.floor(cb_obj.y)}, column ${Math.floor(cb_obj.x)}: ${value.toFixed(0)} ADU`]}
+}
+"""
+
+
+class SubFigure:
+    """The frame stretched for the screen; cells that tell no sky are crossed out."""
+
+    def __init__(self) -> None:
+        self.image = ColumnDataSource({"image": [], "dw": [], "dh": []}, name="frame")
+        self.cells = ColumnDataSource(name="cells")
+        self.crossed = ColumnDataSource(name="cells left out")
+        self.mark = ColumnDataSource({"x": [], "y": [], "words": []}, name="clicked")
+        self._across, self._down = Range1d(0, 1), Range1d(1, 0)
+        self._colours = LinearColorMapper(palette=gray(256), low=0, high=1)
+        fig: Any = quiet_figure(
+            "The frame in grey, stretched for the screen, with the mesh of cells in which the sky is told; cells that "
+            "hold nebula or bright stars are crossed out.",
+            height=HEIGHT, x_range=self._across, y_range=self._down, match_aspect=True, title=" ",
+        )  # fmt: skip
+        fig.css_classes = []  # a picture of the sky is not turned into its negative
+        fig.grid.visible = False
+        fig.xaxis.axis_label, fig.yaxis.axis_label = "column", "row"
+        fig.image("image", x=0, y=0, dw="dw", dh="dh", source=self.image, color_mapper=self._colours, level="underlay")
+        look = {"fill_color": None, "line_color": _LINE, "line_alpha": 0.35, "line_width": 1}
+        cells = fig.quad("left", "right", "top", "bottom", source=self.cells, **look)
+        fig.segment("left", "top", "right", "bottom", source=self.crossed, line_color=_LINE, line_width=1.5)
+        fig.segment("left", "bottom", "right", "top", source=self.crossed, line_color=_LINE, line_width=1.5)
+        fig.scatter("x", "y", source=self.mark, marker="cross", size=16, line_color="#D55E00", line_width=2)
+        fig.text(
+            "x", "y", "words", source=self.mark, x_offset=8, y_offset=-8, text_font=FONT, text_font_size="13px",
+            text_color="#111111", background_fill_color="#ffffff", background_fill_alpha=0.85,
+        )  # fmt: skip
+        fig.add_tools(HoverTool(renderers=[cells], tooltips=[("sky of this cell", "@level")], visible=False))
+        fig.js_on_event(Tap, CustomJS(args={"source": self.image, "mark": self.mark}, code=_SAY))
+        self._title = fig.title
+        self.widget = stand(fig)
+
+    def show(self, shown: SubPicture) -> None:
+        """Show a frame."""
+        rows, columns = shown.shape
+        self._colours.low, self._colours.high = shown.low, shown.high
+        self._across.start, self._across.end = 0, columns
+        self._down.start, self._down.end = rows, 0
+        self.mark.data = {"x": [], "y": [], "words": []}
+        self.image.data = {"image": [shown.image], "dw": [columns], "dh": [rows], "shape": [list(shown.image.shape)]}
+        cells = shown.cells
+        data = {name: getattr(cells, name) for name in ("left", "right", "top", "bottom", "level")}
+        put(self.cells, data)
+        out = [at for at, crossed in enumerate(cells.left_out) if crossed]
+        put(self.crossed, {name: [values[at] for at in out] for name, values in data.items()})
+        self._title.text = shown.stretch_words
