@@ -18,7 +18,8 @@ from expocalc.night import almanac, night, windows
 from expocalc.night.losses import learn_losses
 from expocalc.night.nights import nights_from
 from expocalc.night.ranking import candidates_of, in_order, rank
-from expocalc.night.schedule import Slots, by_filter, greedy, schedule
+from expocalc.night.running import Slots, by_filter, greedy
+from expocalc.night.schedule import schedule
 from expocalc.night.windows import almanac_of
 from expocalc.night.worth import reference_of
 from expocalc.plan import Plan
@@ -130,7 +131,7 @@ def schedules():
         took = clocked(lambda need=need: schedule(slots, need), 3)
         ours, others = schedule(slots, need).nights, (greedy(slots, need).nights, by_filter(slots, need).nights)
         print(
-            f"60 nights, 4 filters: {1000 * took:.0f} ms; {ours:.1f} nights, simpler {others[0]:.1f} and {others[1]:.1f}"
+            f"60 nights, 4 filters: {1000 * took:.0f} ms; nights {ours:.1f}, simpler {others[0]:.1f}, {others[1]:.1f}"
         )
     rng, worse, better = np.random.default_rng(12), 0, 0
     for _ in range(1000):
