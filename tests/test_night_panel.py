@@ -20,8 +20,7 @@ from workbook.night.season import calendar, schedule_rows, season
 from workbook.night.sheets import CAUTIONS, FORMATS, field_text, to_calendar, to_csv, to_ecsv
 from workbook.night.shoot import rank_bars, rank_steps, rank_table, sentence
 from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
-from workbook.night.verdict import said
-from workbook.night.view import DITHER, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT
+from workbook.night.verdict import DITHER, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, said
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 MONO = "plans/mono-single-lines.toml"
