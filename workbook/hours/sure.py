@@ -19,6 +19,7 @@ from expocalc.budget.doubt import INPUTS
 from expocalc.budget.spread import RowSpread, Spread, spread_steps
 from expocalc.budget.stack import snr_ceiling
 from workbook.hours.model import TABLE_H, Picture, Stack, say_hours
+from workbook.hours.nights import nights_steps
 from workbook.parts.table import Table
 
 __all__ = ["Band", "Sure", "snr_table", "sure_steps", "sure_table"]
@@ -51,6 +52,7 @@ class Sure:
     spread: Spread
     bands: tuple[Band, ...]
     change: str
+    nights: str
 
     def row(self, filter_name: str, light: str | None) -> RowSpread | None:
         """Draws of one light in one filter, None where the filter passes no light."""
@@ -70,7 +72,7 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
     steps = spread_steps(case, case.doubt, found=shown.found)
     while True:
         try:
-            yield 0.4 * next(steps)
+            yield 0.3 * next(steps)
         except StopIteration as end:
             spreads: Spread = end.value
             break
@@ -83,7 +85,7 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
         within = hours[hours * 3600 >= row.sub_s]
         for start in range(0, within.size, _BAND_STEP):
             edges.append(row.snr_at(within[start : start + _BAND_STEP])[[0, 2]])
-            yield 0.4 + 0.6 * (done + start / within.size) / len(rows)
+            yield 0.3 + 0.5 * (done + start / within.size) / len(rows)
         low, high = np.concatenate(edges, axis=1) if edges else np.empty((2, 0))
         needed = row.range
         bands.append(
@@ -92,7 +94,12 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
                 needed_high_h=needed.p90_h, needed_snr=_beside_goal(shown, numbers[row.filter_name]),
             )
         )  # fmt: skip
-    return Sure(spread=spreads, bands=tuple(bands), change=_change(shown))
+    counting = nights_steps(case, shown.filter_name)
+    while True:
+        try:
+            yield 0.8 + 0.2 * next(counting)
+        except StopIteration as end:
+            return Sure(spread=spreads, bands=tuple(bands), change=_change(shown), nights=end.value)
 
 
 def _beside_goal(shown: Picture, number: int) -> float:

@@ -74,6 +74,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
             f"{say_duration(row.sub_s)}, {say_number(row.storage_gb or 0.0)} GB.",
             *_reasons(case, stack),
             _others(shown, sure),
+            sure.nights if sure else "",
             f"SNR {say_number(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
             _doubts(sure, name, stack.row.light),
             estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
