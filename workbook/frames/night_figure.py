@@ -32,6 +32,7 @@ class NightFigure:
                 title=" ", height=_STRIP + (24 if name == _NAMES[-1] else 0), x_axis_type="datetime",
             )  # fmt: skip
             fig.yaxis.ticker.desired_num_ticks = 3
+            fig.y_range.range_padding = 0.3
             fig.xaxis.visible = name == _NAMES[-1]
             fig.xaxis.axis_label = "UTC"
             line = ColumnDataSource(name=f"planned {name}")

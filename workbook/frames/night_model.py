@@ -120,9 +120,6 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
         parts = tuple((night, hours / goal) for night, hours in nights.items()) if goal else ()
         left = "out of reach" if goal is None else say_share(one.share_of_goal or 0.0)
         ways.append(Way(name=name, nights=parts, words=f"{left} of {say_duration(3600 * goal)}" if goal else left))
-    first, *rest = found.verdict.removesuffix(".").split(". ")
-    # the way to the goal is the news; what was left out follows
-    ends = [part for part in rest if part.split(": ")[0] in found.filters]
     return NightPicture(
         found=found,
         time=[_moment(one.date, at) for at, one in enumerate(entries)],
@@ -137,10 +134,8 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
             Strip(title="width of a star, pixels", value=[one.star_fwhm_px for one in entries], planned=None),
         ),
         ways=tuple(ways),
-        headline=f"{first}. {ends[0]}." if ends else f"{first}.",
-        others=tuple(
-            f"{part}." for part in (*ends[1:], *(p for p in rest if p not in ends), *_counted(found), *found.warnings)
-        ),
+        headline=found.headline,
+        others=(*found.sentences[1:], *(f"{part}." for part in (*_counted(found), *found.warnings))),
     )
 
 

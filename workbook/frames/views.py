@@ -33,6 +33,12 @@ _FEW = 8
 """Subs that stand out are listed up to so many; the table has them all."""
 
 
+def _wide(entry: Entry) -> Entry:
+    """A box for a path: no origin stands beside it."""
+    entry.origin.layout.display = "none"
+    return entry
+
+
 class View:
     """What the views share: boxes at the left, picture and progress at the right, and one result at a time."""
 
@@ -91,14 +97,14 @@ class View:
 
     @staticmethod
     def _button(word: str, tooltip: str, press: Callable[[], object]) -> w.Button:
-        button = w.Button(description=word, tooltip=tooltip, layout=w.Layout(width="auto"))
+        button = w.Button(description=word, tooltip=tooltip, layout=w.Layout(width="auto", align_self="flex-start"))
         button.on_click(lambda _: press())
         return button
 
     @staticmethod
     def entry(label: str, example: str) -> Entry:
         """A box whose text is read when something is measured."""
-        return Entry(label, lambda _: None, example)
+        return _wide(Entry(label, lambda _: None, example))
 
     def demo_place(self) -> Path:
         """Folder of this view's demo frames."""
@@ -283,7 +289,7 @@ class NightView(View):
     def boxes(self) -> list[w.Widget]:
         """Folder and ledger."""
         self.folder = self.entry("Folder", "with a night's subs")
-        self.ledger = Entry("Ledger", self._take_ledger, "frames/ledger.ecsv: nights before count too")
+        self.ledger = _wide(Entry("Ledger", self._take_ledger, "frames/ledger.ecsv: nights before count too"))
         return [self.folder.widget, self.ledger.widget]
 
     def results(self) -> list[w.Widget]:
