@@ -1,5 +1,6 @@
 """Settings that every test shares, and a running workbook."""
 
+import json
 import os
 import re
 import shutil
@@ -106,6 +107,39 @@ class Lab:
     def close(self):
         if self.process.poll() is None:
             self.ctrl_c()
+
+
+class Hall(Lab):
+    """One ``python -m workbook hall`` on this machine."""
+
+    def command(self):
+        words = ["hall", self.folder, "--no-browser", "--address", "127.0.0.1", "--port", self.port, "--ready", "1"]
+        return [sys.executable, "-m", "workbook", *words]
+
+    @property
+    def address(self):
+        """Where it is served."""
+        for _ in range(600):
+            with socket.socket() as probe:  # it says so a moment before it listens
+                if "Your page: " in self.log and not probe.connect_ex(("127.0.0.1", self.port)):
+                    return f"http://127.0.0.1:{self.port}"
+            assert self.process.poll() is None, self.log
+            time.sleep(0.1)
+        pytest.fail(f"the hall printed no address:\n{self.log}")
+
+    @property
+    def evening(self):
+        """What the hall keeps: codes and guests."""
+        return json.loads((self.folder / "evening.json").read_text())
+
+
+@pytest.fixture(scope="module")
+def hall(tmp_path_factory):
+    """A running hall on a fresh folder, for all tests of a module."""
+    home = tmp_path_factory.mktemp("hall")
+    running = Hall(home, home / "evening")
+    yield running
+    running.close()
 
 
 @pytest.fixture(scope="module")

@@ -44,7 +44,7 @@ WHOLE = {
         "reading_band": "meter",
         "brightness_error": "0.15 mag/arcsec2",
         "lamps": {"led-4000K": 0.6, "sodium-high-pressure": 0.4},
-        "gradient": "0.4 mag",
+        "gradient": {"at_45deg": "0.4 mag", "toward_azimuth": "250 deg"},
         "extinction": "town",
         "measured": {"H-alpha": "0.1 electron/s"},
     },
@@ -127,6 +127,21 @@ WHOLE = {
         "biases": 50,
         "background_flatness": 0.002,
         "background_patch": "60 arcsec",
+        "counts": [{"sub_length": "300 s", "dither_every": 2, "taken": 120, "spoiled": 7}],
+    },
+    "night": {
+        "date": "2026-10-24",
+        "sun_limit": "-15 deg",
+        "earliest": "20:30",
+        "latest": "04:00",
+        "clear_share": 0.4,
+        "focus_every": "90 min",
+        "focus_time": "3 min",
+        "flip_time": "5 min",
+        "filter_change_time": "4 min",
+        "battery": "500 W h",
+        "power": "40 W",
+        "storage": "64 Gbyte",
     },
     "moon": {"illuminated": 0.5, "altitude": "35 deg", "separation": "70 deg"},
     "goal": {"snr": 10, "noise_growth": 0.05, "unsaturated_star": "9 mag", "sky_share_of_well": 0.2},
@@ -257,7 +272,7 @@ FIELDS = {
     "Case.filters": [(value, "one table or more") for value in ([], {}, 5, "x", True)] + [([5], "must be a table")],
     **{
         f"Case.{section}": [(value, "must be a table") for value in (5, "x", [], True, math.nan)]
-        for section in ("site", "sky", "telescope", "camera", "target", "routine", "goal", "doubt", "moon")
+        for section in ("site", "sky", "telescope", "camera", "target", "routine", "goal", "doubt", "moon", "night")
     },
     "Site.latitude": quantity("deg", ("91", "at most 90"), ("-91", "at least -90")),
     "Site.longitude": quantity("deg", ("361", "at most 360"), ("-181", "at least -180")),
@@ -291,7 +306,15 @@ FIELDS = {
         ({"mercury": -1, "led-4000K": 1}, "at least 0"),
         ({"mercury": math.nan}, "finite"),
     ),
-    "Sky.gradient": quantity("mag", NEGATIVE, ("4", "at most 3")),
+    "Sky.gradient": other(
+        ("4 mag", "at most 3"),
+        ("-1 mag", "at least 0"),
+        (0.4, "bare number"),
+        ({}, "must have at_45deg"),
+        ({"at_45deg": "0.4 mag", "toward": "250 deg"}, "no field 'toward'"),
+    ),
+    "Gradient.at_45deg": quantity("mag", NEGATIVE, ("4", "at most 3")),
+    "Gradient.toward_azimuth": quantity("deg", NEGATIVE, ("361", "at most 360")),
     "Sky.extinction": other(
         ("twn", 'did you mean "town"'),
         (-1, "at least 0"),
@@ -395,6 +418,30 @@ FIELDS = {
     "Routine.biases": whole((0, "at least 1"), (-1, "at least 1"), (100_001, "at most")),
     "Routine.background_flatness": number((0, "above 0"), (-1, "above 0"), (1, "below 1")),
     "Routine.background_patch": quantity("arcsec", *NEGATIVE_OR_ZERO, ("4e5", "at most")),
+    "Routine.counts": other((5, "tables"), ("x", "tables"), ([5], "group of fields"), ([{}], "must have sub_length")),
+    "Count.sub_length": quantity("s", *NEGATIVE_OR_ZERO, ("86401", "at most 86400")),
+    "Count.dither_every": other((0, "from 1 to 10000"), (10_001, "from 1"), ("sometimes", '"never"'), (1.5, "whole")),
+    "Count.taken": whole((0, "at least 1"), (-1, "at least 1"), (10**7, "at most"), (6, "at most the 6 subs taken")),
+    "Count.spoiled": whole((-1, "at least 0"), (10**7, "at most"), (121, "at most the 120 subs taken")),
+    "Night.date": [
+        *((value, "must be a date") for value in (math.nan, True, ESCAPE, "tomorrow", "2026-13-01", 5, [], {}, [5])),
+        ("1800-01-01", "1951 to 2098"),
+    ],
+    "Night.sun_limit": quantity("deg", ("-19", "at least -18"), ("1", "at most 0")),
+    "Night.earliest": other(
+        ("25:00", "time of day"), ("8 pm", "time of day"), (5, "time of day"), ("04:30", "before latest")
+    ),
+    "Night.latest": other(
+        ("24:00", "time of day"), ("", "time of day"), (24.5, "time of day"), ("20:00", "before latest")
+    ),
+    "Night.clear_share": number((0, "above 0"), (-0.1, "above 0"), (1.1, "at most 1")),
+    "Night.focus_every": quantity("s", *NEGATIVE_OR_ZERO, ("86401", "at most 86400")),
+    "Night.focus_time": quantity("s", NEGATIVE, ("3601", "at most 3600")),
+    "Night.flip_time": quantity("s", NEGATIVE, ("7201", "at most 7200")),
+    "Night.filter_change_time": quantity("s", NEGATIVE, ("7201", "at most 7200")),
+    "Night.battery": quantity("W h", *NEGATIVE_OR_ZERO, ("1e7", "at most")),
+    "Night.power": quantity("W", *NEGATIVE_OR_ZERO, ("1e6", "at most")),
+    "Night.storage": quantity("Gbyte", *NEGATIVE_OR_ZERO, ("1e8", "at most")),
     "Goal.snr": number((0, "above 0"), (-1, "above 0"), (1e7, "at most")),
     "Goal.noise_growth": number((0, "above 0"), (-0.1, "above 0"), (11, "at most 10")),
     "Goal.unsaturated_star": quantity("mag", ("-31", "at least -30"), ("41", "at most 40")),
@@ -517,7 +564,7 @@ def test_bad_value_is_refused_by_name(refused, field, value, words):
 def examples(read, name):
     """Examples in a field's refusal of a date, as values."""
     with pytest.raises((TypeError, ValueError)) as refusal:
-        read(name, DAY)
+        read(name, [] if name == "date" else DAY)
     for example in re.split(r' or (?=")', str(refusal.value).partition("; write it like ")[2]):
         with contextlib.suppress(SyntaxError, ValueError):  # some show a line of the file
             yield ast.literal_eval(example)

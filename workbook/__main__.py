@@ -31,8 +31,13 @@ def main(argv: list[str] | None = None) -> int:
     int
         Exit code: 0 after Ctrl-C, 2 if the folder can't be used.
     """
+    words = sys.argv[1:] if argv is None else argv
+    if words[:1] in (["hall"], ["pages"], ["stick"]):
+        from workbook.hall.command import main as other
+
+        return other(words)
     try:
-        return _run(_parser().parse_args(argv))
+        return _run(_parser().parse_args(words))
     except KeyboardInterrupt:
         return 0  # Ctrl-C before the server listens
 

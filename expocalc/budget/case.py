@@ -8,6 +8,7 @@ from typing import Any
 
 from expocalc.base.noun import Noun, field_of, nested, text
 from expocalc.budget.doubt import Doubt
+from expocalc.budget.night import Night
 from expocalc.budget.routine import Goal, Routine
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
@@ -75,4 +76,10 @@ class Case(Noun):
         None,
         meaning="Where the Moon stands and how full it is; left out where it is down.",
         origin="an almanac",
+    )
+    night: Night = nested(
+        Night,
+        Night(),
+        meaning="Which night it is, which of its hours are wanted, and what takes time in it.",
+        origin="your own choice",
     )

@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from expocalc.base.noun import Noun, choice, field_of, measure, number, whole
 from expocalc.base.quantity import read_quantity
+from expocalc.budget.counts import Count, read_counts
 
 __all__ = ["Goal", "Routine", "clock_s", "kept_share"]
 
@@ -190,6 +191,15 @@ class Routine(Noun):
         origin="your own choice; left out, the background is known",
         advanced=True,
     )
+    counts: tuple[Count, ...] = field_of(
+        read_counts,
+        (),
+        kind="list",
+        nouns=(Count,),
+        meaning="Sessions of yours in which spoiled subs were counted; losses are learned from them.",
+        origin="a count of your own subs",
+        advanced=True,
+    )
 
     @property
     def sub_s(self) -> float | None:
@@ -261,7 +271,7 @@ class Goal(Noun):
     )
 
 
-def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: float) -> Any:
+def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: npt.ArrayLike) -> Any:
     """Share of the subs that survive.
 
     Parameters
@@ -270,13 +280,13 @@ def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: float
         Length of the sub. [s]
     lost_per_hour : float
         Spoiling events per hour of open shutter. [h-1]
-    lost_at_dither : float
+    lost_at_dither : array_like
         Share of all subs that dithers spoil. [-]
 
     Returns
     -------
     share : float or ndarray
-        Shape of `sub_s`. [-]
+        Broadcast shape. [-]
 
     Notes
     -----
@@ -287,7 +297,7 @@ def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: float
     >>> round(float(kept_share(1800.0, 0.2, 0.0)), 4)
     0.9048
     """
-    return np.exp(np.multiply(-lost_per_hour / 3600, sub_s)) * (1 - lost_at_dither)
+    return np.exp(np.multiply(-lost_per_hour / 3600, sub_s)) * (1 - np.asarray(lost_at_dither))
 
 
 def clock_s(shot: float, sub_s: float, routine: Routine) -> float:

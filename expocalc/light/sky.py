@@ -19,6 +19,8 @@ from types import MappingProxyType
 from typing import Any
 
 import astropy.units as u
+import numpy as np
+import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
@@ -26,6 +28,7 @@ from expocalc.base.noun import number as number_field
 from expocalc.base.photometry import standard_band, zero_photons
 from expocalc.base.quantity import read_number
 from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, extinction_curve, read_extinction
+from expocalc.light.gradient import Gradient, read_gradient
 from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.measured import MeasuredSky, read_measured
 from expocalc.light.mix import (
@@ -162,13 +165,14 @@ class Sky(Noun):
         meaning="Share of each kind of lamp in the light of the town; the shares sum to 1.",
         origin="assumed: 0.6 led-4000K and 0.4 sodium-high-pressure; a look around shows better",
     )
-    gradient: u.Quantity | None = measure(
-        "mag",
+    gradient: Gradient | None = field_of(
+        read_gradient,
         None,
-        minimum=0,
-        maximum=3,
-        example='"0.4 mag"',
-        meaning="How much brighter the sky is at 45 degrees of altitude than overhead.",
+        kind="table",
+        nouns=(Gradient,),
+        example='{ at_45deg = "0.6 mag", toward_azimuth = "250 deg" }',
+        other='or the first alone: "0.4 mag"',
+        meaning="How much brighter the sky is at 45 degrees of altitude than overhead, perhaps towards a town.",
         origin="two readings of your own; left out, the sky is even",
         advanced=True,
     )
@@ -299,19 +303,25 @@ class Sky(Noun):
         """
         return magnitude(self.through(standard_band(band)), band)
 
-    def factor_at(self, altitude_deg: float) -> float:
-        """How many times brighter than the zenith the sky is at an altitude; 1 without a gradient.
+    def factor_at(self, altitude_deg: npt.ArrayLike, azimuth_deg: npt.ArrayLike | None = None) -> Any:
+        """How many times brighter than the zenith the sky is in a direction; 1 without a gradient.
 
         Parameters
         ----------
-        altitude_deg : float
+        altitude_deg : array_like
             [deg]
+        azimuth_deg : array_like, optional
+            Where the gradient has a direction; without it the largest counts. [deg]
+
+        Returns
+        -------
+        factor : float or ndarray
+            Broadcast shape; a number for numbers.
 
         Notes
         -----
         The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
-        degrees: an assumption that is level at the zenith. It does not know in which direction the town
-        lies.
+        degrees: an assumption that is level at the zenith.
 
         Examples
         --------
@@ -320,7 +330,9 @@ class Sky(Noun):
         """
         if self.gradient is None:
             return 1.0
-        return float(10 ** (0.4 * self.gradient.value * ((90 - altitude_deg) / _GRADIENT_AT_DEG) ** 2))
+        down = (90 - np.asarray(altitude_deg, dtype=np.float64)) / _GRADIENT_AT_DEG
+        factor = 10 ** (0.4 * self.gradient.mag(azimuth_deg) * down**2)
+        return factor if np.ndim(factor) else float(factor)
 
     def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
         """Extinction over this place. [mag/airmass].

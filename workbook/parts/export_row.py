@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from html import escape
 from pathlib import Path
 
@@ -25,14 +25,24 @@ class ExportRow:
         The notebook's folder, where the files go.
     get_plan : callable
         Gives the plan at hand.
+    formats : sequence of Format, optional
+        Kinds of file, each with a name, a suffix and a use.
+    text : callable, optional
+        Makes a kind of file's text; by default of the plan's answer.
 
     Notes
     -----
     An existing file is never replaced: a name that is taken gets a number, and the row says the name that it wrote.
     """
 
-    def __init__(self, folder: Path, get_plan: Callable[[], Plan]) -> None:
-        self._folder, self._get_plan = Path(folder), get_plan
+    def __init__(
+        self,
+        folder: Path,
+        get_plan: Callable[[], Plan],
+        formats: Sequence[Format] = FORMATS,
+        text: Callable[[Format], str] | None = None,
+    ) -> None:
+        self._folder, self._get_plan, self._text = Path(folder), get_plan, text or self._of_plan
         self.name = w.Text(
             "tonight",
             tooltip="Name of the file to write",
@@ -45,14 +55,14 @@ class ExportRow:
                 tooltip=f"Write {form.suffix}: {form.use}",
                 layout=w.Layout(width="auto"),
             )
-            for form in FORMATS
+            for form in formats
         }
         self.said = w.HTML(layout=w.Layout(display="none", width="auto"))
         label = w.Label("Write as", layout=w.Layout(flex="0 0 auto", margin="0 4px 0 0"))
         row = w.HBox([label, self.name, *self.buttons.values()], layout=w.Layout(width="100%", flex_flow="row wrap"))
         row.add_class("expo-row")
         self.widget = w.VBox([row, self.said], layout=w.Layout(width="100%"))
-        for form in FORMATS:
+        for form in formats:
             self.buttons[form.name].on_click(lambda _, form=form: self._press(form))
 
     def _press(self, form: Format) -> None:
@@ -67,7 +77,9 @@ class ExportRow:
 
     def _write(self, form: Format) -> Path:
         """Write the file whole or not at all."""
+        return write_free(self._folder, self.name.value, form.suffix, self._text(form))
+
+    def _of_plan(self, form: Format) -> str:
         plan = self._get_plan()
         found = plan.solve()
-        text = form.write(plan.case, found, plan.spread(found))
-        return write_free(self._folder, self.name.value, form.suffix, text)
+        return form.write(plan.case, found, plan.spread(found))

@@ -10,7 +10,7 @@ from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread
 from workbook.sheets.night import FilterWords, night
 
-__all__ = ["MOST_LINES", "WIDTH", "field_sheet"]
+__all__ = ["MOST_LINES", "WIDTH", "field_sheet", "plain"]
 
 MOST_LINES = 30
 WIDTH = 60
@@ -22,12 +22,12 @@ _SPELT = str.maketrans(
 )  # fmt: skip
 
 
-def _ascii(text: str) -> str:
+def plain(text: str) -> str:
     r"""The text in ASCII: signs spelt, accents left out, what has no likeness as "?".
 
     Examples
     --------
-    >>> _ascii("Ångström 5″, Hα \x1b[2J")
+    >>> plain("Ångström 5″, Hα \x1b[2J")
     'Angstrom 5 arcsec, Halpha ?[2J'
     """
     bare = unicodedata.normalize("NFKD", text.translate(_SPELT))
@@ -38,7 +38,7 @@ def _ascii(text: str) -> str:
 
 def _fit(text: str, width: int = WIDTH) -> str:
     """The text in at most `width` characters; two dots stand for what is cut."""
-    text = _ascii(text)
+    text = plain(text)
     return text if len(text) <= width else text[: width - 2] + ".."
 
 
@@ -51,7 +51,7 @@ def _row(words: FilterWords) -> str:
 
 def _named(name: str, text: str, most: int = 2) -> list[str]:
     """A paragraph behind its name, on `most` lines at most."""
-    lines = textwrap.wrap(_ascii(text), WIDTH - 8, max_lines=most, placeholder="..", break_on_hyphens=False)
+    lines = textwrap.wrap(plain(text), WIDTH - 8, max_lines=most, placeholder="..", break_on_hyphens=False)
     return [f"{name if at == 0 else '':8}{line}" for at, line in enumerate(lines)]
 
 

@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from expocalc.budget.case import Case
-from expocalc.budget.row import Answer
-from expocalc.budget.spread import Spread
 from workbook.sheets.field import field_sheet
 from workbook.sheets.page import to_html
 from workbook.sheets.table import to_csv, to_ecsv, to_json
@@ -27,13 +24,13 @@ class Format:
     use : str
         What it is good for.
     write : callable
-        Makes the file's text of a case, its answer and the spread of its hours.
+        Makes the file's text: of a case, its answer and the spread of its hours, or of what else a row writes.
     """
 
     name: str
     suffix: str
     use: str
-    write: Callable[[Case, Answer, Spread], str]
+    write: Callable[..., str]
 
 
 FORMATS: tuple[Format, ...] = (

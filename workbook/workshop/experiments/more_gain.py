@@ -17,6 +17,7 @@ HOURS = 5.0
 NAMES = ("low", "high")
 HARDLY = 0.05
 """A share of the SNR that is hard to see."""
+START = 300.0
 _SEED = 105
 
 
@@ -86,18 +87,24 @@ def _matters(won: float) -> str:
     return "hardly counts" if won < HARDLY else f"counts: {say_share(won)} more SNR"
 
 
+def _truth() -> str:
+    """By the electrons of sky on the frames at both gains."""
+    low, high = (float(row[2]) for row in run(START).table.rows)
+    return "Fewer" if high < 0.95 * low else "More" if high > 1.05 * low else "As many"
+
+
 EXPERIMENT = Experiment(
     belief="“More gain catches more light.”",
     ask=Ask(
         key="more-gain",
         question="You turn the gain up. How many electrons of sky are in each pixel?",
         choices=("More", "As many", "Fewer"),
-        truth=lambda: "As many",
+        truth=lambda: _truth(),
     ),
     does="The same light at the two gains of one camera: first the numbers in the file, then electrons.",
     dials={
         "sub_s": Dial(
-            label="Length of a sub", unit="s", low=5, high=600, step=0.02, log=True, example="300", start=300
+            label="Length of a sub", unit="s", low=5, high=600, step=0.02, log=True, example="300", start=START
         ),
     },
     run=run,

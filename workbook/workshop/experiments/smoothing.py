@@ -96,18 +96,28 @@ def run(width_px: float, brightness_r: float) -> Outcome:
     )
 
 
+DIALS = {
+    "width_px": Dial(label="Smoothed over", unit="pixel", low=1, high=12, step=0.5, example="6", start=6),
+    "brightness_r": Dial(label="Glow of a nebula", unit="R", low=0, high=30, step=1, example="0", start=0),
+}
+
+
+def _truth() -> str:
+    """By how alike neighbours are in the smoothed stack of an empty sky."""
+    picture = run(**{name: dial.start for name, dial in DIALS.items()}).tiles[1].brightness
+    alike = float(np.corrcoef(picture[:, :-1].ravel(), picture[:, 1:].ravel())[0, 1])
+    return "Soft clouds" if alike > 0.5 else "An even grey"
+
+
 EXPERIMENT = Experiment(
     belief="“Noise reduction brings out the faint nebula.”",
     ask=Ask(
         key="smoothing",
         question="You smooth a stack of empty sky. What will you see?",
         choices=("An even grey", "Soft clouds", "A ring"),
-        truth=lambda: "Soft clouds",
+        truth=lambda: _truth(),
     ),
     does="A stack of empty sky is smoothed. Do its clouds come back in the other half of the subs?",
-    dials={
-        "width_px": Dial(label="Smoothed over", unit="pixel", low=1, high=12, step=0.5, example="6", start=6),
-        "brightness_r": Dial(label="Glow of a nebula", unit="R", low=0, high=30, step=1, example="0", start=0),
-    },
+    dials=DIALS,
     run=run,
 )

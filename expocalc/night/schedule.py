@@ -1,0 +1,340 @@
+r"""Which filter in which part of which night, so that the plan ends in the fewest nights.
+
+A night is cut into slots; a way through a night gives each slot to one filter. With prices on the filters' hours the
+dearest way through each night is found exactly, slot by slot, changes of filter at their cost (dynamic programming).
+The prices come from a linear program over the ways found so far, solved by HiGHS: it maximises the least share of all
+goals. New ways are added until none is worth more than its night (columns made on demand, [dantzig]_). A night in which
+two ways are mixed splits its slots in time, which a night can do.
+
+Whatever the prices, what all nights are worth at them bounds every schedule from above (weak duality); the first number
+of nights whose bound reaches the goals is where the search begins.
+
+References
+----------
+.. [dantzig] Dantzig, G. B. & Wolfe, P. 1960, Operations Research 8, 101: decomposition of linear programs.
+.. [huangfu] Huangfu, Q. & Hall, J. A. J. 2018, Mathematical Programming Computation 10, 119: HiGHS.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import permutations
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import linprog
+
+from expocalc.base.curve import Floats
+
+__all__ = ["Slots", "Way", "by_filter", "dearest", "greedy", "ordered", "schedule"]
+
+_ROUNDS = 40
+_CLOSE = 1e-4
+_DONE = 1 - 1e-6
+_LEAST = 1e-9
+_FIRST = 1e6  # times as dear as the filter after it
+
+
+@dataclass(frozen=True, eq=False)
+class Slots:
+    """Time slots of nights.
+
+    Attributes
+    ----------
+    gain : ndarray
+        Equivalent dark hours that a filter gains in a slot, shape (nights, slots, filters); 0 where a night has fewer
+        slots than others. [h]
+    clock_h : ndarray
+        Length of the slots, shape (nights, slots). [h]
+    change_h : float
+        What a change of filter takes off the slot that it begins. [h]
+    """
+
+    gain: Floats
+    clock_h: Floats
+    change_h: float = 0.0
+
+    @property
+    def lost(self) -> Floats:
+        """Share of a slot that a change at its beginning takes, shape (nights, slots). [-]"""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(self.clock_h > 0, self.change_h / self.clock_h, 0.0)
+        return np.minimum(share, 1.0)
+
+    def thinned(self, share: float) -> Slots:
+        """The same when only a share of the nights is clear, on average."""
+        return Slots(self.gain * share, self.clock_h, self.change_h)
+
+    def first(self, count: int) -> Slots:
+        """The first nights of them."""
+        return Slots(self.gain[:count], self.clock_h[:count], self.change_h)
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """A schedule.
+
+    Attributes
+    ----------
+    share : ndarray
+        Share of each slot's time that a filter has, shape (nights, slots, filters). [-]
+    gained_h : ndarray
+        What it gains, changes paid for, shape (nights, filters). [h]
+    nights : float
+        Nights until all goals are met, the last one counted by the share of its time; infinite where they aren't.
+    price : ndarray
+        What an equivalent dark hour of each filter is worth to the plan, shape (filters,). [h-1]
+    """
+
+    share: Floats
+    gained_h: Floats
+    nights: float
+    price: Floats
+
+
+def dearest(slots: Slots, price: Floats) -> tuple[npt.NDArray[np.intp], Floats]:
+    """Way of most value through each night at these prices: filter of each slot, and the value of the night."""
+    value, lost = slots.gain * price, slots.lost
+    nights, count, filters = value.shape
+    best, back = value[:, 0].copy(), np.zeros((nights, count, filters), dtype=np.intp)
+    same = np.arange(filters)
+    for s in range(1, count):
+        changed = best.max(axis=1, keepdims=True) + value[:, s] * (1 - lost[:, s, None])
+        stayed = best + value[:, s]
+        change = changed > stayed
+        back[:, s] = np.where(change, best.argmax(axis=1)[:, None], same)
+        best = np.where(change, changed, stayed)
+    path = np.empty((nights, count), dtype=np.intp)
+    path[:, -1] = best.argmax(axis=1)
+    rows = np.arange(nights)
+    for s in range(count - 1, 0, -1):
+        path[:, s - 1] = back[rows, s, path[:, s]]
+    return path, best.max(axis=1)
+
+
+def _gains(slots: Slots, path: npt.NDArray[np.intp]) -> Floats:
+    """What a way with one filter a slot gains, shape (nights, filters). [h]"""
+    taken = np.take_along_axis(slots.gain, path[:, :, None], axis=2)[:, :, 0]
+    changed = np.zeros(path.shape, dtype=bool)
+    changed[:, 1:] = path[:, 1:] != path[:, :-1]
+    taken = taken * np.where(changed, 1 - slots.lost, 1.0)
+    return np.stack([np.where(path == f, taken, 0.0).sum(axis=1) for f in range(slots.gain.shape[2])], axis=1)
+
+
+def _mix(slots: Slots, need_h: Floats) -> tuple[Floats, Floats, float]:
+    """Shares of the slots that maximise the least share of the goals; prices of the filters; that share's bound."""
+    nights, _, filters = slots.gain.shape
+    price = 1 / need_h / filters
+    paths: list[npt.NDArray[np.intp]] = []
+    gains: list[Floats] = []
+    weights, worth = np.zeros(0), np.zeros(nights)
+    bound = np.inf
+    for _ in range(_ROUNDS):
+        path, value = dearest(slots, price)
+        bound = min(bound, float(value.sum() / (price @ need_h)))
+        if len(paths) and np.all(value <= worth + _CLOSE * max(value.mean(), 1e-12)):
+            break
+        paths.append(path)
+        gains.append(_gains(slots, path))
+        # columns: each night's ways, then the least share
+        columns = len(paths) * nights
+        table = np.concatenate(gains).T
+        goals = np.concatenate([-table, need_h[:, None]], axis=1)
+        one_way = np.concatenate([np.tile(np.eye(nights), len(paths)), np.zeros((nights, 1))], axis=1)
+        cost = np.zeros(columns + 1)
+        cost[-1] = -1.0
+        found = linprog(
+            cost,
+            A_ub=np.concatenate([goals, one_way]),
+            b_ub=np.concatenate([np.zeros(filters), np.ones(nights)]),
+            method="highs",
+        )
+        duals = -found.ineqlin.marginals
+        price, worth = np.maximum(duals[:filters], 0.0), duals[filters:]
+        weights = found.x[:-1].reshape(len(paths), nights)
+        if not price.any():
+            break
+    share = np.zeros(slots.gain.shape)
+    for weight, path in zip(list(weights), paths, strict=True):
+        for f in range(filters):
+            share[:, :, f] += np.outer(weight, np.ones(path.shape[1])) * (path == f)
+    return share, price, bound
+
+
+def _gathered(value: Floats, clock_h: Floats, share: Floats) -> Floats:
+    """One night's shares with each filter in one piece wherever several share the slots, in the order of most value."""
+    mixed = np.concatenate([[False], (share > _LEAST).sum(axis=1) > 1, [False]])
+    edges = np.flatnonzero(mixed[1:] != mixed[:-1])
+    found = share.copy()
+    for begin, end in zip(edges[::2], edges[1::2], strict=True):
+        part, hours = share[begin:end], clock_h[begin:end]
+        each = (part * hours[:, None]).sum(axis=0)
+        ways = [_filled(each, hours, order) for order in permutations(int(f) for f in np.flatnonzero(each > _LEAST))]
+        found[begin:end] = max(ways, key=lambda way: float((way * value[begin:end]).sum()))
+    return found
+
+
+def _filled(each_h: Floats, hours: Floats, order: Sequence[int]) -> Floats:
+    """Shares of slots filled one filter after the other."""
+    ends = np.concatenate([[0.0], np.cumsum(hours)])
+    way, at = np.zeros((hours.size, each_h.size)), 0.0
+    for f in order:
+        covered = np.minimum(ends[1:], at + each_h[f]) - np.maximum(ends[:-1], at)
+        way[:, f] = np.maximum(covered, 0.0) / np.maximum(hours, 1e-12)
+        at += each_h[f]
+    return way
+
+
+def ordered(share: Floats) -> Iterator[tuple[int, list[tuple[int, float]]]]:
+    """Slots of one night with their filters in the order of fewest changes; shares sum to at most 1."""
+    used = [[int(f) for f in np.flatnonzero(row > _LEAST)] for row in share]
+    now = -1
+    for s, filters in enumerate(used):
+        following = next((set(later) for later in used[s + 1 :] if later), set())
+        order = sorted(filters, key=lambda f: (f != now, f in following and len(filters) > 1))
+        if order:
+            now = order[-1]
+        yield s, [(f, float(share[s, f])) for f in order]
+
+
+def _open(wanted: int, left: Floats, value: Floats) -> int | None:
+    """The filter that was wanted, or once its goal is met the one of most value; None where none gains anything."""
+    if left[wanted] > 0 and value[wanted] > 0:
+        return wanted
+    worth = np.where(left > 0, value, 0.0)
+    return int(worth.argmax()) if worth.max() > 0 else None
+
+
+def _run(slots: Slots, share: Floats, need_h: Floats, price: Floats | None = None) -> Way:
+    """Go through the nights slot by slot, paying for changes, and stop each filter when its goal is met."""
+    left = need_h.astype(float).copy()
+    done = np.zeros(share.shape)
+    gained = np.zeros((share.shape[0], share.shape[2]))
+    price = 1 / need_h if price is None else price
+    for n in range(share.shape[0]):
+        clock = float(slots.clock_h[n].sum())
+        if not clock:
+            continue
+        passed, now = 0.0, -1
+        for s, parts in ordered(share[n]):
+            hours = float(slots.clock_h[n, s])
+            for wanted, part in parts:
+                length = part * hours
+                while length > _LEAST * hours:
+                    f = _open(wanted, left, slots.gain[n, s] * price)
+                    if f is None:
+                        break
+                    rate = float(slots.gain[n, s, f]) / hours
+                    paid = min(slots.change_h if now not in (-1, f) else 0.0, length)
+                    takes = min(length, paid + left[f] / rate)
+                    now = f
+                    gained[n, f] += rate * (takes - paid)
+                    left[f] -= rate * (takes - paid)
+                    done[n, s, f] += takes / hours
+                    if left[f] <= need_h[f] * (1 - _DONE):
+                        left[f] = 0.0
+                    passed += takes
+                    length -= takes
+                    if not left.any():
+                        return Way(done, gained, n + passed / clock, price)
+    return Way(done, gained, np.inf, price)
+
+
+def greedy(slots: Slots, need_h: Floats) -> Way:
+    """Each slot to the filter that gets the largest share of its goal in it."""
+    left, share = need_h.astype(float).copy(), np.zeros(slots.gain.shape)
+    for n in range(slots.gain.shape[0]):
+        now = -1
+        for s in range(slots.gain.shape[1]):
+            lost = np.where(np.arange(left.size) == now, 0.0, slots.lost[n, s] if now >= 0 else 0.0)
+            gain = slots.gain[n, s] * (1 - lost)
+            worth = np.where(left > 0, gain / need_h, -1.0)
+            if worth.max() <= 0:
+                continue
+            now = int(worth.argmax())
+            share[n, s, now] = 1.0
+            left[now] -= gain[now]
+    return _run(slots, share, need_h)
+
+
+def by_filter(slots: Slots, need_h: Floats) -> Way:
+    """One filter until its goal is met, then the next, in the plan's order."""
+    share = np.zeros(slots.gain.shape)
+    share[:, :, 0] = 1.0
+    first = _FIRST ** -np.arange(float(need_h.size))
+    return _run(slots, share, need_h, first)
+
+
+def _planned(slots: Slots, need: Floats, count: int, price: Floats) -> tuple[Way, Floats, float]:
+    """Schedule within the first nights, the prices that it rests on, and the bound of the least share."""
+    share, found, bound = _mix(slots.first(count), need)
+    price = found if found.any() else price
+    whole = np.zeros(slots.gain.shape)
+    for n in range(count):
+        whole[n] = _gathered(slots.gain[n] * price, slots.clock_h[n], share[n])
+    return _run(slots, whole, need, price), price, bound
+
+
+def _sooner(slots: Slots, need: Floats, way: Way) -> Way:
+    """The same with as few slots of the last night as will do."""
+    last = int(np.ceil(way.nights)) - 1
+    low, high = 0, slots.gain.shape[1]
+    while high - low > 1:
+        middle = (low + high) // 2
+        gain = slots.gain.copy()
+        gain[last, middle:] = 0.0
+        shorter = Slots(gain, slots.clock_h, slots.change_h)
+        tried, _, bound = _planned(shorter, need, last + 1, way.price)
+        if bound >= _DONE and np.isfinite(tried.nights):
+            high = middle
+            way = min(way, tried, key=lambda one: one.nights)
+        else:
+            low = middle
+    return way
+
+
+def schedule(slots: Slots, need_h: npt.ArrayLike) -> Way:
+    """Schedule of the fewest nights.
+
+    Parameters
+    ----------
+    slots : Slots
+    need_h : array_like
+        Equivalent dark hours that each filter needs, shape (filters,), above 0 and finite. [h]
+
+    Returns
+    -------
+    Way
+        Where the nights are too few for the goals, the one that brings the least share of a goal furthest.
+
+    Notes
+    -----
+    It is never worse than :func:`greedy` and :func:`by_filter`, which are tried too.
+
+    Examples
+    --------
+    Two slots, the first good for both filters and the second for one of them:
+
+    >>> slots = Slots(gain=np.array([[[1.0, 1.0], [0.9, 0.1]]]), clock_h=np.ones((1, 2)))
+    >>> schedule(slots, [0.9, 1.0]).share[0].tolist()
+    [[0.0, 1.0], [1.0, 0.0]]
+    """
+    need = np.asarray(need_h, dtype=float)
+    nights = slots.gain.shape[0]
+    ways = [greedy(slots, need), by_filter(slots, need)]
+    known = min(way.nights for way in ways)
+    most = nights if np.isinf(known) else int(np.ceil(known))
+    price = 1 / need
+    count = 1
+    while count <= most:
+        value = np.cumsum(dearest(slots.first(most), price)[1]) / (price @ need)
+        reached = np.flatnonzero(value >= _DONE)
+        count = max(count, int(reached[0]) + 1 if reached.size else most)
+        way, price, _ = _planned(slots, need, count, price)
+        ways.append(way)
+        if np.isfinite(way.nights):
+            ways.append(_sooner(slots, need, way))
+            break
+        count += 1
+    return min(ways, key=lambda way: (way.nights, -float((way.gained_h.sum(axis=0) / need).min())))

@@ -1,0 +1,190 @@
+"""The night in words: what it is like, what to do, what is left."""
+
+from __future__ import annotations
+
+import math
+
+from expocalc.base.words import say_duration, say_number
+from expocalc.night.moon_cost import MoonCost, moon_costs
+from expocalc.night.night import ALL, SCHEDULED, Tonight
+from expocalc.night.windows import almanac_of, position_of
+
+__all__ = ["needs", "schedule_sentences", "sky_sentences", "verdict"]
+
+LEAST_SAVED = 0.05
+"""Less is not worth a word. [nights]"""
+
+_CLOSED = {
+    "dawn": "dawn comes",
+    "target sets": "the target sinks behind the skyline",
+    "latest": "your latest hour is there",
+    "Moon rises": "the Moon rises",
+    "Moon sets": "the Moon has set",
+    "flip": "the mount turns at the meridian",
+    "noon": "it is noon",
+}
+
+
+def needs(night: Tonight) -> tuple[str, ...]:
+    """What the plan would have to say for a full answer, one sentence each."""
+    case = night.case
+    found = []
+    if case.site.latitude is None or case.site.longitude is None:
+        found.append('The night needs the place: latitude and longitude in [site], for example latitude = "51.2 deg".')
+    if case.site.time_zone is None:
+        found.append(
+            "Without time_zone in [site] all times are UTC and the night runs from noon to noon UTC; write it like "
+            'time_zone = "Europe/Brussels".'
+        )
+    if position_of(case) is None:
+        found.append(
+            "The night needs right_ascension and declination in [target]; until then the windows hold for a target "
+            "that stands above the skyline all night."
+        )
+    return tuple(found)
+
+
+def sky_sentences(night: Tonight) -> tuple[str, ...]:
+    """What the night is like: how long it is dark, and what the Moon leaves of it."""
+    return tuple(filter(None, (_darkness(night), _moonlight(night))))
+
+
+def schedule_sentences(night: Tonight) -> tuple[str, ...]:
+    """What to do, what that brings, what is left, and what the schedule saves; the schedule is worked out for it."""
+    if night.blocks:
+        return tuple(filter(None, (_what_to_do(night), _gained(night), _left(night), _saved(night))))
+    if night.nights is not None and night.windows:
+        return (_no_blocks(night),)
+    return ()
+
+
+def verdict(night: Tonight) -> str:
+    """The night in a few sentences, each computed from the numbers beside it."""
+    return " ".join((*sky_sentences(night), *schedule_sentences(night), *needs(night)))
+
+
+def _moonlight(night: Tonight) -> str:
+    costs = moon_costs(night)
+    if not costs:
+        return ""
+    said = " and ".join(f"{_leaves(cost)} in {cost.filter_name}" for cost in costs)
+    return f"Of an hour with the Moon up it leaves {said}, in clear air; haze costs more."
+
+
+def _leaves(cost: MoonCost) -> str:
+    low, high = (say_number(100 * share) for share in (cost.low, cost.high))
+    return f"{high} %" if low == high else f"{low} to {high} %"
+
+
+def _saved(night: Tonight) -> str:
+    """What the schedule saves against simpler ones."""
+    assert night.campaign is not None
+    assert night.campaign.way is not None
+    ours = night.campaign.way.nights
+    others = night.campaign.simpler
+    if len(night.campaign.use) < 2 or math.isinf(ours):
+        return ""
+    said = []
+    for name, nights in others.items():
+        if math.isinf(nights):
+            said.append(f"more than {SCHEDULED} nights by {name}")
+        elif nights - ours >= LEAST_SAVED:
+            said.append(f"{say_number(nights - ours)} nights more by {name}")
+    if not said:
+        return f"By {' or '.join(others)} it would be done as soon."
+    return f"With the same weather it would take {' and '.join(said)}."
+
+
+def _darkness(night: Tonight) -> str:
+    case, evening = night.case, night.evening
+    if case.site.latitude is None or case.site.longitude is None:
+        return ""
+    limit = float(case.night.sun_limit.value)
+    if not night.windows:
+        return _why_none(night, limit)
+    first, last = night.windows[0], night.windows[-1]
+    hours = sum(window.hours for window in night.windows)
+    moonlit = sum(window.hours for window in night.windows if window.moon_up)
+    moon = "with the Moon down" if not moonlit else f"{say_duration(3600 * moonlit)} of it with the Moon up"
+    if moonlit == hours:
+        moon = "all of it with the Moon up"
+    lit = f", {say_number(100 * night.illuminated)} % lit" if moonlit else ""
+    return (
+        f"The night of {evening.date}: {say_duration(3600 * hours)} to image from {evening.clock(first.begin_s)} to "
+        f"{evening.clock(last.end_s)} ({_zone(night)}), {moon}{lit}; it ends because {_CLOSED[last.closed_by]}."
+    )
+
+
+def _zone(night: Tonight) -> str:
+    return night.evening.zone
+
+
+def _why_none(night: Tonight, limit: float) -> str:
+    when = f"The night of {night.evening.date} has no time to image"
+    if night.dark_begin_s is None and night.dark_end_s is None and not _always_dark(night):
+        return f"{when}: the Sun never sinks below {limit:g} deg; a higher sun_limit would allow twilight."
+    if position_of(night.case) is not None and night.highest_deg is not None and night.highest_deg <= 0:
+        return f"{when}: the target never rises at this place."
+    return f"{when}: while it is dark and within your hours, the target is behind the skyline."
+
+
+def _always_dark(night: Tonight) -> bool:
+    almanac = almanac_of(night.case)
+    assert almanac is not None
+    sun = float(almanac.sun(night.evening.midnight_s).altitude_deg)
+    return sun < float(night.case.night.sun_limit.value)
+
+
+def _what_to_do(night: Tonight) -> str:
+    evening, said = night.evening, []
+    before = None
+    for block in night.blocks:
+        if block.filter_name != before:
+            verb = "Start with" if before is None else "switch to"
+            said.append(f"{verb} {block.filter_name} at {evening.clock(block.begin_s)}")
+        before = block.filter_name
+    return f"{', '.join(said)}; stop at {evening.clock(night.blocks[-1].end_s)}."
+
+
+def _gained(night: Tonight) -> str:
+    total: dict[str, float] = {}
+    for block in night.blocks:
+        total[block.filter_name] = total.get(block.filter_name, 0.0) + block.equivalent_dark_h
+    assert night.campaign is not None
+    need = {r.name: r.need_h for r in night.campaign.nights.references}
+    parts = [
+        f"{say_duration(3600 * h)} of the {say_duration(3600 * need[name])} in {name}" for name, h in total.items()
+    ]
+    return f"That brings {' and '.join(parts)}, counted as moonless hours at the zenith."
+
+
+def _left(night: Tonight) -> str:
+    assert night.campaign is not None
+    found = night.campaign.counts[ALL]
+    clear = night.case.night.clear_share
+    if found.p50 is None:
+        never = [r.name for r in night.campaign.nights.references if not math.isfinite(r.need_h)]
+        if never:
+            return f"No hours reach the goal in {' and '.join(never)}."
+        return "The goals are not reached within a year."
+    if clear is None:
+        return (
+            f"All goals are met within {_nights(found.p50)} if every night is clear; clear_share in [night] says how "
+            "many are."
+        )
+    far = f"{found.p90}" if found.p90 is not None else "more than 365"
+    return (
+        f"All goals are met in {found.p10} to {far} nights on the calendar, most likely about {found.p50}, with "
+        f"{say_number(100 * clear)} % of the nights clear."
+    )
+
+
+def _nights(count: int) -> str:
+    return "1 night" if count == 1 else f"{count} nights"
+
+
+def _no_blocks(night: Tonight) -> str:
+    assert night.campaign is not None
+    if night.campaign.way is None:
+        return "No filter of the plan reaches its goal, however many the hours."
+    return "The schedule leaves this night out."

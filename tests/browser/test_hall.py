@@ -1,0 +1,181 @@
+"""An evening in real browsers: three guests and a leader, and every lesson as a page at the sizes that people bring."""
+
+import json
+import os
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+
+from workbook.hall.evening import LESSONS
+
+pytestmark = pytest.mark.browser
+
+PHONE, DESK, WALL = {"width": 360, "height": 640}, {"width": 1366, "height": 768}, {"width": 1280, "height": 720}
+SMALL = """() => [...document.querySelectorAll('.expo-panel :is(button, input[type=text], select)')]
+  .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 40).map(e => e.outerHTML.slice(0, 90))"""
+QUESTION = "double-hours"
+LESSON = "workshop/3-hours.ipynb"
+
+
+@pytest.fixture
+def person(page_of, hall):
+    """Function that opens a browser of one's own: a size in, a page at the door out."""
+
+    def come(size, outlives_hall=False):
+        screen = page_of(hall, outlives_kernel=outlives_hall)
+        screen.page.set_viewport_size(size)
+        screen.base = hall.address
+        return screen
+
+    return come
+
+
+@pytest.fixture
+def guest(person, hall):
+    """Function that lets a guest in by the code."""
+
+    def come(size=PHONE, outlives_hall=False):
+        screen = person(size, outlives_hall)
+        screen.page.goto(f"{screen.base}/join")
+        screen.page.get_by_label("Tonight's code").fill(hall.evening["code"])
+        screen.page.get_by_role("button", name="Come in").click()
+        screen.page.wait_for_url(f"{screen.base}/")
+        return screen
+
+    return come
+
+
+@pytest.fixture
+def leader(person, hall):
+    """The leader at the projector, with all pages open."""
+    screen = person(WALL)
+    screen.page.goto(f"{screen.base}/leader")
+    screen.page.get_by_label("The leader's code").fill(hall.evening["leader"])
+    screen.page.get_by_role("button", name="Go on").click()
+    screen.page.goto(f"{screen.base}/leader?show=laptop")
+    for box in screen.page.locator("[data-page]").all():
+        box.check()
+    screen.wait_until(lambda: set(LESSONS) <= set(hall.evening["opened"]))
+    return screen
+
+
+def live(screen, page):
+    screen.page.goto(f"{screen.base}/{page}")
+    screen.page.locator(".expo-panel").last.wait_for(timeout=60_000)
+    screen.page.locator("#rendered_cells").wait_for(state="visible")
+
+
+def box_of(screen, words):
+    return screen.page.locator(".expo-guess", has_text=words).locator("input")
+
+
+def kept(hall):
+    """What lies in the guests' folders."""
+    files = (hall.folder / "guests").glob("*/workshop/my-answers.json")
+    return [json.loads(file.read_text())["guesses"] for file in files]
+
+
+def test_three_guests_guess_and_the_leader_shows_it(hall, guest, leader):
+    guests = [guest() for _ in range(3)]
+    for screen, text in zip(guests, ("2", "1,4", "4 times"), strict=True):
+        live(screen, LESSON)
+        box_of(screen, "double the hours").fill(text)
+        box_of(screen, "double the hours").press("Enter")
+        screen.page.locator(".expo-guess [role=status]", has_text="Kept").first.wait_for()
+    assert sorted(one[QUESTION] for one in kept(hall)) == ["1,4", "2", "4 times"]
+
+    leader.page.goto(f"{leader.base}/leader?show=guesses")
+    leader.page.locator("#question").select_option(QUESTION)
+    leader.page.get_by_text("3 guesses.").wait_for()
+    leader.wait_until(lambda: sum(leader.source("guesses")["count"]) == 3)
+    picture = "#picture [role=img]"
+    assert "truth" not in leader.page.locator(picture).get_attribute("aria-label")
+    leader.page.get_by_role("button", name="Reveal").click()
+    leader.page.locator('#picture [aria-label*="The truth: 1.4 times"]').wait_for()
+    leader.page.get_by_text("3 at a page").wait_for()
+
+    again = guests[0]
+    again.page.reload()
+    again.page.locator(".expo-panel").last.wait_for()
+    assert box_of(again, "double the hours").input_value() == "2"
+
+
+@pytest.mark.usefixtures("leader")
+def test_a_page_moves_with_the_thumb_and_comes_back_when_its_kernel_dies(hall, guest):
+    screen = guest()
+    live(screen, "workshop/1-photons.ipynb")
+    trial = screen.page.locator(".expo-trial").first
+    trial.get_by_role("button", name="Run it").click()
+    trial.locator("img").first.wait_for()
+    dial = trial.locator(".noUi-handle")
+    pictures = trial.locator(".expo-tiles")
+    assert dial.bounding_box()["y"] > pictures.bounding_box()["y"], "the control hides under the hand"
+    before = trial.locator(".expo-headline").inner_text()
+    dial.focus()
+    screen.page.keyboard.press("ArrowRight")
+    screen.wait_until(lambda: trial.locator(".expo-headline").inner_text() != before)
+
+    kernel = screen.page.evaluate(
+        "() => JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId"
+    )
+    (victim,) = [one for one in hall.descendants() if any(kernel in word for word in one.cmdline())]
+    victim.kill()
+    screen.page.get_by_role("button", name="Wake it").click(timeout=30_000)
+    screen.page.locator(".expo-trial").first.wait_for()
+
+
+def test_a_page_says_when_the_wifi_is_gone_and_when_it_is_back(guest):
+    screen = guest(outlives_hall=True)
+    live(screen, LESSONS[0])
+    news = screen.page.locator("#hall-news")
+    screen.page.context.set_offline(True)
+    news.get_by_text("can't be reached").wait_for(timeout=20_000)
+    screen.page.context.set_offline(False)
+    news.wait_for(state="hidden", timeout=20_000)
+    assert screen.page.locator(".expo-panel").first.is_visible()
+
+
+@pytest.mark.usefixtures("leader")
+@pytest.mark.parametrize("size", [PHONE, DESK, WALL], ids=["telephone", "desk", "wall"])
+def test_every_lesson_is_a_page_without_fault(guest, size):
+    screen = guest(size)
+    for lesson in LESSONS:
+        live(screen, lesson)
+        waiting = screen.page.locator(".expo-panel button:text-is('Run it')")
+        while left := waiting.count():  # a trial that has run says so on its button
+            waiting.first.click()
+            screen.wait_until(lambda left=left, waiting=waiting: waiting.count() < left)
+        wide = screen.page.evaluate("() => document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, f"{lesson} is {wide} px wider than the screen"
+        assert not screen.page.locator("pre code, .jp-InputArea-editor:visible").count(), "code is shown"
+        if size is PHONE:
+            small = screen.page.evaluate(SMALL)
+            assert not small, "too small for a thumb"
+        faults(screen, "main")
+
+
+@pytest.mark.parametrize("show", ["door", "guesses", "eyes", "slips", "laptop"])
+def test_the_leaders_page_is_without_fault_and_fits_the_wall(leader, show):
+    leader.page.goto(f"{leader.base}/leader?show={show}")
+    leader.page.get_by_text("at a page").wait_for()
+    leader.page.wait_for_timeout(500)
+    faults(leader, "body")
+    down = leader.page.evaluate("() => document.documentElement.scrollHeight - innerHeight")
+    assert down <= 0, f"{down} px are below the wall"
+
+
+def faults(screen, part):
+    """No serious finding of axe-core, where it is at hand."""
+    place = Path(os.environ.get("AXE_CORE", "/nowhere"))
+    if not place.is_file():
+        return
+    if not screen.page.evaluate("() => !!window.axe"):
+        screen.page.evaluate(place.read_text(encoding="utf-8"))
+    found = screen.page.evaluate("part => axe.run(part, {resultTypes: ['violations']})", part)["violations"]
+    serious = [
+        (one["id"], [node["html"][:160] for node in one["nodes"]])
+        for one in found
+        if one["impact"] in ("serious", "critical")
+    ]
+    assert not serious, f"{urlsplit(screen.page.url).path}: {serious}"

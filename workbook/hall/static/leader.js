@@ -1,0 +1,67 @@
+// Asks the hall how things stand and draws it; every answer is text, never markup, but for tables that we made.
+(() => {
+  const show = document.querySelector('main').dataset.show;
+  const at = name => document.getElementById(name);
+  const question = at('question');
+  const send = (path, words) => fetch(path, { method: 'POST', body: new URLSearchParams(words) }).then(look);
+  let drawn = '';
+
+  const draw = picture => {
+    const { doc } = picture;
+    const now = JSON.stringify(doc).replace(/"p\d+"/g, '');  // ids differ from answer to answer
+    if (now === drawn) return;
+    drawn = now;
+    for (const document_ of Bokeh.documents.slice()) document_.clear();
+    at('picture').replaceChildren();
+    Bokeh.embed.embed_item(picture, 'picture');
+  };
+
+  const say = told => {
+    at('count').textContent = `${told.guests} guests, ${told.here} at a page`;
+    if (at('words')) at('words').textContent = told.words;
+    if (at('table')) at('table').innerHTML = told.table;
+    if (told.picture) draw(told.picture);
+    if (at('reveal')) {
+      at('reveal').textContent = told.shown ? 'Hide' : 'Reveal';
+      at('reveal').onclick = () => send('/leader/reveal', { key: question.value, shown: told.shown ? 'no' : 'yes' });
+    }
+    for (const [name, lesson] of Object.entries(told.lessons)) {
+      const box = document.querySelector(`[data-page="${name}"]`);
+      if (!box) continue;
+      if (document.activeElement !== box || !box.dataset.busy) box.checked = lesson.open;
+      document.querySelector(`[data-count="${name}"]`).textContent = lesson.guests || '';
+      box.onchange = () => send('/leader/turn', { page: name, open: box.checked ? 'yes' : 'no' });
+    }
+    if (at('rows')) {
+      at('rows').replaceChildren(...told.rows.map(([name, value]) => {
+        const row = document.createElement('tr');
+        row.insertCell().textContent = name;
+        row.insertCell().textContent = value;
+        return row;
+      }));
+    }
+  };
+
+  async function look() {
+    try {
+      const words = new URLSearchParams({ show, key: question?.value ?? '' });
+      const answer = await fetch(`/leader/state?${words}`);
+      if (answer.status === 403) return location.assign('/leader');
+      say(await answer.json());
+      document.querySelector('header').classList.remove('lost');
+    } catch (error) {
+      document.querySelector('header').classList.add('lost');
+      at('count').textContent = 'No answer from the hall; trying again';
+    }
+  }
+
+  if (question) {
+    const name = () => { at('asked').textContent = question.selectedOptions[0].textContent; };
+    const before = sessionStorage.getItem('question');
+    if (before) question.value = before;
+    question.onchange = () => { sessionStorage.setItem('question', question.value); name(); look(); };
+    name();
+  }
+  look();
+  setInterval(look, 2000);
+})();

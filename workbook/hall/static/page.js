@@ -1,0 +1,48 @@
+// Names for the controls, and what to say when the leader's laptop is out of reach.
+(() => {
+  // For screen readers: ipywidgets leaves its slider handles without a name, and a tooltip alone is no label.
+  const nameControls = () => {
+    for (const handle of document.querySelectorAll('.expo-panel .noUi-handle:not([aria-label])')) {
+      const slider = handle.closest('.jupyter-widgets');
+      const name = slider?.querySelector('.widget-label')?.textContent || slider?.title;
+      if (name) handle.setAttribute('aria-label', name + (handle.matches('.noUi-handle-upper') ? ', upper' : ''));
+    }
+    for (const control of document.querySelectorAll('.expo-panel :is(input, select)[title]:not([aria-label])')) {
+      control.setAttribute('aria-label', control.title);
+    }
+  };
+  new MutationObserver(nameControls).observe(document.body, { subtree: true, childList: true });
+  nameControls();
+
+  const kernel = JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId;
+  const page = location.pathname.slice(1);
+  const { drawn } = document.getElementById('rendered_cells').dataset;
+  const news = document.getElementById('hall-news');
+  let away = 0;
+  const say = (words, action) => {
+    news.hidden = !words;
+    news.textContent = words;
+    if (words && action) {
+      const button = document.createElement('button');
+      button.textContent = action;
+      button.onclick = () => location.reload();
+      news.append(button);
+    }
+  };
+  const ask = async () => {
+    try {
+      const asked = `/alive?kernel=${kernel}&drawn=${drawn}&page=${encodeURIComponent(page)}`;
+      const answer = await (await fetch(asked, { signal: AbortSignal.timeout(4000) })).json();
+      if (away > 4) return location.reload();  // the line was down longer than the page holds out
+      away = 0;
+      if (!answer.open) say('The leader has closed this page. What you typed is kept.', 'Look again');
+      else if (!answer.seated) say('This page went to sleep, or you opened another one. What you typed is kept.', 'Wake it');
+      else say('');
+    } catch {
+      away += 1;
+      if (away > 1) say("The leader's laptop can't be reached. Stay on its Wi-Fi; this page tries again by itself.");
+    }
+  };
+  setInterval(ask, 5000);
+  document.addEventListener('visibilitychange', () => document.hidden || ask());
+})();

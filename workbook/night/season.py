@@ -1,0 +1,165 @@
+"""The season's pictures: hours of each kind against the date, a calendar, and the schedule night by night."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.base.words import say_duration, say_number
+from expocalc.night.night import Campaign
+from workbook.night.tonight import Bar
+from workbook.parts.table import Table
+
+__all__ = ["Cell", "ScheduledNight", "Season", "calendar", "schedule_rows", "schedule_table", "season", "season_table"]
+
+WEEK = 7
+SHOWN_NIGHTS = 14
+"""Nights of the schedule that are drawn."""
+
+
+@dataclass(frozen=True, eq=False)
+class Season:
+    """Hours of each kind of many nights. [h]
+
+    Attributes
+    ----------
+    dates : tuple of datetime.date
+    dark_h, moonlit_h : ndarray
+        On the clock.
+    names : tuple of str
+        The filters.
+    equivalent_h : tuple of ndarray
+        One per filter.
+    best : int
+        First night of the week with the most equivalent dark hours, summed over the filters.
+    sentence : str
+    """
+
+    dates: tuple[dt.date, ...]
+    dark_h: Floats
+    moonlit_h: Floats
+    names: tuple[str, ...]
+    equivalent_h: tuple[Floats, ...]
+    best: int
+    sentence: str
+
+
+def season(campaign: Campaign) -> Season:
+    """What is drawn of the nights to come."""
+    nights = campaign.nights
+    hours = [nights.hours(n) for n in range(len(nights.evenings))]
+    dark, lit = (np.array([getattr(row[0], name) for row in hours], dtype=float) for name in ("dark_h", "moonlit_h"))
+    equivalent = np.array([[one.equivalent_dark_h for one in row] for row in hours]).T
+    dates = tuple(evening.date for evening in nights.evenings)
+    weeks = np.convolve(equivalent.sum(axis=0), np.ones(WEEK), mode="valid")
+    best = int(weeks.argmax())
+    if weeks[best] > 0:
+        each = " and ".join(
+            f"{say_number(float(row[best : best + WEEK].sum()))} h in {reference.name}"
+            for row, reference in zip(equivalent, nights.references, strict=True)
+        )
+        said = f"The best week begins on {dates[best]}: it brings {each}, if all its nights are clear."
+    else:
+        said = f"No night from {dates[0]} to {dates[-1]} has time to image this target."
+    return Season(dates, dark, lit, tuple(r.name for r in nights.references), tuple(equivalent), best, said)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One night of the calendar: its month and day, its hours as a share of the most, and the words in it."""
+
+    month: str
+    day: str
+    share: float
+    words: str
+    best: bool
+
+
+def calendar(found: Season) -> tuple[Cell, ...]:
+    """The nights as a calendar: the mean of the filters' equivalent dark hours in whole hours."""
+    mean = np.mean(found.equivalent_h, axis=0)
+    most = float(mean.max()) or 1.0
+    return tuple(
+        Cell(
+            month=date.strftime("%Y-%m"),
+            day=str(date.day),
+            share=float(hours) / most,
+            words=f"{hours:.0f}" if hours >= 0.05 else "–",
+            best=found.best <= n < found.best + WEEK,
+        )
+        for n, (date, hours) in enumerate(zip(found.dates, mean, strict=True))
+    )
+
+
+def season_table(found: Season) -> Table:
+    """Night by night: hours with the Moon down and up, and what they are worth in each filter."""
+    rows = tuple(
+        (
+            str(date),
+            say_duration(3600 * float(found.dark_h[n])),
+            say_duration(3600 * float(found.moonlit_h[n])),
+            *(say_duration(3600 * float(row[n])) for row in found.equivalent_h),
+        )
+        for n, date in enumerate(found.dates)
+    )
+    head = ("Night", "Moon down", "Moon up", *(f"{name}, equivalent dark" for name in found.names))
+    return Table(caption="Hours of each night", head=head, rows=rows)
+
+
+@dataclass(frozen=True)
+class ScheduledNight:
+    """One night of the schedule: its date, its blocks, what it adds and what is then left, in words."""
+
+    date: dt.date
+    bars: tuple[Bar, ...]
+    adds: str
+    left: str
+
+
+def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
+    """Nights of the schedule, the first ones; what is left is counted on average weather."""
+    if campaign.way is None:
+        return ()
+    nights = campaign.nights
+    numbers = {r.name: n for n, r in enumerate(nights.references)}
+    names = [nights.references[place].name for place in campaign.use]
+    left = campaign.need_h.copy()
+    found = []
+    used = np.flatnonzero(campaign.way.gained_h.any(axis=1))
+    last = int(used[-1]) + 1 if used.size else 1
+    for n in range(min(SHOWN_NIGHTS, last)):
+        evening, blocks = nights.evenings[n], campaign.blocks(n)
+        left = left - campaign.way.gained_h[n]
+        total: dict[str, float] = {}
+        for block in blocks:
+            total[block.filter_name] = total.get(block.filter_name, 0.0) + block.equivalent_dark_h
+        adds = ", ".join(f"{say_duration(3600 * h)} {name}" for name, h in total.items()) or "nothing"
+        rest = [f"{say_duration(3600 * h)} {name}" for name, h in zip(names, left, strict=True) if h > _DONE_H]
+        bars = tuple(
+            Bar(
+                number=numbers[block.filter_name],
+                begin=(block.begin_s - evening.begin_s) / 3600,
+                end=(block.end_s - evening.begin_s) / 3600,
+                words=f"{evening.clock(block.begin_s)} to {evening.clock(block.end_s)} {block.filter_name}",
+            )
+            for block in blocks
+        )
+        found.append(ScheduledNight(evening.date, bars, adds, ", ".join(rest) or "nothing"))
+    return tuple(found)
+
+
+_DONE_H = 0.01
+
+
+def schedule_table(campaign: Campaign) -> Table:
+    """The schedule: what to do in each night, what it adds if it is clear, and what is left on average weather."""
+    rows = tuple(
+        (str(row.date), "; ".join(bar.words for bar in row.bars) or "nothing", row.adds, row.left)
+        for row in schedule_rows(campaign)
+    )
+    return Table(
+        caption="Schedule; equivalent dark hours", head=("Night", "What to do", "Adds, if clear", "Left"), rows=rows
+    )

@@ -1,0 +1,328 @@
+"""The night panel's widgets: they show what the models say, and compute nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as w
+
+from expocalc.night.night import Campaign, Tonight, tonight_of
+from expocalc.night.ranking import Ranked
+from expocalc.plan import Plan, Where, one_sentence
+from workbook.lab.plots import bring_plots
+from workbook.night import knobs
+from workbook.night.choice_figures import CadenceFigure, RankFigure
+from workbook.night.dither import dither, dither_table
+from workbook.night.figures import HEIGHT, CalendarFigure, NightsFigure, SeasonFigure, TonightFigure
+from workbook.night.losses_fold import LossesFold
+from workbook.night.season import calendar, schedule_rows, schedule_table, season, season_table
+from workbook.night.sheets import CAUTIONS, FORMATS
+from workbook.night.shoot import rank_bars, rank_steps, rank_table, rank_title, say_ranked, sentence
+from workbook.night.shoot_fold import ShootFold
+from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
+from workbook.night.verdict import Said, campaign_steps, said
+from workbook.parts.controls import Choice, Entry, Folds, Number
+from workbook.parts.export_row import ExportRow
+from workbook.parts.folded_table import FoldedTable
+from workbook.parts.frame import frame
+from workbook.parts.plan_row import PlanRow
+from workbook.parts.plan_store import PlanStore
+from workbook.parts.slow_work import SlowWork, Steps
+from workbook.parts.soon import Soon
+from workbook.parts.verdict import Verdict
+
+__all__ = ["NightPanel", "show"]
+
+TONIGHT, SEASON, NIGHTS, DITHER, SHOOT = PICTURES = ("Tonight", "Season", "Nights", "Losses, dither", "What to shoot")
+_FOLDS = {TONIGHT: "Night", DITHER: "Losses and dither", SHOOT: "What to shoot"}
+"""Controls that open with a picture."""
+"""Pictures, of which one is seen at a time."""
+
+
+class NightPanel:
+    """When it is dark, what each hour is worth in each filter, and what to do with it.
+
+    Parameters
+    ----------
+    name : str, optional
+        Plan file that opens first; by default the one that was used last on any page, else the demo.
+    folder : str or pathlib.Path, optional
+        The notebook's folder; by default the one that the kernel runs in.
+    """
+
+    def __init__(self, name: str = "", folder: str | Path = ".") -> None:
+        folder = Path(folder).resolve()
+        self.store = PlanStore(folder, name, check=_night)
+        self.plan = self.store.plan
+        self.night = _night(self.plan)
+        self.campaign: Campaign | None = None
+        self.ranked: tuple[Ranked, ...] = ()
+        self.filter_name = self.plan.case.filters[0].name
+
+        self.plan_row = PlanRow(self.store, self._load)
+        self.verdict = Verdict()
+        self.numbers = {name: Number(knob, self._turner(name)) for name, knob in knobs.KNOBS.items()}
+        self.entries = {
+            name: Entry(label, self._typist(name), example) for name, (label, _, example) in knobs.ENTRIES.items()
+        }
+        self.filter = Choice("Filter in view", self._look_at)
+        self.losses = LossesFold(lambda: self.plan, self._change)
+        self.shoot = ShootFold(folder, self._rank_anew, self._bring)
+        self.folds = Folds(self._groups())
+        self.table = FoldedTable("Numbers behind the picture")
+        self.blocks_table = FoldedTable("Blocks tonight")
+        self.pick = w.ToggleButtons(
+            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "128px"}
+        )
+        self.pick.observe(lambda _: self._look_elsewhere(), "value")
+        self.work = SlowWork("Schedule", lambda: campaign_steps(self.night), self._know)
+        self.ranking = SlowWork(
+            "What to shoot",
+            lambda: rank_steps(self.plan.case, self.shoot.own, self.night.evening.date),
+            self._know_rank,
+        )
+        self._stage = w.VBox(layout=w.Layout(width="100%", min_height=f"{HEIGHT}px"))
+        self._figures: dict[str, Any] = {}
+        pictures = w.VBox(
+            [self.pick, self._stage],
+            layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
+        )
+        controls = w.VBox([self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
+        self._soon = Soon(self._refresh)
+        self._refresh()
+        self.work.poke()
+        cautions = "".join(f"<p class='expo-small' style='margin:0;font-size:12px'>{line}</p>" for line in CAUTIONS)
+        self.widget = frame(
+            self.plan_row.widget,
+            self.verdict.widget,
+            w.HBox([controls, pictures]),
+            w.HBox([self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget]),
+            self.table.body,
+            self.blocks_table.body,
+            ExportRow(folder, lambda: self.plan, FORMATS, lambda form: form.write(self.night)).widget,
+            w.HTML(cautions, layout=w.Layout(width="100%")),
+        )
+
+    def _groups(self) -> list[tuple[str, list[w.Widget]]]:
+        number = {name: control.widget for name, control in self.numbers.items()}
+        entry = {name: control.widget for name, control in self.entries.items()}
+        return [
+            ("Night", [entry["date"], number["clear"], number["sun"], entry["earliest"], entry["latest"]]),
+            (
+                "Place and target",
+                [
+                    *(entry[name] for name in ("latitude", "longitude", "zone")),
+                    number["horizon"], entry["name"], entry["position"],
+                ],
+            ),
+            ("Goal and sky", [number["goal"], number["sky"]]),
+            ("What takes time", [number[name] for name in ("flip", "change", "focus_every", "focus_time")]),
+            ("Losses and dither", [self.filter.widget, *self.losses.widgets]),
+            ("What to shoot", self.shoot.widgets),
+        ]  # fmt: skip
+
+    # What a person does
+
+    def _turner(self, name: str) -> Callable[[float | None], None]:
+        return lambda value: self._change(knobs.changes(self.plan, name, value))
+
+    def _typist(self, name: str) -> Callable[[str], None]:
+        return lambda text: self._change(knobs.entry_typed(name, text))
+
+    def _change(self, changes: Mapping[Where, Any]) -> None:
+        """Take changed values, or raise and leave everything as it was."""
+        self._take(self.plan.with_values(changes))
+
+    def _take(self, plan: Plan) -> None:
+        night = _night(plan)
+        self.plan, self.night, self.campaign = plan, night, None
+        names = [f.name for f in plan.case.filters]
+        self.filter_name = self.filter_name if self.filter_name in names else names[0]
+        if self.pick.value == TONIGHT and TONIGHT in self._figures:
+            self._figures[TONIGHT].draw(evening(night), ticks(night))  # what the eye waits for goes out first
+        self._soon.ask()
+        self.work.poke()
+        if self.pick.value == SHOOT:
+            self.ranking.poke()
+        else:
+            self.ranked = ()
+
+    def _load(self, plan: Plan) -> None:
+        _night(plan)  # refuses before anything is changed
+        old, self._figures = self._figures, {}
+        self._stage.children = ()
+        for figures in old.values():
+            figures.widget.close()
+        self._take(plan)
+
+    def _look_at(self, filter_name: str) -> None:
+        self.filter_name = filter_name
+        self._refresh()
+
+    def _rank_steps(self) -> Steps:
+        return rank_steps(self.plan.case, self.shoot.own, self.night.evening.date)
+
+    def _rank_anew(self) -> None:
+        self.pick.value = SHOOT
+        self.ranking.poke()
+
+    def _bring(self, name: str) -> None:
+        """Make one of the ranked regions the plan's target."""
+        one = next(one for one in self.ranked if one.candidate.name == name)
+        self.pick.value = TONIGHT
+        self._change(one.candidate.changes())
+
+    def _look_elsewhere(self) -> None:
+        if self.pick.value in _FOLDS:
+            self.folds.open(_FOLDS[self.pick.value])
+        self._show_picture()
+        self._show_words()
+        self._show_tables()
+        if self.pick.value == SHOOT and not self.ranked:
+            self.ranking.poke()
+
+    # What is shown
+
+    def _refresh(self) -> None:
+        self._show_picture()
+        self._show_words()
+        self._show_controls()
+        self._show_tables()
+
+    def _know(self, campaign: Campaign | None) -> None:
+        """The schedule is known now."""
+        self.campaign = campaign
+        self._show_picture()
+        self._show_words()
+        self._show_tables()
+
+    def _know_rank(self, ranked: tuple[Ranked, ...]) -> None:
+        self.ranked = ranked
+        self._show_picture()
+        self._show_words()
+        self._show_tables()
+        self.shoot.show(ranked)
+
+    def _show_picture(self) -> None:
+        """Bring the picture in view up to date; the others follow when they are looked at."""
+        name = self.pick.value
+        figure = self._figures.get(name)
+        if figure is None:
+            figure = self._drawn(name)
+            if figure is None:  # what it shows is not known yet
+                self._hide(name)
+                return
+            self._figures[name] = figure
+            self._stage.children = (*self._stage.children, figure.widget)
+        else:
+            self._redraw(name, figure)
+        self._hide(name)
+
+    def _hide(self, name: str) -> None:
+        for other, drawn in self._figures.items():
+            drawn.widget.layout.display = None if other == name else "none"
+
+    def _drawn(self, name: str) -> Any:
+        if name == TONIGHT:
+            figure = TonightFigure(evening(self.night), ticks(self.night))
+            figure.mark(bars(self.night) if self.campaign else ())
+            return figure
+        if name == DITHER:
+            return CadenceFigure(dither(self.night, self.filter_name))
+        if name == SHOOT:
+            return RankFigure(rank_bars(self.ranked), rank_title(self.ranked))
+        if self.campaign is None:
+            return None
+        if name == SEASON:
+            return _SeasonPair(self.campaign)
+        return NightsFigure(schedule_rows(self.campaign), self._names(), ticks(self.night))
+
+    def _redraw(self, name: str, figure: Any) -> None:
+        if name == TONIGHT:
+            figure.draw(evening(self.night), ticks(self.night))
+            figure.mark(bars(self.night) if self.campaign else ())
+        elif name == DITHER:
+            figure.show(dither(self.night, self.filter_name))
+        elif name == SHOOT:
+            figure.show(rank_bars(self.ranked), rank_title(self.ranked))
+        elif self.campaign is not None and name == SEASON:
+            figure.show(self.campaign)
+        elif self.campaign is not None:
+            figure.show(schedule_rows(self.campaign), ticks(self.night))
+
+    def _names(self) -> list[str]:
+        return [f.name for f in self.plan.case.filters]
+
+    def _show_words(self) -> None:
+        found = self._said()
+        self.verdict.say(found.headline, *found.rest)
+
+    def _said(self) -> Said:
+        if self.pick.value == DITHER:
+            headline, *rest = reversed(dither(self.night, self.filter_name).sentences)
+            return Said(headline or rest[0], tuple(line for line in rest if line))
+        if self.pick.value == SHOOT and self.ranked:
+            return Said(sentence(self.ranked, self.night.evening.date), (say_ranked(self.ranked[0]),))
+        if self.pick.value == SEASON and self.campaign is not None:
+            return Said(season(self.campaign).sentence, said(self.night, self.campaign).rest)
+        return said(self.night, self.campaign)
+
+    def _show_tables(self) -> None:
+        name = self.pick.value
+        if name == DITHER:
+            self.table.show(lambda: dither_table(dither(self.night, self.filter_name)))
+        elif name == SHOOT:
+            self.table.show(lambda: rank_table(self.ranked))
+        elif name == TONIGHT or self.campaign is None:
+            self.table.show(lambda: evening_table(evening(self.night)))
+        else:
+            campaign = self.campaign
+            self.table.show(
+                (lambda: season_table(season(campaign))) if name == SEASON else (lambda: schedule_table(campaign))
+            )
+        if self.campaign is not None:
+            self.blocks_table.show(lambda: blocks_table(self.night))
+
+    def _show_controls(self) -> None:
+        plan = self.plan
+        self.plan_row.show(plan)
+        values = knobs.shown(plan)
+        for name, value in values.items():
+            self.numbers[name].show(value)
+        for name, entry in self.entries.items():
+            entry.show(knobs.entry_shown(plan, name))
+        self.filter.show(self._names(), self.filter_name)
+        self.losses.show(plan)
+        told = knobs.summary(plan, values)
+        self.folds.say({**told, "Losses and dither": self.losses.summary, "What to shoot": self.shoot.summary})
+
+
+class _SeasonPair:
+    """Hours against the date, and the calendar under them."""
+
+    def __init__(self, campaign: Campaign) -> None:
+        found = season(campaign)
+        self.hours, self.calendar = SeasonFigure(found), CalendarFigure(calendar(found))
+        self.widget = w.VBox([self.hours.widget, self.calendar.widget], layout=w.Layout(width="100%"))
+
+    def show(self, campaign: Campaign) -> None:
+        """Show other nights."""
+        found = season(campaign)
+        self.hours.show(found)
+        self.calendar.show(calendar(found))
+
+
+def _night(plan: Plan) -> Tonight:
+    """The plan's night, its hours worked out; PlanError where its numbers can't be computed with."""
+    with one_sentence():
+        night = tonight_of(plan.case)
+        assert night.hours is not None
+        return night
+
+
+def show(name: str = "") -> w.Widget:
+    """The panel as the last line of a notebook's cell."""
+    bring_plots()
+    return NightPanel(name).widget
