@@ -10,8 +10,9 @@ import pytest
 from astropy.io import fits
 
 from expocalc.frames.read.header import FrameError
+from expocalc.frames.simulate.files import Order, write_frames
 from expocalc.plan import Plan
-from workbook.frames import FramesPanel
+from workbook.frames import FramesPanel, stack_model
 from workbook.frames.demo import NIGHT, demo_folder, make_demo
 from workbook.frames.stack_model import look_at_stack
 from workbook.frames.steps import in_thread
@@ -103,10 +104,37 @@ def test_ledger(panel, root):
 def test_stack(panel):
     look(panel, "Morning after")
     shown = look(panel, "Stack")
-    assert shown.subs[:3] == [1, 4, 16]
-    assert shown.noise == sorted(shown.noise, reverse=True)
-    assert "falls as it should" in shown.headline
-    assert shown.half_noise == pytest.approx(shown.predicted[-1], rel=0.25)
+    told = shown.told
+    assert told.falling.subs.tolist()[:3] == [1, 4, 16]
+    assert (np.diff(told.falling.noise) < 0).all()
+    # 1.4 times the sky at the end, and cloud that lamps light up: at most a fifth more noise than planned
+    assert 1 < told.half_noise_e / told.predicted_e[-1] < 1.2
+    assert ("falls as it should" in shown.headline) == (told.blame == "none")
+
+
+def test_patch_of_a_quiet_night(tmp_path):
+    # neither cloud nor Moon: SNR of a patch in the nebula's middle as planned
+    plan = Plan.read(PLANS / "mono-single-lines.toml")
+    write_frames(plan.case, tmp_path, Order(subs=16, shape=(480, 720)), 3)
+    asked = stack_model.Asked(folder=".", filter_name="H-alpha 5 nm", patch="216, 396, 24", sky="400, 120, 60")
+    shown = look_at_stack(plan, tmp_path, asked, frozenset(), lambda _: None)
+    assert shown.told.blame == "none"
+    assert "both agree" in shown.others[-1]
+    assert shown.told.measured.snr_patch == pytest.approx(shown.told.predicted_snr, rel=0.25)
+
+
+def test_patch_of_the_stack(panel):
+    look(panel, "Stack")
+    panel.view.patch.box.value, panel.view.sky.box.value = "288, 528, 60", "560, 120, 60"  # the demo nebula's middle
+    panel.view.measure.click()
+    told = panel.view.shown.told
+    assert 0.5 < told.measured.snr_patch / told.predicted_snr < 1  # under cloud and a rising Moon
+    assert "fainter here" in panel.verdict.widget.value
+    for text, said in (("middle", "row, column and side"), ("288, 528, 9000", "leaves the picture")):
+        panel.view.patch.box.value = text
+        panel.view.measure.click()
+        assert said in panel.view.work.said.value
+    panel.view.patch.box.value = panel.view.sky.box.value = ""
 
 
 def test_pattern_that_all_subs_share_is_told(tmp_path):
@@ -121,7 +149,9 @@ def test_pattern_that_all_subs_share_is_told(tmp_path):
             data[row - 1 : row + 2, column - 1 : column + 2] += 3000
         header = fits.Header({"EXPTIME": 300.0, "IMAGETYP": "LIGHT"})
         fits.PrimaryHDU(data.round().astype(np.uint16), header).writeto(tmp_path / f"{at:02d}.fits")
-    shown = look_at_stack(plan, tmp_path, ".", "H-alpha 5 nm", frozenset(), lambda _: None)
+    asked = stack_model.Asked(folder=".", filter_name="H-alpha 5 nm")
+    shown = look_at_stack(plan, tmp_path, asked, frozenset(), lambda _: None)
+    assert shown.told.blame == "pattern"
     assert "what all subs share makes the difference" in shown.headline
     assert "pattern" in shown.others[0]
 

@@ -174,5 +174,8 @@ def numbers(shown: CameraPicture) -> Table:
         else:
             reach = "" if one.low is None or one.high is None else f"{one.low:.4g} to {one.high:.4g}"
             rows.append((name, f"{one.value:.4g}{unit}", reach))
+    line = shown.found.line
+    for level, residual, fitted in zip(line.level_adu, line.residual, line.fitted, strict=True):
+        rows.append((f"off the line at {level:.0f} ADU", f"{100 * residual:+.2f} %", "" if fitted else "not fitted"))
     rows.append(("bias level", f"{shown.found.bias_adu:.1f} ADU", ""))
     return Table(caption="The camera, measured", head=("What", "Value", "68 cases of 100"), rows=tuple(rows))

@@ -392,7 +392,9 @@ class StackView(View):
         self.filter = Choice("Filter", lambda _: self.work.poke())
         names = [one.name for one in self.panel.plan.case.filters]
         self.filter.show(names, names[0])
-        return [self.folder.widget, self.filter.widget]
+        self.patch = self.entry("Patch", "row, column, side: 300, 500, 20")
+        self.sky = self.entry("Sky beside it", "row, column, side of empty sky")
+        return [one.widget for one in (self.folder, self.filter, self.patch, self.sky)]
 
     def first_box(self) -> Entry:
         """The folder."""
@@ -406,9 +408,12 @@ class StackView(View):
 
     def look(self, report: Callable[[float], None]) -> stack_model.StackPicture:
         """Lay the subs on each other; what the morning after left out stays out."""
+        asked = stack_model.Asked(
+            folder=self.folder.box.value, filter_name=str(self.filter.menu.value), patch=self.patch.box.value,
+            sky=self.sky.box.value,
+        )  # fmt: skip
         return stack_model.look_at_stack(
-            self.panel.plan, self.panel.folder, self.folder.box.value, str(self.filter.menu.value),
-            self.panel.left_out, report,
+            self.panel.plan, self.panel.folder, asked, self.panel.left_out, report
         )  # fmt: skip
 
     def numbers(self) -> Table:
