@@ -89,6 +89,28 @@ def test_a_tick_keeps_a_sub(panel):
     assert f"{kept + 1} of 24 subs kept" in panel.verdict.widget.value
 
 
+def test_the_course_of_the_night_stands_beside_its_model(panel):
+    shown = look(panel, "Morning after")
+    sky, light, _ = shown.strips
+    assert "what the night's model says" in sky.title
+    # the demo's sky is the plan's at 60 degrees times what the weather makes of it; the model follows the target down
+    assert len(sky.planned) == 24
+    assert all(0.5 < planned / shown.found.planned_sky_e_s["H-alpha 5 nm"] < 2 for planned in sky.planned)
+    assert max(light.planned) == 1
+    assert min(light.planned) > 0.5
+
+
+def test_the_night_counts_go_into_the_plan(root):
+    panel = FramesPanel("plans/mono-single-lines.toml", root)
+    shown = look(panel, "Morning after")
+    panel.view.count.click()
+    (count,) = panel.plan.case.routine.counts
+    assert (count.taken, count.spoiled) == (24, sum(not one for one in shown.kept))
+    panel.view.count.click()  # once is enough
+    assert len(panel.plan.case.routine.counts) == 1
+    panel.plan_row.undo.click()
+
+
 def test_ledger(panel, root):
     look(panel, "Morning after")
     panel.view.add.click()

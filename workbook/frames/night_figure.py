@@ -64,12 +64,9 @@ class NightFigure:
 
     def show(self, shown: NightPicture) -> None:
         """Show a night."""
-        for name, strip, fig, line in zip(_NAMES, shown.strips, self._figures, self._lines, strict=True):
-            fig.title.text = strip.title + (
-                " (dashed: the plan's)" if strip.planned is not None and name == "sky" else ""
-            )
-            ends = [min(shown.time), max(shown.time)]
-            put(line, {"time": ends, "planned": [strip.planned] * 2} if strip.planned else {"time": [], "planned": []})
+        for strip, fig, line in zip(shown.strips, self._figures, self._lines, strict=True):
+            fig.title.text = strip.title
+            put(line, {"time": shown.time if strip.planned else [], "planned": strip.planned})
         for sources, kept in ((self.kept, True), (self.dropped, False)):
             at = [place for place, one in enumerate(shown.kept) if one is kept]
             for name, strip, source in zip(_NAMES, shown.strips, sources, strict=True):

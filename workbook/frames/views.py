@@ -296,8 +296,11 @@ class NightView(View):
         """What stands out, each to keep or drop, and the ledger's button."""
         self.odd = w.VBox(layout=w.Layout(width="100%", margin="4px 0 0 0"))
         self.add = self._button("Add to the ledger", "Write these subs into the ledger's file", self._add)
-        self.add.disabled = True
-        return [self.add, self.odd]
+        self.count = self._button(
+            "Put the counts into the plan", "Taken and spoiled subs: the plan's losses can then be learned", self._count
+        )
+        self.add.disabled = self.count.disabled = True
+        return [w.HBox([self.add, self.count]), self.odd]
 
     def first_box(self) -> Entry:
         """The folder."""
@@ -329,7 +332,7 @@ class NightView(View):
     def draw(self) -> None:
         """The night, and a box for each sub that stands out."""
         super().draw()
-        self.add.disabled = False
+        self.add.disabled = self.count.disabled = False
         self.panel.left_out = frozenset(one.file for one in self.shown.found.entries if not one.kept)
         listed = self.shown.odd[:_FEW]
         head = (
@@ -355,6 +358,10 @@ class NightView(View):
             self._again()
 
         return choose
+
+    def _count(self) -> None:
+        changes = night_model.counts_taken(self.panel.plan, self.shown.found)
+        self.panel.change(changes, "The plan holds this night's counts now.")
 
     def _add(self) -> None:
         path = self._ledger_path()
