@@ -56,13 +56,14 @@ class View:
         self._figure_box = w.VBox(layout=w.Layout(width="100%", min_height="372px"))
         controls = w.VBox(
             [*self.boxes(), w.HBox([self.measure, self.demo]), *self.results()],
-            layout=w.Layout(width="440px", flex="0 0 auto"),
+            layout=w.Layout(width="auto", flex="0 1 440px", min_width="0"),
         )
         pictures = w.VBox(
             [self.work.widget, self._figure_box],
-            layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
+            layout=w.Layout(flex="1 1 460px", width="auto", min_width="0", max_width="100%", margin="0 0 0 8px"),
         )
-        self.widget = w.HBox([controls, pictures], layout=w.Layout(width="100%"))
+        # on a narrow page the picture stands under the boxes
+        self.widget = w.HBox([controls, pictures], layout=w.Layout(width="100%", flex_flow="row wrap"))
 
     # What each view says of itself
 
