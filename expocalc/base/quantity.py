@@ -222,7 +222,8 @@ def read_quantity(
     else:
         msg = f"{name} must be a number with its unit, got {_shorten(value)}{_hint(example)}"
         raise TypeError(msg)
-    if given is None or (given == u.dimensionless_unscaled and wanted != u.dimensionless_unscaled):
+    bare = given is not wanted and given == u.dimensionless_unscaled  # to compare units takes long
+    if given is None or (bare and wanted != u.dimensionless_unscaled):
         msg = f"{name} needs a unit convertible to {unit}, got the bare number {number:g}{_hint(example)}"
         raise TypeError(msg)
     if given is not wanted:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -43,6 +44,12 @@ class Calibration:
     flat_e: npt.ArrayLike = math.inf
     fixed_e: npt.ArrayLike = 0.0
     flat_pattern: npt.ArrayLike = 0.0
+
+    @cached_property
+    def relative2(self) -> Any:
+        """Variance that grows with the square of the light, as a share of it. [-]"""
+        with np.errstate(divide="ignore"):
+            return 1 / np.multiply(self.flats, self.flat_e) + np.square(self.flat_pattern)
 
 
 def common_variance_e2(
@@ -82,7 +89,5 @@ def common_variance_e2(
     >>> float(common_variance_e2(500.0, 1.0, 4.0, Calibration(flats=25, flat_e=1e4)))
     1.0
     """
-    with np.errstate(divide="ignore"):
-        relative = 1 / np.multiply(calibration.flats, calibration.flat_e) + np.square(calibration.flat_pattern)
     dark = np.add(dark_e, read_variance_e2) / calibration.darks
-    return dark + relative * np.square(light_e) + np.square(calibration.fixed_e)
+    return dark + calibration.relative2 * np.square(light_e) + np.square(calibration.fixed_e)
