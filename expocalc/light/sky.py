@@ -45,6 +45,7 @@ from expocalc.light.reading import (
     bortle_v,
     naked_eye_limit_of_v,
     v_of_naked_eye_limit,
+    v_per_limit,
 )
 
 __all__ = [
@@ -77,7 +78,8 @@ _GRADIENT_AT_DEG = 45.0
 
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
-_ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15, "naked_eye_limit": 0.5})
+_ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15})
+_LIMIT_ERROR_MAG = 0.5  # of the limit itself: people differ by this and more (common practice, no source)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -187,7 +189,7 @@ class Sky(Noun):
     luminance : str or Quantity
         [cd m-2]
     naked_eye_limit : float
-        Magnitude of the faintest star seen. [mag]
+        Catalogue magnitude of the faintest star seen near the zenith, some 4 or more: dimmed by the extinction. [mag]
     reading_band : str
         "bessell-V" (Vega), "cie-V" or "meter" (both AB): the band of `zenith_brightness`.
     brightness_error : str or Quantity
@@ -260,6 +262,8 @@ class Sky(Noun):
         if self.bortle is not None:
             bright, dark = BORTLE[self.bortle]
             return max((dark - bright) / 2, 0.3)
+        if self.naked_eye_limit is not None:
+            return _LIMIT_ERROR_MAG * v_per_limit(self.brightness("bessell-V"))
         return _ERROR_MAG[self.reading_band if self.zenith_brightness is not None else self.reading_name]
 
     def _read_photons(self) -> tuple[Curve, float]:
@@ -271,12 +275,23 @@ class Sky(Noun):
         elif self.bortle is not None:
             band, mag = "bessell-V", bortle_v(self.bortle)
         else:
-            assert self.naked_eye_limit is not None  # one of the four is given
-            band, mag = "bessell-V", v_of_naked_eye_limit(self.naked_eye_limit)
+            band, mag = "bessell-V", self._v_by_eye()
         photons = _zero_photons(band) * 10 ** (-0.4 * mag)
         if band == "meter":
             photons = max(photons - meter_stars_photons(), 0.0)
         return standard_band(band), photons
+
+    def _v_by_eye(self) -> float:
+        """V of the naked-eye limit; the darkest sky where keen eyes, not the sky, went beyond it. [mag/arcsec2]"""
+        assert self.naked_eye_limit is not None  # one of the four readings is given
+        v = v_of_naked_eye_limit(self.naked_eye_limit, self._k)
+        keen = v > DARKEST_V and naked_eye_limit_of_v(DARKEST_V, self._k) > self.naked_eye_limit - _LIMIT_ERROR_MAG
+        return DARKEST_V if keen else v
+
+    @property
+    def _k(self) -> float:
+        """Extinction in V at the sea, where a reading has no place of its own. [mag/airmass]"""
+        return float(self.extinction_curve()(550))
 
     @cached_property
     def mix(self) -> SkyMix:
@@ -390,5 +405,5 @@ def sky_readings(sky: Sky) -> SkyReadings:
         meter=_magnitude(sky.through(standard_band("meter")) + meter_stars_photons(), "meter"),
         luminance_cd_m2=sky.through(standard_band("cie-V")) * _cd_m2_per_photon(),
         bortle=str(best) if best == worst else f"{best} to {worst}",
-        naked_eye_limit=naked_eye_limit_of_v(v),
+        naked_eye_limit=naked_eye_limit_of_v(v, sky._k),
     )
