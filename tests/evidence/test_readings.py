@@ -3,7 +3,6 @@
 import math
 from itertools import pairwise
 
-import numpy as np
 import pytest
 
 from expocalc.light.reading import (
