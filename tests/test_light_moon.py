@@ -5,14 +5,12 @@ import pytest
 
 from expocalc.base.curve import Curve
 from expocalc.base.photometry import vega_magnitude
-from expocalc.light.moon import (
-    Moon,
+from expocalc.light.moon import Moon, moon_factor, moon_spectrum
+from expocalc.light.moonlight import (
     dark_sky_nl,
     dust_part,
     molecule_part,
-    moon_factor,
     moon_magnitude,
-    moon_spectrum,
     moonlight_nl,
     phase_angle_deg,
     scattering_airmass,

@@ -30,6 +30,7 @@ __all__ = [
     "standard_band",
     "vega_magnitude",
     "vega_spectrum",
+    "zero_photons",
 ]
 
 PLANCK_ERG_S = 6.62607015e-27
@@ -118,6 +119,25 @@ def vega_magnitude(light: Spectrum, band: str) -> float:
     """Vega magnitude per square arcsecond of a sky in a standard band, Vega itself being 0.03."""
     response = standard_band(band)
     return VEGA_V + _magnitude(light.through(response), integrate(vega_spectrum(), response))
+
+
+@cache
+def zero_photons(band: str) -> float:
+    """Photons through a standard band at magnitude 0: of Vega for the Bessell bands, AB for all others.
+
+    Parameters
+    ----------
+    band : str
+        One of :data:`BANDS`.
+
+    Returns
+    -------
+    float
+        Per square arcsecond where the magnitude is. [photon s-1 cm-2]
+    """
+    if band.startswith("bessell-"):
+        return integrate(vega_spectrum(), standard_band(band)) * 10 ** (0.4 * VEGA_V)
+    return integrate(_ab_zero(), standard_band(band))
 
 
 def _magnitude(photons: float, zero: float) -> float:

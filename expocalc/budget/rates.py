@@ -1,37 +1,38 @@
-"""Electrons per second and pixel: target, sky and dark, for each filter and mosaic colour."""
+"""Electrons per second and pixel: target, sky and dark, for each filter and mosaic colour.
+
+One way from light to electrons: the table of a filter (:mod:`expocalc.budget.passed`) and a moment
+(:mod:`expocalc.budget.moment`) make the rates. A plan is the scalar case; doubts, a night, a sweep are array cases.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
-from expocalc.base.curve import RANGE_NM, Curve, Floats, Spectrum, integrate
-from expocalc.base.photometry import ab_continuum
+from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
-from expocalc.gear.image import peak_share, pixel_scale_arcsec, star_fwhm_arcsec
+from expocalc.budget.moment import EXACT, Moment, Off, moment_of
+from expocalc.budget.passed import Passed, passed
+from expocalc.gear.image import peak_share, star_fwhm_arcsec
 from expocalc.gear.passband import Filter
-from expocalc.gear.response import response
-from expocalc.light.air import Extinction, airmass, extinction_curve, transmission
-from expocalc.light.moon import Moon, moon_spectrum
-from expocalc.light.sky import Sky
-from expocalc.light.target import StarLight
+from expocalc.light.air import airmass
+from expocalc.light.mix import gradient_factor
+from expocalc.light.moonlight import moonlight_parts
 
-__all__ = ["Rates", "moonlight_of", "rates"]
+__all__ = ["Rates", "rates", "rates_at"]
 
-LEAST_PASSED = 1e-3
-"""A filter is said to pass a light when it passes this share of what it passes at its peak."""
-
-
-_WAVELENGTH = Curve(np.array(RANGE_NM), np.array(RANGE_NM))
+_LN_PER_MAG = 0.4 * math.log(10)
 
 
 @dataclass(frozen=True, eq=False)
 class Rates:
-    """What one filter delivers; arrays have one entry per mosaic colour.
+    """What one filter delivers; arrays end with the axis of the mosaic's colours.
 
     Attributes
     ----------
@@ -47,8 +48,8 @@ class Rates:
         Moonlight in it. [electron s-1]
     ab_zero_e_s : ndarray
         What a sky of AB magnitude 0 per arcsec2 would give per pixel. [electron s-1]
-    dark_e_s : float
-        Dark current and glow per pixel. [electron s-1]
+    dark_e_s : float or ndarray
+        Dark current and glow per pixel; arrays end with an axis of one for all colours. [electron s-1]
     extended : mapping of str to ndarray
         Per pixel, by the name of each extended light that passes. [electron s-1]
     stars : mapping of str to ndarray
@@ -57,8 +58,8 @@ class Rates:
         All of the star that must not fill the well; 0 where there is none. [electron s-1]
     scale_arcsec : float
         Side of a pixel on the sky. [arcsec]
-    fwhm_px : float
-        Width of a star in this filter. [pixel]
+    fwhm_px : float or ndarray
+        Width of a star in this filter; no axis of colours. [pixel]
     """
 
     colours: tuple[str, ...]
@@ -67,12 +68,12 @@ class Rates:
     model_sky_e_s: Floats
     moon_e_s: Floats
     ab_zero_e_s: Floats
-    dark_e_s: float
+    dark_e_s: Any
     extended: Mapping[str, Floats]
     stars: Mapping[str, Floats]
     bright_star_e_s: Floats
     scale_arcsec: float
-    fwhm_px: float
+    fwhm_px: Any
 
     @property
     def background_e_s(self) -> Floats:
@@ -80,70 +81,10 @@ class Rates:
         return self.sky_e_s + self.dark_e_s + sum(self.extended.values())
 
     @property
-    def peak_share(self) -> float:
-        """Share of a star's light in its brightest pixel. [-]"""
-        return float(peak_share(self.fwhm_px))
-
-
-@lru_cache(maxsize=128)
-def _ab_zero_through(curve: Curve) -> float:
-    return Spectrum(ab_continuum(0.0)).through(curve)
-
-
-@lru_cache(maxsize=512)
-def _target_through(spectrum: Spectrum, air: Curve, curve: Curve) -> float:
-    return spectrum.through(curve, air)
-
-
-@lru_cache(maxsize=64)
-def _air(extinction: Extinction, elevation_m: float, altitude_deg: float) -> Curve:
-    return transmission(extinction_curve(extinction, elevation_m), float(airmass(altitude_deg)))
-
-
-@lru_cache(maxsize=128)
-def _mean_wavelength_nm(curve: Curve) -> float:
-    total = integrate(curve)
-    return integrate(curve, _WAVELENGTH) / total if total else 550.0
-
-
-def moonlight_of(case: Case) -> Spectrum | None:
-    """Moonlight on the sky at the target, as observed; None where the plan has no Moon.
-
-    Raises
-    ------
-    ValueError
-        If no place on the sky has the Moon's separation at these altitudes.
-    """
-    if case.moon is None:
-        return None
-    k = float(case.sky.extinction_curve(float(case.site.elevation.value))(550))
-    return _moonlight(case.moon, float(case.target.altitude.value), k)
-
-
-@lru_cache(maxsize=32)
-def _moonlight(moon: Moon, altitude_deg: float, k: float) -> Spectrum:
-    return moon_spectrum(moon, altitude_deg, k)
-
-
-@lru_cache(maxsize=128)
-def _moon_through(moonlight: Spectrum | None, curve: Curve) -> float:
-    return 0.0 if moonlight is None else moonlight.through(curve)
-
-
-def _measured(sky: Sky, filter_: Filter, colours: tuple[str, ...], ab_zero_e_s: Floats) -> Floats | None:
-    """Measured rate per pixel and colour, where the plan holds one for this filter."""
-    found = sky.measured.get(filter_.name) if sky.measured else None
-    if found is None:
-        return None
-    if found.mag_ab is not None:
-        return ab_zero_e_s * 10 ** (-0.4 * found.mag_ab)
-    if found.colours is not None and set(found.colours) == set(colours):
-        return np.array([found.colours[colour] for colour in colours])
-    if found.electron_s is not None and colours == ("mono",):
-        return np.array([found.electron_s])
-    wanted = "one rate" if colours == ("mono",) else f"a rate for each of {', '.join(colours)}"
-    msg = f'measured sky of "{filter_.name}" must be {wanted} or a magnitude, for this camera'
-    raise ValueError(msg)
+    def peak_share(self) -> Any:
+        """Share of a star's light in its brightest pixel; shape of `fwhm_px`. [-]"""
+        share = peak_share(self.fwhm_px)
+        return share if share.ndim else float(share)
 
 
 def rates(case: Case, filter_: Filter) -> Rates:
@@ -162,72 +103,118 @@ def rates(case: Case, filter_: Filter) -> Rates:
     Raises
     ------
     ValueError
-        If the filter reaches outside a curve of the gear, or a measured sky does not fit the camera.
+        If the filter reaches outside a curve of the gear, a measured sky does not fit the camera, or no place on
+        the sky has the Moon's separation at these altitudes.
+    """
+    return rates_at(passed(case, filter_), moment_of(case))
+
+
+def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
+    """Rates of one filter at a moment, or at many.
+
+    Parameters
+    ----------
+    table : Passed
+        What the filter passes; built with a doubt where `off` has another colour of skyglow or a shift.
+    moment : Moment
+        Numbers or arrays that broadcast, together with those of `off`.
+    off : Off, optional
+        How far inputs are off.
+
+    Returns
+    -------
+    Rates
+        Arrays of the shape of what they depend on, and the axis of colours. NaN where the target is below the horizon;
+        no moonlight where the Moon is.
+
+    Raises
+    ------
+    ValueError
+        If a measured sky does not fit the camera.
 
     Notes
     -----
     The target is dimmed by the air, the sky as observed is not dimmed again.
     """
-    telescope, camera, sky, target = case.telescope, case.camera, case.sky, case.target
-    altitude_deg = float(target.altitude.value)
-    scale = pixel_scale_arcsec(telescope, camera)
-    colours = camera.colours
-    curves = [response(telescope, filter_, camera, colour) for colour in colours]
-    per_arcsec2 = telescope.area_cm2
-    per_pixel = per_arcsec2 * scale**2
-    air = _air(sky.extinction, float(case.site.elevation.value), altitude_deg)
+    efficiency = _by_colour(off.efficiency)
+    moved = _moves(table, off.shift_nm)
 
-    moonlight = moonlight_of(case)
-    moon = np.array([_moon_through(moonlight, curve) for curve in curves]) * per_pixel
-    model = np.array([sky.through(curve) for curve in curves]) * per_pixel * sky.factor_at(altitude_deg) + moon
-    ab_zero = np.array([_ab_zero_through(curve) for curve in curves]) * per_pixel
-    measured = _measured(sky, filter_, colours, ab_zero)
+    zenith = _by_colour(moment.natural) * table.natural * moved("natural")
+    for lamp, cd_m2 in moment.town.items():
+        zenith = zenith + _by_colour(cd_m2) * table.lamps[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
+    model = zenith * (efficiency * _by_colour(gradient_factor(moment.gradient_mag, moment.altitude_deg)))
+    moon: Any = np.zeros(len(table.colours))
+    if moment.moon is not None:
+        place = moment.moon.phase_deg, moment.moon.separation_deg, moment.moon.altitude_deg
+        molecules, dust = moonlight_parts(*place, moment.altitude_deg, moment.extinction_v)
+        of_molecules, of_dust = table.moonlight
+        moon = _by_colour(molecules) * of_molecules * moved("molecules") + _by_colour(dust) * of_dust * moved("dust")
+        moon = moon * efficiency
+        model = model + moon
+    ab_zero = table.ab_zero * efficiency
+    measured = _measured(table, moment, ab_zero)
 
-    extended: dict[str, Floats] = {}
-    stars: dict[str, Floats] = {}
-    peak = max(float(curve.value.max()) for curve in curves)
-    for name, light in target.named_lights:
-        star = isinstance(light, StarLight)
-        passed = np.array([_target_through(light.spectrum, air, curve) for curve in curves])
-        whole = _target_through(light.spectrum, air, _everything())
-        if passed.max() > LEAST_PASSED * peak * whole or (passed.max() > 0 and not light.spectrum.line.size):
-            (stars if star else extended)[name] = passed * (per_arcsec2 if star else per_pixel)
-
-    bright = case.goal.unsaturated_star
-    fwhm = star_fwhm_arcsec(
-        telescope,
-        float(case.site.seeing.value),
-        float(airmass(altitude_deg)),
-        float(case.routine.guiding.value),
-        _mean_wavelength_nm(curves[0] if len(curves) == 1 else max(curves, key=lambda c: float(c.value.max()))),
-    )
+    mass = airmass(moment.altitude_deg)
+    arriving = np.exp(-_LN_PER_MAG * _by_colour(off.thicker * mass) * table.extinction)
+    lights = {
+        name: arriving @ by_node * efficiency * moved(name) * _by_colour(off.brighter.get(name, 1.0))
+        for name, by_node in table.lights.items()
+    }
+    fwhm = star_fwhm_arcsec(table.telescope, moment.seeing_arcsec, mass, moment.guiding_arcsec, table.wavelength_nm)
     return Rates(
-        colours=colours,
-        pixel_share=np.array([camera.colour_share[colour] for colour in colours]),
-        sky_e_s=model if measured is None else measured,
+        colours=table.colours,
+        pixel_share=table.pixel_share,
+        sky_e_s=model if measured is None else measured * _by_colour(off.measured),
         model_sky_e_s=model,
         moon_e_s=moon,
         ab_zero_e_s=ab_zero,
-        dark_e_s=float(camera.dark_e_s),
-        extended=MappingProxyType(extended),
-        stars=MappingProxyType(stars),
+        dark_e_s=_by_colour(moment.dark_e_s) if np.ndim(moment.dark_e_s) else moment.dark_e_s,
+        extended=MappingProxyType({name: rate for name, rate in lights.items() if name not in table.stars}),
+        stars=MappingProxyType({name: lights[name] for name in table.stars}),
         bright_star_e_s=(
-            np.zeros(len(colours))
-            if bright is None
-            else np.array([_target_through(_ab_star(), air, c) for c in curves])
-            * per_arcsec2
-            * 10 ** (-0.4 * float(bright.value))
+            np.zeros(len(table.colours))
+            if moment.bright_mag is None
+            else arriving @ table.ab_star * efficiency * _by_colour(np.power(10, -0.4 * np.asarray(moment.bright_mag)))
         ),
-        scale_arcsec=scale,
-        fwhm_px=float(fwhm) / scale,
+        scale_arcsec=table.scale_arcsec,
+        fwhm_px=fwhm / table.scale_arcsec if fwhm.ndim else float(fwhm) / table.scale_arcsec,
     )
 
 
-@lru_cache(maxsize=1)
-def _ab_star() -> Spectrum:
-    return Spectrum(ab_continuum(0.0))
+def _by_colour(number: npt.ArrayLike) -> Floats:
+    """A number of each moment as that of each moment and colour."""
+    return np.asarray(number, dtype=np.float64)[..., np.newaxis]
 
 
-@lru_cache(maxsize=1)
-def _everything() -> Curve:
-    return Curve.constant(1.0)
+def _bent(table: Passed, lamp: str, bluer: npt.ArrayLike) -> Any:
+    """What skyglow of another colour changes a lamp's light by; 1 where the table knows no other."""
+    if lamp not in table.bends:
+        return 1.0
+    slope, bend = table.bends[lamp]
+    x = _by_colour(bluer)
+    return np.exp(x * (slope + bend * x))
+
+
+def _moves(table: Passed, shift_nm: Any) -> Callable[[str], Any]:
+    """What a shift of the filter changes a light by, by the light's name; 1 where it does not move."""
+    if not table.moved:
+        return lambda _: 1.0
+    return lambda name: np.stack(
+        [np.interp(shift_nm, table.shifts_nm, change) for change in table.moved[name].T], axis=-1
+    )
+
+
+def _measured(table: Passed, moment: Moment, ab_zero_e_s: Floats) -> Floats | None:
+    """Measured rate per pixel and colour, where there is one for this filter."""
+    found = moment.measured.get(table.filter_name)
+    if found is None:
+        return None
+    if found.mag_ab is not None:  # a magnitude becomes electrons by the efficiency, a rate is electrons
+        return ab_zero_e_s * 10 ** (-0.4 * found.mag_ab)
+    if found.colours is not None and set(found.colours) == set(table.colours):
+        return np.array([found.colours[colour] for colour in table.colours])
+    if found.electron_s is not None and table.colours == ("mono",):
+        return np.array([found.electron_s])
+    wanted = "one rate" if table.colours == ("mono",) else f"a rate for each of {', '.join(table.colours)}"
+    msg = f'measured sky of "{table.filter_name}" must be {wanted} or a magnitude, for this camera'
+    raise ValueError(msg)

@@ -27,7 +27,7 @@ from expocalc.base.curve import Floats
 from expocalc.budget.answer import MOST_SUBS, Answer, answer
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import Draws, Skies, drawn_rates, skies
+from expocalc.budget.drawn import Drawn, Draws, draw, drawn_rates
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.stack import Habits, Patch, stack_snr2, subs_for_snr
 from expocalc.budget.stacked import habits_of, patch_of
@@ -202,8 +202,8 @@ def spread_steps(
         return np.random.default_rng([seed, *name.encode()]).standard_normal(draws)
 
     @cache
-    def sky_from(start: int) -> Skies:
-        return skies(case.sky, doubt, _part_of(of_all, start))
+    def from_start(start: int) -> Drawn:
+        return draw(case, doubt, _part_of(of_all, start))
 
     rows: list[RowSpread] = []
     starts = range(0, draws, _CHUNK)
@@ -211,9 +211,8 @@ def spread_steps(
         rate = rates(case, filter_)
         pieces: list[list[tuple[Patch, Floats]]] = []
         for piece, start in enumerate(starts, start=1):
-            some = _part_of(of_all, start)
-            drawn = drawn_rates(case, filter_, rate, doubt, sky_from(start), some)
-            pieces.append(_piece(case, drawn, doubt, some, subs_s[filter_.name]))
+            drawn = from_start(start)
+            pieces.append(_piece(case, drawn_rates(case, filter_, drawn), drawn, subs_s[filter_.name]))
             yield (at + piece / len(starts)) / len(case.filters)
         for number, light in enumerate((*rate.extended, *rate.stars)):
             patches, hours = zip(*(piece[number] for piece in pieces), strict=True)
@@ -225,15 +224,15 @@ def _part_of(draws: Draws, start: int) -> Draws:
     return lambda name: draws(name)[start : start + _CHUNK]
 
 
-def _piece(case: Case, drawn: Rates, doubt: Doubt, draws: Draws, sub_s: float) -> list[tuple[Patch, Floats]]:
+def _piece(case: Case, rate: Rates, drawn: Drawn, sub_s: float) -> list[tuple[Patch, Floats]]:
     """Patch and kept hours of each light of a filter, for some draws."""
     setting = case.camera.setting
-    louder = np.exp(2 * doubt.log_sd("read_noise") * draws("read_noise"))
+    louder = np.exp(2 * drawn.doubt.log_sd("read_noise") * drawn.draws("read_noise"))
     read = float(setting.read_noise.value) ** 2 * louder + setting.quantisation_variance_e2
-    habits = habits_of(case, drawn.scale_arcsec)
+    habits = habits_of(case, rate.scale_arcsec)
     found = []
-    for light in (*drawn.extended, *drawn.stars):
-        patch = dataclasses.replace(patch_of(case, drawn, light, sub_s), read_variance_e2=read[:, None])
+    for light in (*rate.extended, *rate.stars):
+        patch = dataclasses.replace(patch_of(case, rate, light, sub_s), read_variance_e2=read[:, None])
         subs = subs_for_snr(patch, habits, case.goal.snr)
         found.append((patch, np.where(subs <= MOST_SUBS, subs, np.inf) * sub_s / 3600))
     return found

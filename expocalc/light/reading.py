@@ -43,6 +43,9 @@ BORTLE = MappingProxyType(
 COMPILERS_DISAGREE_MAG = 0.3
 """How much the lists of V for a Bortle class differ from one another, from memory: 0.3 to 0.5 mag. [mag]."""
 
+NANOLAMBERT_BY_MAG = 0.92104
+"""Fall of the logarithm of nanolambert with a magnitude [garstang]_."""
+
 _BRANCH_NL = 1500.0
 _ROD_C, _ROD_K = 10**-9.80, 10**-1.90  # [schaefer]_ below 1500 nL: the rods see
 _CONE_C, _CONE_K = 10**-8.35, 10**-5.90  # above: the cones see
@@ -56,7 +59,7 @@ def nanolambert(v_mag: float) -> float:
     >>> round(nanolambert(22.0), 2)
     54.01
     """
-    return 34.08 * math.exp(20.7233 - 0.92104 * v_mag)  # [garstang]_ eq. 19
+    return 34.08 * math.exp(20.7233 - NANOLAMBERT_BY_MAG * v_mag)  # [garstang]_ eq. 19
 
 
 def v_of_nanolambert(nl: float) -> float:
@@ -67,7 +70,7 @@ def v_of_nanolambert(nl: float) -> float:
     >>> round(v_of_nanolambert(79.0), 3)
     21.587
     """
-    return (20.7233 - math.log(nl / 34.08)) / 0.92104
+    return (20.7233 - math.log(nl / 34.08)) / NANOLAMBERT_BY_MAG
 
 
 def _limit(nl: float, c: float, k: float) -> float:

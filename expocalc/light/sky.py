@@ -1,9 +1,6 @@
-r"""The night sky over the telescope: one reading, a lamp mix, and what follows for every wavelength.
+"""The night sky over the telescope: one reading, a lamp mix, and what follows for every wavelength.
 
-The sky is natural light plus town light, two factors. One reading settles one of them: the natural sky is
-taken as it typically is and the lamps fill up to the reading; where the reading is darker than that, there
-are no lamps and the natural sky is dimmed. All of it is linear: each component is integrated once through a
-curve, and moving a slider only adds a few numbers.
+How one reading settles the mix of natural light and lamps is :mod:`expocalc.light.mix`.
 
 References
 ----------
@@ -18,27 +15,30 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property
 from types import MappingProxyType
 from typing import Any
 
 import astropy.units as u
 
-from expocalc.base.curve import Curve, Spectrum, integrate
+from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
 from expocalc.base.noun import number as number_field
-from expocalc.base.photometry import (
-    VEGA_V,
-    ab_continuum,
-    luminance_cd_m2,
-    standard_band,
-    vega_spectrum,
-)
+from expocalc.base.photometry import luminance_cd_m2, standard_band, zero_photons
 from expocalc.base.quantity import read_number
 from expocalc.light.air import Extinction, extinction_curve, read_extinction
 from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.measured import MeasuredSky, read_measured
-from expocalc.light.natural import natural_sky, star_field
+from expocalc.light.mix import (
+    DARKEST_V,
+    SkyMix,
+    gradient_factor,
+    lamp_through,
+    meter_stars_photons,
+    mix_of,
+    natural_through,
+)
+from expocalc.light.natural import natural_sky
 from expocalc.light.reading import (
     BORTLE,
     bortle_classes,
@@ -48,54 +48,19 @@ from expocalc.light.reading import (
     v_per_limit,
 )
 
-__all__ = [
-    "DARKEST_V",
-    "READING_BANDS",
-    "USUAL_LAMPS",
-    "MeasuredSky",
-    "Sky",
-    "SkyMix",
-    "SkyReadings",
-    "meter_stars_photons",
-    "natural_through",
-    "sky_readings",
-]
-
-DARKEST_V = 22.3
-"""No sky is darker, far from the Milky Way and in a quiet year (from memory). [mag/arcsec2, Bessell V]."""
+__all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky", "SkyReadings", "sky_readings"]
 
 READING_BANDS = ("bessell-V", "cie-V", "meter")
 """Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""
-
-METER_STARS_S10 = 50.0
-"""Stars that a meter of a wide field sees and pixels between the stars don't: an assumption. [S10]."""
 
 USUAL_LAMPS: Mapping[str, float] = MappingProxyType({"led-4000K": 0.6, "sodium-high-pressure": 0.4})
 """Shares of luminance where a plan names no lamps: an assumption."""
 
 _READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
-_GRADIENT_AT_DEG = 45.0
-
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
 _ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15})
 _LIMIT_ERROR_MAG = 0.5  # of the limit itself: people differ by this and more (common practice, no source)
-
-
-@dataclass(frozen=True, kw_only=True)
-class SkyMix:
-    """The two factors of a sky.
-
-    Parameters
-    ----------
-    natural : float
-        Times the typical natural sky; below 1 only where there is no town light.
-    town : float
-        Luminance of the town light before skyglow made it bluer. [cd m-2]
-    """
-
-    natural: float
-    town: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,31 +105,6 @@ def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
         msg = f"{name} must be shares that sum to 1, got a sum of {total:g} from {shares}"
         raise ValueError(msg)
     return MappingProxyType(shares)
-
-
-@lru_cache(maxsize=256)
-def natural_through(curve: Curve) -> float:
-    """Photons of the typical natural sky through a curve, kept by the curve. [photon s-1 cm-2 arcsec-2]"""
-    return natural_sky().through(curve)
-
-
-@lru_cache(maxsize=1024)
-def _lamp_through(lamp: str, curve: Curve) -> float:
-    return lamp_spectrum(lamp).through(curve)
-
-
-@cache
-def _zero_photons(band: str) -> float:
-    """Photons through a standard band at magnitude 0: Vega for the Bessell bands, AB for all others."""
-    if band.startswith("bessell-"):
-        return integrate(vega_spectrum(), standard_band(band)) * 10 ** (0.4 * VEGA_V)
-    return integrate(ab_continuum(0.0), standard_band(band))
-
-
-@cache
-def meter_stars_photons() -> float:
-    """What a meter sees of the stars that pixels between them don't. [photon s-1 cm-2 arcsec-2]"""
-    return star_field(METER_STARS_S10).through(standard_band("meter"))
 
 
 @cache
@@ -266,20 +206,26 @@ class Sky(Noun):
             return _LIMIT_ERROR_MAG * v_per_limit(self.brightness("bessell-V"))
         return _ERROR_MAG[self.reading_band if self.zenith_brightness is not None else self.reading_name]
 
-    def _read_photons(self) -> tuple[Curve, float]:
-        """Band of the reading and the photons in it, without what only the instrument sees."""
-        if self.luminance is not None:
-            return standard_band("cie-V"), float(self.luminance.value) / _cd_m2_per_photon()
+    @property
+    def band_read(self) -> str:
+        """Standard band that the reading is in."""
         if self.zenith_brightness is not None:
-            band, mag = self.reading_band, float(self.zenith_brightness.value)
+            return self.reading_band
+        return "cie-V" if self.luminance is not None else "bessell-V"
+
+    @cached_property
+    def photons_read(self) -> float:
+        """Photons in the band of the reading, without what only the instrument sees. [photon s-1 cm-2 arcsec-2]"""
+        if self.luminance is not None:
+            return float(self.luminance.value) / _cd_m2_per_photon()
+        if self.zenith_brightness is not None:
+            mag = float(self.zenith_brightness.value)
         elif self.bortle is not None:
-            band, mag = "bessell-V", bortle_v(self.bortle)
+            mag = bortle_v(self.bortle)
         else:
-            band, mag = "bessell-V", self._v_by_eye()
-        photons = _zero_photons(band) * 10 ** (-0.4 * mag)
-        if band == "meter":
-            photons = max(photons - meter_stars_photons(), 0.0)
-        return standard_band(band), photons
+            mag = self._v_by_eye()
+        stars = meter_stars_photons() if self.band_read == "meter" else 0.0
+        return max(zero_photons(self.band_read) * 10 ** (-0.4 * mag) - stars, 0.0)
 
     def _v_by_eye(self) -> float:
         """V of the naked-eye limit; the darkest sky where keen eyes, not the sky, went beyond it. [mag/arcsec2]"""
@@ -296,11 +242,9 @@ class Sky(Noun):
     @cached_property
     def mix(self) -> SkyMix:
         """The two factors that meet the reading."""
-        band, photons = self._read_photons()
-        natural = natural_through(band)
-        if photons < natural:
-            return SkyMix(natural=max(photons / natural, 1e-6), town=0.0)
-        return SkyMix(natural=1.0, town=(photons - natural) / self._town_through(band))
+        band = standard_band(self.band_read)
+        found = mix_of(self.photons_read, natural_through(band), self._town_through(band))
+        return SkyMix(natural=float(found.natural), town=float(found.town))
 
     @property
     def darker_than_natural(self) -> bool:
@@ -308,7 +252,7 @@ class Sky(Noun):
         return self.mix.natural < 1
 
     def _town_through(self, curve: Curve) -> float:
-        return sum(share * _lamp_through(lamp, curve) for lamp, share in self.lamps.items())
+        return sum(share * lamp_through(lamp, curve) for lamp, share in self.lamps.items())
 
     def through(self, response: Curve) -> float:
         """Photons of the zenith's sky through a response; each component is integrated once per curve.
@@ -350,25 +294,24 @@ class Sky(Noun):
     def factor_at(self, altitude_deg: float) -> float:
         """How many times brighter than the zenith the sky is at an altitude; 1 without a gradient.
 
+        See :func:`expocalc.light.mix.gradient_factor`.
+
         Parameters
         ----------
         altitude_deg : float
             [deg]
-
-        Notes
-        -----
-        The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
-        degrees: an assumption that is level at the zenith. It does not know in which direction the town
-        lies.
 
         Examples
         --------
         >>> round(Sky(bortle=5, gradient="0.4 mag").factor_at(45), 3)
         1.445
         """
-        if self.gradient is None:
-            return 1.0
-        return float(10 ** (0.4 * self.gradient.value * ((90 - altitude_deg) / _GRADIENT_AT_DEG) ** 2))
+        return float(gradient_factor(self.gradient_mag, altitude_deg))
+
+    @property
+    def gradient_mag(self) -> float:
+        """The gradient, 0 where there is none. [mag]"""
+        return 0.0 if self.gradient is None else float(self.gradient.value)
 
     def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
         """Extinction over this place. [mag/airmass].
@@ -382,7 +325,7 @@ class Sky(Noun):
 
 
 def _magnitude(photons: float, band: str) -> float:
-    return -2.5 * math.log10(photons / _zero_photons(band))
+    return -2.5 * math.log10(photons / zero_photons(band))
 
 
 def sky_readings(sky: Sky) -> SkyReadings:

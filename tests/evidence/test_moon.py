@@ -7,14 +7,12 @@ from specsim.atmosphere import krisciunas_schaefer
 
 from expocalc.base.curve import Spectrum
 from expocalc.base.photometry import ab_magnitude, standard_band, vega_magnitude
-from expocalc.light.moon import (
+from expocalc.light.moon import Moon, moon_factor, moon_spectrum
+from expocalc.light.moonlight import (
     REFLECTANCE_SLOPE,
     V_NM,
-    Moon,
-    moon_factor,
     moon_footcandle,
     moon_magnitude,
-    moon_spectrum,
     moonlight_nl,
 )
 from expocalc.light.natural import natural_sky, sun_photons

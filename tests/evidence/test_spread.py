@@ -13,7 +13,7 @@ import pytest
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.photometry import standard_band
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import drawn_rates, skies
+from expocalc.budget.drawn import draw, drawn_rates
 from expocalc.budget.rates import rates
 from expocalc.budget.spread import spread
 from expocalc.gear.response import response
@@ -222,10 +222,9 @@ def at(**deviations):
     return lambda name: np.array([names.get(name, 0.0)])
 
 
-def drawn(plan, doubt, draw, filter_at=0):
+def drawn(plan, doubt, draws, filter_at=0):
     case = plan.case
-    filter_ = case.filters[filter_at]
-    return drawn_rates(case, filter_, rates(case, filter_), doubt, skies(case.sky, doubt, draw), draw)
+    return drawn_rates(case, case.filters[filter_at], draw(case, doubt, draws))
 
 
 def assert_same_rates(got, expected, rtol):

@@ -1,0 +1,137 @@
+"""What the sky, the air and the camera are like at one time, or at many: plain numbers or arrays that broadcast."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.budget.case import Case
+from expocalc.light.measured import MeasuredSky
+from expocalc.light.moon import check_place
+from expocalc.light.moonlight import V_NM
+
+__all__ = ["EXACT", "Moment", "MoonPlace", "Off", "moment_of"]
+
+Number = float | Floats
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class MoonPlace:
+    """Phase angle of the Moon, its altitude and its separation from the target. [deg]"""
+
+    phase_deg: Number
+    altitude_deg: Number
+    separation_deg: Number
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Moment:
+    """One time of one plan; its numbers may be arrays, which broadcast together, without a colour axis.
+
+    Attributes
+    ----------
+    natural : float or ndarray
+        Times the typical natural sky. [-]
+    town : mapping of str to float or ndarray
+        Luminance of each lamp's light before skyglow made it bluer. [cd m-2]
+    gradient_mag : float or ndarray
+        How much brighter the sky is at 45 degrees than at the zenith. [mag]
+    altitude_deg : float or ndarray
+        Of the target. [deg]
+    extinction_v : float or ndarray
+        Extinction at 550 nm, which scatters moonlight. [mag/airmass]
+    moon : MoonPlace, optional
+    measured : mapping of str to MeasuredSky
+        What test subs measured, by filter.
+    dark_e_s : float or ndarray
+        Dark current and glow per pixel. [electron s-1]
+    seeing_arcsec, guiding_arcsec : float or ndarray
+        Width of a star at the zenith by the air, and guiding's root-mean-square error. [arcsec]
+    bright_mag : float or ndarray, optional
+        AB magnitude of the star that must not fill the well. [mag]
+    """
+
+    natural: Number
+    town: Mapping[str, Number]
+    gradient_mag: Number
+    altitude_deg: Number
+    extinction_v: Number
+    moon: MoonPlace | None
+    measured: Mapping[str, MeasuredSky]
+    dark_e_s: Number
+    seeing_arcsec: Number
+    guiding_arcsec: Number
+    bright_mag: Number | None
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Off:
+    """How far the rest of the inputs is off from what the plan says; numbers or arrays that broadcast.
+
+    Attributes
+    ----------
+    efficiency : float or ndarray
+        Factor on all light. [-]
+    thicker : float or ndarray
+        Factor on the extinction. [-]
+    bluer : float or ndarray
+        What the exponent of skyglow's colour has beyond the usual. [-]
+    shift_nm : float or ndarray
+        How far the filter's band lies from where it should. [nm]
+    brighter : mapping of str to float or ndarray
+        Factor on each light of the target; lights that are not named are as they should. [-]
+    measured : float or ndarray
+        Factor on a measured sky. [-]
+    """
+
+    efficiency: Number = 1.0
+    thicker: Number = 1.0
+    bluer: Number = 0.0
+    shift_nm: Number = 0.0
+    brighter: Mapping[str, Number] = field(default_factory=lambda: MappingProxyType({}))
+    measured: Number = 1.0
+
+
+EXACT = Off()
+"""All as the plan says."""
+
+
+def moment_of(case: Case) -> Moment:
+    """The moment that a plan speaks of, for all its filters.
+
+    Parameters
+    ----------
+    case : Case
+
+    Raises
+    ------
+    ValueError
+        If no place on the sky has the Moon's separation at these altitudes.
+    """
+    sky, moon, bright = case.sky, case.moon, case.goal.unsaturated_star
+    altitude_deg = float(case.target.altitude.value)
+    place = None
+    if moon is not None:
+        check_place(moon, altitude_deg)
+        place = MoonPlace(
+            phase_deg=moon.phase_deg,
+            altitude_deg=float(moon.altitude.value),
+            separation_deg=float(moon.separation.value),
+        )
+    return Moment(
+        natural=sky.mix.natural,
+        town={lamp: sky.mix.town * share for lamp, share in sky.lamps.items()},
+        gradient_mag=sky.gradient_mag,
+        altitude_deg=altitude_deg,
+        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)) if place else np.nan,
+        moon=place,
+        measured=sky.measured or {},
+        dark_e_s=float(case.camera.dark_e_s),
+        seeing_arcsec=float(case.site.seeing.value),
+        guiding_arcsec=float(case.routine.guiding.value),
+        bright_mag=None if bright is None else float(bright.value),
+    )

@@ -1,0 +1,244 @@
+r"""What one filter of one rig passes of everything, integrated once: what is left is arithmetic.
+
+Every light of the model is a shape over wavelength times a few numbers that the moment settles (how much of it, through
+how much air). The shapes are integrated here, one number per mosaic colour, and kept by what they depend on. The air is
+a curve with straight lines between nodes: the integral of a light behind it is a sum over the nodes' transmissions,
+exactly, whatever the airmass.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache, partial
+from types import MappingProxyType
+
+import numpy as np
+
+from expocalc.base.curve import RANGE_NM, Curve, Floats, Spectrum, integrate, product
+from expocalc.base.photometry import ab_continuum
+from expocalc.budget.case import Case
+from expocalc.budget.doubt import Doubt
+from expocalc.gear.image import pixel_scale_arcsec
+from expocalc.gear.passband import Filter
+from expocalc.gear.response import response
+from expocalc.gear.telescope import Telescope
+from expocalc.light.lamps import lamp_spectrum
+from expocalc.light.mix import lamp_bend, lamp_through, natural_through
+from expocalc.light.moonlight import scattered_sunlight
+from expocalc.light.natural import natural_sky
+from expocalc.light.target import Light, StarLight
+
+__all__ = ["LEAST_PASSED", "Passed", "passed"]
+
+LEAST_PASSED = 1e-3
+"""A filter is said to pass a light when it passes this share of what it passes at its peak."""
+_SHIFTS = np.linspace(-4, 4, 17)
+"""Shifts of a filter at which its integrals are known, in standard deviations: a shifted filter can lose a line at
+once, so that they are many, with straight lines between them.
+"""
+
+_AB_ZERO = Spectrum(ab_continuum(0.0))
+_WAVELENGTH = Curve(np.array(RANGE_NM), np.array(RANGE_NM))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Passed:
+    """What one filter passes; arrays have the mosaic's colours as their last axis, but for `lights` and `ab_star`.
+
+    Attributes
+    ----------
+    filter_name : str
+    telescope : Telescope
+    colours : tuple of str
+    pixel_share : ndarray
+        Share of the pixels that carry each colour. [-]
+    scale_arcsec : float
+        Side of a pixel on the sky. [arcsec]
+    wavelength_nm : float
+        Mean of what passes, in the colour that passes most. [nm]
+    natural : ndarray
+        Typical natural sky. [electron s-1 per pixel]
+    lamps : mapping of str to ndarray
+        Each lamp's skyglow at a luminance of 1 cd/m2. [electron s-1 per pixel]
+    bends : mapping of str to ndarray
+        Slope and bend of the logarithm of a lamp's light in skyglow's exponent; shape (2, colours). [-]
+    moonlight : tuple of ndarray
+        The shapes of :func:`expocalc.light.moonlight.scattered_sunlight`. [electron s-1 per pixel]
+    ab_zero : ndarray
+        A sky of AB magnitude 0 per arcsec2. [electron s-1 per pixel]
+    extinction : ndarray
+        At the nodes of the air, shape (nodes,). [mag/airmass]
+    lights : mapping of str to ndarray
+        Each light of the target that passes, by the nodes of the air; shape (nodes, colours). [electron s-1, per pixel
+        or of a whole star]
+    stars : tuple of str
+        Names of those lights that are stars.
+    ab_star : ndarray
+        A star of AB magnitude 0, as `lights`. [electron s-1]
+    shifts_nm : ndarray
+        Shifts of the filter that `moved` holds, shape (shifts,); empty where it does not move. [nm]
+    moved : mapping of str to ndarray
+        What each shift changes what passes by, for "natural", "molecules", "dust", each lamp and light; shape
+        (shifts, colours). [-]
+    """
+
+    filter_name: str
+    telescope: Telescope
+    colours: tuple[str, ...]
+    pixel_share: Floats
+    scale_arcsec: float
+    wavelength_nm: float
+    natural: Floats
+    lamps: Mapping[str, Floats]
+    bends: Mapping[str, Floats]
+    moonlight: tuple[Floats, Floats]
+    ab_zero: Floats
+    extinction: Floats
+    lights: Mapping[str, Floats]
+    stars: tuple[str, ...]
+    ab_star: Floats
+    shifts_nm: Floats
+    moved: Mapping[str, Floats]
+
+
+def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
+    """Integrate what a filter passes of everything, or take what is kept of it.
+
+    Parameters
+    ----------
+    case : Case
+    filter_ : Filter
+        One of the case's filters, or another.
+    doubt : Doubt, optional
+        Where it is given, the table knows skyglow of other colours and shifts of the filter as well.
+
+    Returns
+    -------
+    Passed
+
+    Raises
+    ------
+    ValueError
+        If the filter reaches outside a curve of the gear.
+    """
+    telescope, camera = case.telescope, case.camera
+    shift_nm = 0.0 if doubt is None else float(doubt.filter_centre.value)
+    fixed = any(passband.standard is not None for passband in filter_.passbands)
+    parts = {colour: (telescope.throughput_curve, *camera.colour_curves(colour).values()) for colour in camera.colours}
+    return _passed(
+        telescope,
+        filter_,
+        tuple(parts.items()),
+        tuple(response(telescope, filter_, camera, colour) for colour in camera.colours),
+        tuple(camera.colour_share.items()),
+        pixel_scale_arcsec(telescope, camera),
+        tuple(case.sky.lamps),
+        case.sky.extinction_curve(float(case.site.elevation.value)),
+        case.target.named_lights,
+        None if doubt is None else 0.0 if fixed else shift_nm,
+    )
+
+
+@lru_cache(maxsize=256)
+def _passed(
+    telescope: Telescope,
+    filter_: Filter,
+    parts: tuple[tuple[str, tuple[Curve, ...]], ...],
+    curves: tuple[Curve, ...],
+    pixel_share: tuple[tuple[str, float], ...],
+    scale_arcsec: float,
+    lamps: tuple[str, ...],
+    air: Curve,
+    named_lights: tuple[tuple[str, Light], ...],
+    shift_nm: float | None,
+) -> Passed:
+    area = telescope.area_cm2
+    pixel = area * scale_arcsec**2
+
+    def through(count: Callable[[Curve], float]) -> Floats:
+        return np.array([count(curve) for curve in curves])
+
+    molecules, dust = scattered_sunlight()
+    peak = max(float(curve.value.max()) for curve in curves)
+    lights = {
+        name: np.transpose([_by_node(light.spectrum, air, curve) for curve in curves])
+        for name, light in named_lights
+        if _passes(light.spectrum, curves, peak)
+    }
+    stars = tuple(name for name, light in named_lights if name in lights and isinstance(light, StarLight))
+    ab_star = np.transpose([_by_node(_AB_ZERO, air, curve) for curve in curves])
+    lit = ab_star.any(axis=1)
+    moved = {}
+    if shift_nm:
+        shifted = [
+            _shifted(filter_, telescope.focal_ratio, telescope.obstruction_share, one, shift_nm) for _, one in parts
+        ]
+        shapes = {"natural": natural_sky(), "molecules": molecules, "dust": dust}
+        shapes |= {lamp: lamp_spectrum(lamp) for lamp in lamps}
+        shapes |= {name: light.spectrum for name, light in named_lights if name in lights}
+        moved = {
+            name: np.transpose([_moved_through(shape, curves) for curves in shifted]) for name, shape in shapes.items()
+        }
+    return Passed(
+        filter_name=filter_.name,
+        telescope=telescope,
+        colours=tuple(colour for colour, _ in parts),
+        pixel_share=np.array([share for _, share in pixel_share]),
+        scale_arcsec=scale_arcsec,
+        wavelength_nm=_mean_wavelength_nm(max(curves, key=lambda curve: float(curve.value.max()))),
+        natural=pixel * through(natural_through),
+        lamps=MappingProxyType({lamp: pixel * through(partial(lamp_through, lamp)) for lamp in lamps}),
+        bends=MappingProxyType(
+            {}
+            if shift_nm is None
+            else {lamp: np.transpose([lamp_bend(lamp, curve) for curve in curves]) for lamp in lamps}
+        ),
+        moonlight=(pixel * through(molecules.through), pixel * through(dust.through)),
+        ab_zero=pixel * through(_AB_ZERO.through),
+        extinction=air.value[lit],
+        lights=MappingProxyType({name: (area if name in stars else pixel) * w[lit] for name, w in lights.items()}),
+        stars=stars,
+        ab_star=area * ab_star[lit],
+        shifts_nm=shift_nm * _SHIFTS if shift_nm else np.zeros(0),
+        moved=MappingProxyType(moved),
+    )
+
+
+@lru_cache(maxsize=512)
+def _by_node(spectrum: Spectrum, air: Curve, curve: Curve) -> Floats:
+    return spectrum.by_node(air.wavelength_nm, curve)
+
+
+def _passes(spectrum: Spectrum, curves: tuple[Curve, ...], peak: float) -> bool:
+    """Whether a filter passes a light: any of a continuum, but of lines not what leaks only."""
+    most = max(_through(spectrum, curve) for curve in curves)
+    return most > LEAST_PASSED * peak * float(spectrum.line.sum())
+
+
+@lru_cache(maxsize=512)
+def _through(spectrum: Spectrum, curve: Curve) -> float:
+    return spectrum.through(curve)
+
+
+@lru_cache(maxsize=128)
+def _mean_wavelength_nm(curve: Curve) -> float:
+    total = integrate(curve)
+    return integrate(curve, _WAVELENGTH) / total if total else 550.0
+
+
+@lru_cache(maxsize=64)
+def _shifted(
+    filter_: Filter, focal_ratio: float, obstruction_share: float, parts: tuple[Curve, ...], shift_nm: float
+) -> tuple[Curve, ...]:
+    """Responses of one colour with the filter's band moved by each of the shifts."""
+    band = filter_.curve_in_cone(focal_ratio, obstruction_share)
+    return tuple(product(Curve(band.wavelength_nm + shift_nm * by, band.value), *parts) for by in _SHIFTS)
+
+
+@lru_cache(maxsize=512)
+def _moved_through(spectrum: Spectrum, curves: tuple[Curve, ...]) -> Floats:
+    """Change of what passes with each shift, relative to none."""
+    through = np.array([spectrum.through(curve) for curve in curves])
+    middle = through[_SHIFTS.size // 2]
+    return through / middle if middle > 0 else np.ones(_SHIFTS.size)

@@ -1,0 +1,172 @@
+r"""What makes up a town's sky: natural light and lamps, and how one reading settles their mix.
+
+The sky is natural light plus town light, two factors. One reading settles one of them: the natural sky is
+taken as it typically is and the lamps fill up to the reading; where the reading is darker than that, there
+are no lamps and the natural sky is dimmed. All of it is linear: each component is integrated once through a
+curve, and moving a slider only adds a few numbers.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from expocalc.base.curve import RANGE_NM, Curve
+from expocalc.base.photometry import standard_band, vega_magnitude
+from expocalc.light.lamps import lamp_spectrum
+from expocalc.light.natural import natural_sky, star_field
+
+__all__ = [
+    "DARKEST_V",
+    "SkyMix",
+    "darkest_natural",
+    "gradient_factor",
+    "lamp_bend",
+    "lamp_through",
+    "meter_stars_photons",
+    "mix_of",
+    "natural_through",
+]
+
+DARKEST_V = 22.3
+"""No sky is darker, far from the Milky Way and in a quiet year (from memory). [mag/arcsec2, Bessell V]."""
+
+METER_STARS_S10 = 50.0
+"""Stars that a meter of a wide field sees and pixels between the stars don't: an assumption. [S10]."""
+
+_GRADIENT_AT_DEG = 45.0
+_BLUER = 1.6
+"""Change of skyglow's exponent at which its integrals are known, either way: two standard deviations."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkyMix:
+    """The two factors of a sky; numbers, or arrays that broadcast.
+
+    Parameters
+    ----------
+    natural : float or ndarray
+        Times the typical natural sky; below what it was taken for only where there is no town light.
+    town : float or ndarray
+        Luminance of the town light before skyglow made it bluer. [cd m-2]
+    """
+
+    natural: Any
+    town: Any
+
+
+def mix_of(
+    photons: npt.ArrayLike,
+    natural_photons: float,
+    town_photons: npt.ArrayLike,
+    natural: npt.ArrayLike = 1.0,
+    least: float = 1e-6,
+) -> SkyMix:
+    """Mix that meets a reading; arguments broadcast.
+
+    Parameters
+    ----------
+    photons : array_like
+        In the reading's band, without what only the instrument sees. [photon s-1 cm-2 arcsec-2]
+    natural_photons : float
+        Of the typical natural sky in that band.
+    town_photons : array_like
+        Of town light at a luminance of 1 cd/m2 in that band.
+    natural : array_like, optional
+        What the natural sky is taken for, times the typical one. [-]
+    least : float, optional
+        No natural sky is fainter. [-]
+
+    Examples
+    --------
+    Three readings: town light fills up what the natural sky of 2 leaves.
+
+    >>> mix = mix_of([1.0, 2.0, 5.0], 2.0, 0.1)
+    >>> mix.natural, mix.town.round(9)
+    (array([0.5, 1. , 1. ]), array([ 0.,  0., 30.]))
+    """
+    taken = np.maximum(natural, least)
+    read = np.asarray(photons)
+    met = np.maximum(np.minimum(taken, read / natural_photons), least)
+    return SkyMix(natural=met, town=np.maximum(read - taken * natural_photons, 0.0) / town_photons)
+
+
+@cache
+def darkest_natural() -> float:
+    """Share of the typical natural sky that the darkest sky has. [-]"""
+    return 10 ** (-0.4 * (DARKEST_V - vega_magnitude(natural_sky(), "bessell-V")))
+
+
+@lru_cache(maxsize=256)
+def natural_through(curve: Curve) -> float:
+    """Photons of the typical natural sky through a curve, kept by the curve. [photon s-1 cm-2 arcsec-2]"""
+    return natural_sky().through(curve)
+
+
+@lru_cache(maxsize=1024)
+def lamp_through(lamp: str, curve: Curve) -> float:
+    """Photons of a lamp's skyglow through a curve at a luminance of 1 cd/m2, kept by the curve."""
+    return lamp_spectrum(lamp).through(curve)
+
+
+@cache
+def _tilt(bluer: float) -> Curve:
+    x = np.arange(RANGE_NM[0], RANGE_NM[1] + 5, 5)
+    return Curve(x, (x / 550) ** -bluer)
+
+
+@lru_cache(maxsize=1024)
+def lamp_bend(lamp: str, curve: Curve) -> tuple[float, float]:
+    r"""How a lamp's light through a curve changes where skyglow is bluer than usual.
+
+    Returns
+    -------
+    slope, bend : float
+        An exponent larger by x changes it by :math:`\exp(\mathrm{slope}\,x + \mathrm{bend}\,x^2)`.
+
+    Notes
+    -----
+    The logarithm of such an integral is smooth in the exponent (it is a cumulant generating function of the logarithm
+    of the wavelength), so that a parabola through three values holds it.
+    """
+    light, middle = lamp_spectrum(lamp), lamp_through(lamp, curve)
+    low, high = (light.through(curve, _tilt(bluer)) for bluer in (-_BLUER, _BLUER))
+    if not (low > 0 and middle > 0 and high > 0):
+        return 0.0, 0.0
+    below, above = math.log(low / middle), math.log(high / middle)
+    return (above - below) / (2 * _BLUER), (above + below) / (2 * _BLUER**2)
+
+
+@cache
+def meter_stars_photons() -> float:
+    """What a meter sees of the stars that pixels between them don't. [photon s-1 cm-2 arcsec-2]"""
+    return star_field(METER_STARS_S10).through(standard_band("meter"))
+
+
+def gradient_factor(gradient_mag: npt.ArrayLike, altitude_deg: npt.ArrayLike) -> Any:
+    """How many times brighter than the zenith the sky is at an altitude.
+
+    Parameters
+    ----------
+    gradient_mag : array_like
+        How much brighter it is at 45 degrees than at the zenith; arguments broadcast. [mag]
+    altitude_deg : array_like
+        [deg]
+
+    Notes
+    -----
+    The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
+    degrees: an assumption that is level at the zenith. It does not know in which direction the town
+    lies.
+
+    Examples
+    --------
+    >>> gradient_factor(0.4, [90.0, 45.0]).round(3)
+    array([1.   , 1.445])
+    """
+    return 10 ** (0.4 * np.multiply(gradient_mag, ((90 - np.asarray(altitude_deg)) / _GRADIENT_AT_DEG) ** 2))
