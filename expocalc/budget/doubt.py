@@ -17,6 +17,7 @@ from typing import Any
 
 from expocalc.base.noun import Noun, field_of, measure, number
 from expocalc.base.quantity import read_number
+from expocalc.budget.practice import Practice, read_practice
 
 __all__ = ["INPUTS", "Doubt"]
 
@@ -34,6 +35,7 @@ INPUTS: Mapping[str, str] = MappingProxyType(
         "read_noise": "read noise",
         "seeing": "seeing",
         "filter_centre": "where the filter's band lies",
+        "practice": "what real sessions lose beside the model",
     }
 )
 """Inputs whose doubt is carried to the hours, in plain words; the sky reading's own error belongs to the sky."""
@@ -81,7 +83,11 @@ class Doubt(Noun):
     filter_centre : Quantity or str
         Shift of all of a filter's passbands together; a standard band is taken as published. [nm]
     measured_sky : float or str
-        Factor on a sky that a test sub measured in a filter, where it takes the place of all doubts of the sky. [-]
+        Factor on a sky that a test sub measured in a filter, where it takes the place of all doubts of the sky: nights
+        differ by some 0.15 mag even where nothing changes on the ground (from memory). [-]
+    practice : float or str
+        Factor on the hours at best: "published" for what instruments really needed
+        (:data:`expocalc.budget.practice.PUBLISHED`), "none", or one's own from nights that are over. [-]
 
     Raises
     ------
@@ -105,12 +111,13 @@ class Doubt(Noun):
     read_noise: float = _factor(1.1)
     seeing: float = _factor(1.2)
     filter_centre: Any = measure("nm", "0.3 nm", minimum=0, maximum=50, example='"0.3 nm"')
-    measured_sky: float = _factor(1.05)
+    measured_sky: float = _factor(1.15)
+    practice: Practice = field_of(read_practice, "published")
 
     @classmethod
     def none(cls) -> Doubt:
         """Everything exactly known."""
-        return cls(**dict.fromkeys(_FACTORS, 1.0), lamp_colour=0.0, filter_centre="0 nm")
+        return cls(**dict.fromkeys(_FACTORS, 1.0), lamp_colour=0.0, filter_centre="0 nm", practice="none")
 
     def log_sd(self, name: str) -> float:
         """Standard deviation of the logarithm of the input whose doubt is the factor `name`. [-]"""
@@ -120,6 +127,8 @@ class Doubt(Noun):
         """Standard deviation of an input: of its logarithm, of the exponent, or in nm; 0 is no doubt."""
         if name == "filter_centre":
             return float(self.filter_centre.value)
+        if name == "practice":
+            return self.practice.log_sd
         return self.lamp_colour if name == "lamp_colour" else self.log_sd(name)
 
     @property
@@ -128,6 +137,7 @@ class Doubt(Noun):
         factors = {name: float(getattr(self, name)) for name in _FACTORS}
         said = {name: f"{100 * (f - 1):.3g} %" if f < 1.5 else f"factor {f:.3g}" for name, f in factors.items()}
         said |= {"lamp_colour": f"{self.lamp_colour:g}", "filter_centre": f"{self.filter_centre.value:g} nm"}
+        said["practice"] = self.practice.words
         return MappingProxyType({name: said[name] for name in INPUTS if name in said})
 
 

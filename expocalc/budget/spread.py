@@ -47,7 +47,7 @@ _LEAST = 50
 
 @dataclass(frozen=True, kw_only=True)
 class Range:
-    """Kept hours between which the answer lies; infinite where that part of the draws can't reach the goal.
+    """Kept hours to plan for, practice counted; infinite where that part of the draws can't reach the goal.
 
     Attributes
     ----------
@@ -73,7 +73,9 @@ class RowSpread:
     sub_s : float
         Length of a sub, the plan's. [s]
     kept_h : ndarray
-        Kept hours of each draw, parts of a sub counted, infinite where out of reach; shape (draws,). [h]
+        Kept hours of each draw, practice and parts of a sub counted, infinite where out of reach; shape (draws,). [h]
+    practice : ndarray
+        Factor on the hours at best that is in them; shape (draws,). [-]
     range : Range
     shares : mapping of str to float
         Part of the variance of log hours that each input's doubt brings, the largest first; names of
@@ -86,6 +88,7 @@ class RowSpread:
     light: str
     sub_s: float
     kept_h: Floats
+    practice: Floats
     range: Range
     shares: Mapping[str, float]
     patch: Patch
@@ -104,7 +107,7 @@ class RowSpread:
         ndarray
             Shape (3, n). [-]
         """
-        subs = np.asarray(kept_h, dtype=float)[:, None] * 3600 / self.sub_s
+        subs = np.asarray(kept_h, dtype=float)[:, None] * 3600 / self.sub_s / self.practice
         return np.asarray(np.sqrt(np.quantile(stack_snr2(self.patch, self.habits, subs), QUANTILES, axis=-1)))
 
 
@@ -164,8 +167,8 @@ def spread(case: Case, doubt: Doubt, draws: int = DRAWS, seed: int = SEED, found
     >>> row = spread(case, Doubt()).rows[0]
     >>> row.range.p10_h < row.range.p50_h < row.range.p90_h
     True
-    >>> list(row.shares)[0]
-    'target'
+    >>> list(row.shares)[:2]
+    ['practice', 'target']
     >>> sure = spread(case, Doubt(target=1)).rows[0]
     >>> "target" in sure.shares, sure.range.p90_h < row.range.p90_h
     (False, True)
@@ -249,7 +252,8 @@ def _row(
     patches: Sequence[Patch],
     hours: Sequence[Floats],
 ) -> RowSpread:
-    kept_h = np.concatenate(hours)
+    practice = doubt.practice.factors(draws("practice"))
+    kept_h = np.concatenate(hours) * practice
     kept_h.setflags(write=False)
     doubtful = {
         name: [draws(part) for part in parts]
@@ -261,6 +265,7 @@ def _row(
         light=light,
         sub_s=sub_s,
         kept_h=kept_h,
+        practice=practice,
         range=_range(kept_h, sub_s),
         shares=MappingProxyType(_shares(kept_h, doubtful)),
         patch=_joined(patches),
@@ -293,6 +298,7 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         **{name: [name] for name in ("efficiency", "extinction", "dark_current", "read_noise")},
         **({"seeing": ["seeing"]} if light in rate.stars else {}),
         "filter_centre": [f"filter_centre {filter_.name}"],
+        "practice": ["practice"],
     }
 
 
