@@ -1,130 +1,110 @@
-"""The command: ``python -m expocalc PLAN`` prints the plan's answer as a table and in words."""
+"""The command: ``python -m expocalc PLAN`` prints the plan's answer as a table and in words.
+
+The model is loaded inside :func:`main`, so that an interrupt ends the command quietly at any time.
+"""
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import io
-import json
-import math
 import os
 import sys
-import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from typing import TextIO
 
-from expocalc.base.words import say_duration, say_number
-from expocalc.budget.answer import Answer, Row
-from expocalc.budget.spread import Range, Spread
-from expocalc.plan import Plan, PlanError, as_json
+__all__ = ["main"]
 
-__all__ = ["main", "report"]
-
-
-def _number(value: float | None) -> str:
-    return "-" if value is None else say_number(value, 3)
-
-
-def _length(seconds: float | None) -> str:
-    return "-" if seconds is None else say_duration(seconds)
-
-
-def _hours(hours: float | None) -> str:
-    return "-" if hours is None else say_duration(3600 * hours)
-
-
-def _median(row: Row) -> str:
-    return _number(row.median_adu) if row.median_adu is not None else f"bias+{_number(row.median_adu_above_bias)}"
-
-
-# Heading, unit below it, and what stands in a row; the first three are words.
-_COLUMNS: Sequence[tuple[str, str, Callable[[Row], str]]] = (
-    ("filter", "", lambda r: r.filter_name),
-    ("light", "", lambda r: r.light or "none"),
-    ("colour", "", lambda r: r.colour or ""),
-    ("target", "e-/s", lambda r: _number(r.target_e_s)),
-    ("sky", "e-/s", lambda r: _number(r.sky_e_s)),
-    ("dark", "e-/s", lambda r: _number(r.dark_e_s)),
-    ("shortest", "", lambda r: _length(r.sub_shortest_s)),
-    ("best", "", lambda r: _length(r.sub_best_s)),
-    ("longest", "", lambda r: _length(r.sub_longest_s)),
-    ("sub", "", lambda r: _length(r.sub_s)),
-    ("median", "ADU", _median),
-    ("shoot", "subs", lambda r: "-" if r.shot is None else str(r.shot)),
-    ("kept", "", lambda r: _hours(r.kept_h)),
-    ("clock", "", lambda r: _hours(r.clock_h)),
-)
-_WORDS = 3
-_WIDTH = 100
-
-
-def _likely(hours: Range) -> str:
-    """The range of hours in words."""
-    if math.isinf(hours.p50_h):
-        return "Since not all of this is exactly known, it is out of reach in more than half of all cases."
-    if math.isinf(hours.p90_h):
-        least = _hours(hours.p10_h)
-        return f"Since not all of this is exactly known: {least} of kept subs or more, in nine cases of ten."
-    reach = f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
-    return f"Since not all of this is exactly known: {reach} of kept subs, in eight cases of ten."
-
-
-def report(answer: Answer, spread: Spread) -> str:
-    """An answer as a table, its verdicts and the spread of the hours.
-
-    Parameters
-    ----------
-    answer : Answer
-    spread : Spread
-        Of the same plan.
-
-    Returns
-    -------
-    str
-        Lines of text.
-    """
-    columns = [
-        [heading, unit, *(say(row) for row in answer.rows)]
-        for heading, unit, say in _COLUMNS
-        if heading != "colour" or any(row.colour for row in answer.rows)
-    ]
-    words = _WORDS - (len(_COLUMNS) - len(columns))
-    padded = []
-    for place, column in enumerate(columns):
-        width = max(map(len, column))
-        padded.append([cell.ljust(width) if place < words else cell.rjust(width) for cell in column])
-    lines = ["  ".join(cells).rstrip() for cells in zip(*padded, strict=True)]
-    rule = "-" * max(map(len, lines))
-    likely = {name: _likely(hours) for name, hours in spread.filters.items()}
-    verdicts = [
-        textwrap.fill(f"{one.verdict} {likely.get(one.filter_name, '')}".rstrip(), _WIDTH) for one in answer.filters
-    ]
-    return "\n".join([answer.title, "", *lines[:2], rule, *lines[2:], "", *verdicts])
+ANSWERED, NOT_PRINTED, NOT_READ, INTERRUPTED = 0, 1, 2, 130
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command and return its exit code: 0 for an answer, 2 for a plan that can't be read."""
+    """Run the command.
+
+    Returns
+    -------
+    int
+        Exit code: 0 for an answer, 1 where it can't be printed, 2 for a plan that can't be read, 130 after an
+        interrupt, as shells count it.
+    """
+    try:
+        return _run(arguments)
+    except KeyboardInterrupt:
+        return INTERRUPTED
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     parser = argparse.ArgumentParser(
         prog="expocalc", description="Sub length and hours for each filter and light of a plan."
     )
-    parser.add_argument("plan", help="the plan, a TOML file")
+    parser.add_argument("plan", nargs="?", help="the plan, a TOML file")
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
+    parser.add_argument("--keys", action="store_true", help="print all that a plan may hold")
     given = parser.parse_args(arguments)
+    if given.plan is None and not given.keys:
+        parser.error("the following arguments are required: plan")
+    from expocalc.plan import PlanError
+
     try:
-        plan = Plan.read(given.plan)
-        answer = plan.solve()
-        spread = plan.spread(answer)
+        text = _keys() if given.keys else _answer(given.plan, as_json=given.json)
     except PlanError as error:
-        print(f"expocalc: {error}", file=sys.stderr)
-        return 2
+        _complain(str(error))
+        return NOT_READ
+    return _print(text)
+
+
+def _keys() -> str:
+    from expocalc.plan import keys_text
+
+    return keys_text()
+
+
+def _answer(path: str, *, as_json: bool) -> str:
+    """Answer of a plan as text: one JSON object, or a table and sentences."""
+    import json
+
+    from expocalc import plan, report
+
+    read = plan.Plan.read(path)
+    answer = read.solve()
+    spread = read.spread(answer)
+    if as_json:
+        return json.dumps(plan.as_json(answer, spread), allow_nan=False, indent=2)
+    return report.report(answer, spread)
+
+
+def _print(text: str) -> int:
+    """Print to the standard output, which may be closed or full, or go to a reader that has seen enough."""
+    if sys.stdout is None:  # closed before we started
+        _complain("the answer can't be printed: the standard output is closed")
+        return NOT_PRINTED
     if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal or file that lacks a sign gets its number
         sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        print(
-            json.dumps(as_json(answer, spread), allow_nan=False, indent=2) if given.json else report(answer, spread),
-            flush=True,
-        )
-    except BrokenPipeError:  # the reader, such as a pager, has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return 0
+        print(text, flush=True)
+    except BrokenPipeError:
+        _drop(sys.stdout)
+    except (OSError, ValueError) as error:
+        _complain(f"the answer can't be printed: {getattr(error, 'strerror', None) or error}")
+        _drop(sys.stdout)
+        return NOT_PRINTED
+    return ANSWERED
+
+
+def _complain(sentence: str) -> None:
+    """Print a sentence to the standard error, where there is one that takes it; the exit code tells it anyway."""
+    if sys.stderr is None:
+        return
+    try:
+        print(f"expocalc: {sentence}", file=sys.stderr, flush=True)
+    except (OSError, ValueError):
+        _drop(sys.stderr)
+
+
+def _drop(stream: TextIO) -> None:
+    """Let what is left in a stream go nowhere, or Python would fail at it once more at its end."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 if __name__ == "__main__":

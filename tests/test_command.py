@@ -152,7 +152,7 @@ def test_bad_plan_in_a_process_of_its_own(tmp_path):
         assert done.stdout == b""
         assert done.stderr.decode() == (
             "expocalc: [telescope] aperture must be convertible to mm, got 102 K (temperature); "
-            f'write it like "102 mm"{os.linesep}'
+            f'write it like "102 mm" (line 29){os.linesep}'
         )
 
 

@@ -1,71 +1,114 @@
 """Fields of the things that people own: declared once, checked once, at construction.
 
 A noun is a frozen, keyword-only dataclass that inherits from :class:`Noun`. Each field says with one of the
-functions below what it may hold; construction turns texts into astropy Quantities in one unit and refuses the rest.
+functions below what it may hold, what it means and where a typical value comes from; construction turns texts into
+astropy Quantities in one unit and refuses the rest.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import difflib
-from collections.abc import Callable, Iterable
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, ClassVar, TypeVar
 
 import astropy.units as u
 
-from expocalc.base.quantity import read_number, read_quantity
+from expocalc.base.field import MISSING, Field, documented, place_of, within
+from expocalc.base.quantity import read_number, read_quantity, unit_of
 
-__all__ = ["MISSING", "Noun", "choice", "field_of", "measure", "number", "suggest", "text", "whole"]
+__all__ = [
+    "MISSING",
+    "Noun",
+    "build",
+    "choice",
+    "field_of",
+    "measure",
+    "nested",
+    "number",
+    "read_text_line",
+    "suggest",
+    "text",
+    "whole",
+]
 
-MISSING = dataclasses.MISSING
 _LONGEST_TITLE = 200
 
 
 class Noun:
-    """Base of all nouns: every declared field is checked and brought to its one unit."""
+    """Base of all nouns: every declared field is checked and brought to its one unit.
+
+    A noun takes back what it holds: built again from its own fields it is the same.
+    """
+
+    declared: ClassVar[tuple[Field, ...]]
+
+    def __init_subclass__(cls) -> None:
+        cls.declared = tuple(
+            dataclasses.replace(field.metadata["declared"], name=name)
+            for name, field in vars(cls).items()
+            if isinstance(field, dataclasses.Field)
+        )
+        if cls.__doc__:  # python -OO has none
+            cls.__doc__ = documented(cls.__doc__, cls.declared)
 
     def __post_init__(self) -> None:
-        for field in dataclasses.fields(self):  # type: ignore[arg-type]  # every subclass is a dataclass
-            read = field.metadata.get("read")
+        for field in self.declared:
             value = getattr(self, field.name)
-            if read is not None and not (value is None and field.default is None):
-                object.__setattr__(self, field.name, read(field.name, value))
+            if value is None and field.default is None:
+                continue
+            try:
+                object.__setattr__(self, field.name, field.read(field.name, value))
+            except (TypeError, ValueError) as error:
+                within(error, field.name)
+                raise
 
 
-def field_of(read: Callable[[str, Any], Any], default: Any = MISSING) -> Any:
-    """Dataclass field that `read(name, value)` checks and canonicalises; None is allowed where it is the default."""
-    return dataclasses.field(default=default, metadata={"read": read})
+def field_of(read: Callable[[str, Any], Any], default: Any = MISSING, **declared: Any) -> Any:
+    """Dataclass field that `read(name, value)` checks and canonicalises; None is allowed where it is the default.
+
+    `declared` are the further fields of :class:`expocalc.base.field.Field`: kind, meaning, origin and so on.
+    """
+    field = Field(read=read, default=default, **declared)
+    return dataclasses.field(default=default, metadata={"declared": field})
 
 
-def measure(unit: str, default: Any = MISSING, **limits: Any) -> Any:
-    """Quantity field in `unit`; `limits` as in :func:`expocalc.base.quantity.read_quantity`."""
-    wanted = u.Unit(unit)
+def _ends(declared: Mapping[str, Any]) -> dict[str, Any]:
+    """The part of a declaration that the readers of numbers check and show."""
+    return {key: declared[key] for key in ("minimum", "maximum", "above", "below", "example") if key in declared}
+
+
+def measure(unit: str, default: Any = MISSING, **declared: Any) -> Any:
+    """Quantity field in `unit`, with limits as in :func:`expocalc.base.quantity.read_quantity`."""
+    ends, wanted = _ends(declared), unit_of(unit)
 
     def read(name: str, value: Any) -> Any:
-        return u.Quantity(read_quantity(name, value, unit, **limits), wanted)
+        return u.Quantity(read_quantity(name, value, unit, **ends), wanted)
 
-    return field_of(read, default)
-
-
-def number(default: Any = MISSING, **limits: Any) -> Any:
-    """Plain number field; `limits` as in :func:`expocalc.base.quantity.read_number`."""
-    return field_of(lambda name, value: read_number(name, value, **limits), default)
+    return field_of(read, default, kind="quantity", unit=unit, **declared)
 
 
-def whole(default: Any = MISSING, **limits: Any) -> Any:
-    """Whole-number field; `limits` as in :func:`expocalc.base.quantity.read_number`."""
+def number(default: Any = MISSING, **declared: Any) -> Any:
+    """Plain number field, with limits as in :func:`expocalc.base.quantity.read_number`."""
+    ends = _ends(declared)
+    return field_of(lambda name, value: read_number(name, value, **ends), default, kind="number", **declared)
+
+
+def whole(default: Any = MISSING, **declared: Any) -> Any:
+    """Whole-number field, with limits as in :func:`expocalc.base.quantity.read_number`."""
+    ends = _ends(declared)
 
     def read(name: str, value: Any) -> int:
-        found = read_number(name, value, **limits)
+        found = read_number(name, value, **ends)
         if found != int(found):
             msg = f"{name} must be a whole number, got {found:g}"
             raise ValueError(msg)
         return int(found)
 
-    return field_of(read, default)
+    return field_of(read, default, kind="whole", **declared)
 
 
-def choice(allowed: Iterable[str], default: Any = MISSING) -> Any:
+def choice(allowed: Iterable[str], default: Any = MISSING, **declared: Any) -> Any:
     """Text field that holds one of `allowed`."""
     names = tuple(allowed)
 
@@ -75,22 +118,84 @@ def choice(allowed: Iterable[str], default: Any = MISSING) -> Any:
             raise ValueError(msg)
         return str(value)
 
-    return field_of(read, default)
+    return field_of(read, default, kind="choice", choices=names, **declared)
 
 
-def text(default: Any = MISSING) -> Any:
+def read_text_line(name: str, value: Any) -> str:
+    """One line of printable text; TypeError or ValueError with one sentence for anything else."""
+    if not isinstance(value, str):
+        msg = f"{name} must be a text in quotes, got {value!r}"
+        raise TypeError(msg)
+    if not value.strip() or len(value) > _LONGEST_TITLE or not value.isprintable():
+        msg = f"{name} must be one line of 1 to {_LONGEST_TITLE} printable characters, got {value[:40]!r}"
+        raise ValueError(msg)
+    return value
+
+
+def text(default: Any = MISSING, **declared: Any) -> Any:
     """One-line text field."""
+    return field_of(read_text_line, default, kind="text", **declared)
 
-    def read(name: str, value: Any) -> str:
-        if not isinstance(value, str):
-            msg = f"{name} must be a text in quotes, got {value!r}"
-            raise TypeError(msg)
-        if not value.strip() or len(value) > _LONGEST_TITLE or not value.isprintable():
-            msg = f"{name} must be one line of 1 to {_LONGEST_TITLE} printable characters, got {value[:40]!r}"
-            raise ValueError(msg)
+
+N = TypeVar("N", bound=Noun)
+
+
+def build(noun: type[N], where: str, value: object, *steps: str | int) -> N:
+    """Noun of a class from a mapping of its fields; a ready noun passes.
+
+    Parameters
+    ----------
+    noun : type
+        A subclass of :class:`Noun`.
+    where : str
+        Where it stands, for the error messages.
+    value : mapping or Noun
+    *steps : str or int
+        Where it stands in the field that holds it, so that the line of a plan can be named.
+
+    Returns
+    -------
+    Noun
+
+    Raises
+    ------
+    TypeError
+        If it is no mapping.
+    ValueError
+        If a field is not known, missing or refused by the noun.
+
+    Examples
+    --------
+    >>> from expocalc.gear.camera import Pattern
+    >>> build(Pattern, "pattern", {"fixd": "0.5 electron"})
+    Traceback (most recent call last):
+    ...
+    ValueError: pattern has no field 'fixd'; did you mean "fixed"?
+    """
+    if isinstance(value, noun):
         return value
+    names = [field.name for field in noun.declared]
+    if not isinstance(value, Mapping):
+        msg = f"{where} must be a group of fields ({', '.join(names)}), got {str(value)[:60]!r}"
+        raise within(TypeError(msg), *steps)
+    for key in value:
+        if key not in names:
+            msg = f"{where} has no field {str(key)[:60]!r}{suggest(key, names)}"
+            raise within(ValueError(msg), *steps, str(key))
+    for field in noun.declared:
+        if field.required and field.name not in value:
+            msg = f"{where} must have {field.name}, which is missing"
+            raise within(ValueError(msg), *steps)
+    try:
+        return noun(**value)
+    except (TypeError, ValueError) as error:  # a wrong unit is one or the other
+        told = within(type(error)(f"{where}: {error}"), *steps, *place_of(error))
+        raise told from None
 
-    return field_of(read, default)
+
+def nested(noun: type[Noun], default: Any = MISSING, **declared: Any) -> Any:
+    """Field that holds a noun, given as such or as a mapping of its fields."""
+    return field_of(lambda name, value: build(noun, name, value), default, kind="table", nouns=(noun,), **declared)
 
 
 def suggest(given: object, allowed: Iterable[str]) -> str:

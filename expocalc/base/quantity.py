@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any
 
 import astropy.units as u
 
-__all__ = ["parse_quantity", "read_number", "read_quantity"]
+__all__ = ["FROM_ONE", "parse_quantity", "read_factor", "read_number", "read_quantity", "unit_of"]
 
 _NUMBER = re.compile(
     r"\s*([+−-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+−-]?\d+)?|[+−-]?(?:nan|inf(?:inity)?))(.*)", re.I | re.S
@@ -51,7 +53,14 @@ def _spell(text: str) -> str:
 
 
 @lru_cache(maxsize=256)
-def _unit(text: str) -> Any:
+def unit_of(text: str) -> Any:
+    """Astropy unit by its name, one object per name; ValueError where it is no plain unit.
+
+    Examples
+    --------
+    >>> unit_of("e-/sec")
+    Unit("electron / s")
+    """
     unit = u.Unit(_spell(text), parse_strict="raise")
     # "10 000 mm" and "10² mm" would be 10 units of 0 mm and of 2 mm; "3 dex(mm)" is a logarithm
     if not isinstance(unit, u.UnitBase) or unit.scale != 1:
@@ -112,7 +121,7 @@ def parse_quantity(name: str, text: str, *, example: str = "") -> tuple[float, A
     if not rest:
         return number, None
     try:
-        return number, _unit(rest)
+        return number, unit_of(rest)
     except (ValueError, TypeError):
         msg = f"{name} has the unit {_shorten(rest)}, which is not known{_hint(example)}"
         raise ValueError(msg) from None
@@ -202,7 +211,7 @@ def read_quantity(
     ...
     TypeError: aperture needs a unit convertible to mm, got the bare number 102; write it like "102 mm"
     """
-    wanted = _unit(unit)
+    wanted = unit_of(unit)
     if isinstance(value, str):
         number, given = parse_quantity(name, value, example=example)
     elif isinstance(value, u.Quantity):
@@ -225,7 +234,7 @@ def read_quantity(
 
 
 def _convert(name: str, number: float, given: Any, wanted: Any, unit: str, example: str) -> float:
-    if wanted == u.K and given == u.deg_C:  # a step of temperature, not a temperature
+    if given == wanted or (wanted == u.K and given == u.deg_C):  # the second is a step of temperature
         return number
     try:
         if wanted == u.deg_C:
@@ -296,3 +305,20 @@ def read_number(
         raise TypeError(msg)
     _check_range(name, number, "", minimum=minimum, maximum=maximum, above=above, below=below, example=example)
     return number
+
+
+FROM_ONE: Mapping[str, Any] = MappingProxyType({"minimum": 1, "maximum": 1000, "example": '"10 %" or the factor 1.1'})
+"""What :func:`read_factor` allows."""
+
+
+def read_factor(name: str, value: Any) -> float:
+    """Read the factor of one standard deviation; a text with a percent sign says how far above 1.
+
+    Examples
+    --------
+    >>> read_factor("target", "25 %"), read_factor("target", 2)
+    (1.25, 2.0)
+    """
+    if isinstance(value, str) and value.rstrip().endswith("%"):
+        return 1 + read_number(name, value, minimum=0, maximum=1000)
+    return read_number(name, value, **FROM_ONE)

@@ -7,8 +7,9 @@ table with astropy as well.
 
 from __future__ import annotations
 
+import os
 import re
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 
@@ -25,9 +26,8 @@ DATA = Path(__file__).resolve().parent.parent / "data"
 _LARGEST_BYTES = 2_000_000
 
 
-@cache
 def read_table(path: Path) -> MappingProxyType[str, Floats]:
-    """Columns of a table of numbers by name; read once per path.
+    """Columns of a table of numbers by name; read once, and again when the file has changed.
 
     Parameters
     ----------
@@ -49,6 +49,16 @@ def read_table(path: Path) -> MappingProxyType[str, Floats]:
     >>> sorted(read_table(DATA / "band_bessell-V.ecsv"))
     ['response', 'wavelength']
     """
+    try:
+        found = os.stat(path)
+    except (OSError, ValueError):  # the reader says why
+        return _read(path, None)
+    return _read(path, (found.st_mtime_ns, found.st_size, found.st_ino))
+
+
+@lru_cache(maxsize=128)
+def _read(path: Path, _state: tuple[int, int, int] | None) -> MappingProxyType[str, Floats]:
+    """Columns of a file that is in this state."""
     try:
         lines = read_text(path, _LARGEST_BYTES).splitlines()
     except ValueError as error:

@@ -193,7 +193,7 @@ def _settle(case: Case, limits: Limits, needs: list[_Need], alone: float) -> tup
     best = max((need.best.best_s for need in needs), default=alone)
     longest, name = limits.least
     routine = case.routine
-    sub = routine.sub_length or min(max(shortest, best), longest)
+    sub = routine.sub_s or min(max(shortest, best), longest)
     if math.isinf(sub):  # nothing but read noise
         sub = LONGEST_SUB_S
     if max(shortest, best) >= longest * (1 - 1e-9):

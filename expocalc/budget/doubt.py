@@ -16,8 +16,8 @@ from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.noun import Noun, field_of, measure, number
-from expocalc.base.quantity import read_number
-from expocalc.budget.practice import Practice, read_practice
+from expocalc.base.quantity import FROM_ONE, read_factor
+from expocalc.budget.practice import NONE, PUBLISHED, Practice, read_practice
 
 __all__ = ["INPUTS", "Doubt"]
 
@@ -28,6 +28,7 @@ INPUTS: Mapping[str, str] = MappingProxyType(
         "lamp_mix": "the mix of lamps",
         "lamp_colour": "how much bluer skyglow is than its lamps",
         "natural_sky": "the natural sky",
+        "narrow_sky": "the sky's spectrum inside a narrow filter",
         "target": "the target's brightness",
         "efficiency": "efficiency and throughput",
         "extinction": "extinction",
@@ -35,21 +36,29 @@ INPUTS: Mapping[str, str] = MappingProxyType(
         "read_noise": "read noise",
         "seeing": "seeing",
         "filter_centre": "where the filter's band lies",
+        "filter_width": "how wide the filter's band is",
+        "moonlight": "scattered moonlight",
+        "flatness": "how even the background stays",
         "practice": "what real sessions lose beside the model",
     }
 )
 """Inputs whose doubt is carried to the hours, in plain words; the sky reading's own error belongs to the sky."""
 
 
-def _read_factor(name: str, value: Any) -> float:
-    """Factor of one standard deviation; a text with a percent sign says how far above 1."""
-    if isinstance(value, str) and value.rstrip().endswith("%"):
-        return 1 + read_number(name, value, minimum=0, maximum=1000)
-    return read_number(name, value, minimum=1, maximum=1000, example='"10 %" or the factor 1.1')
+_ONE = "Factor of one standard deviation"
 
 
-def _factor(default: float) -> Any:
-    return field_of(_read_factor, default)
+def _factor(default: float, meaning: str, origin: str) -> Any:
+    return field_of(
+        read_factor,
+        default,
+        kind="number",
+        **FROM_ONE,
+        other='or written as "10 %"',
+        meaning=f"{_ONE} {meaning[:1].lower()}{meaning[1:]}",
+        origin=origin,
+        advanced=True,
+    )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -58,36 +67,6 @@ class Doubt(Noun):
 
     Factors multiply or divide: 1.1, or "10 %", is a tenth either way, 5 is five times as much or a fifth, 1 is no
     doubt. Every default is an assumption, of which some rest on a source.
-
-    Parameters
-    ----------
-    lamp_mix : float or str
-        Factor on the share of each lamp, before the shares are brought back to a sum of 1. One lamp alone has no doubt.
-        [-]
-    lamp_colour : float
-        On the exponent 1.7 by which skyglow is bluer than its lamps (:data:`expocalc.light.lamps.BLUER_BY`). [-]
-    natural_sky : float or str
-        Factor on the natural sky: a quiet year has some 0.7, an active one 1.35 of the typical light. [-]
-    target : float or str
-        Factor on the brightness of each of the target's lights. [-]
-    efficiency : float or str
-        Factor on quantum efficiency and throughput together. [-]
-    extinction : float or str
-        Factor on magnitudes per airmass: the seasons of [green]_ lie within two of the default, or nearly. [-]
-    dark_current : float or str
-        Factor; cameras of one kind differ by more than 5 [widenhorn]_. Glow has no doubt. [-]
-    read_noise : float or str
-        Factor. [-]
-    seeing : float or str
-        Factor on the width of a star by the air alone; counts for stars. [-]
-    filter_centre : Quantity or str
-        Shift of all of a filter's passbands together; a standard band is taken as published. [nm]
-    measured_sky : float or str
-        Factor on a sky that a test sub measured in a filter, where it takes the place of all doubts of the sky: nights
-        differ by some 0.15 mag even where nothing changes on the ground (from memory). [-]
-    practice : float or str
-        Factor on the hours at best: "published" for what instruments really needed
-        (:data:`expocalc.budget.practice.PUBLISHED`), "none", or one's own from nights that are over. [-]
 
     Raises
     ------
@@ -101,23 +80,92 @@ class Doubt(Noun):
     (1.05, 'factor 2', '10 %')
     """
 
-    lamp_mix: float = _factor(2.0)
-    lamp_colour: float = number(0.8, minimum=0, maximum=5, example="0.8")
-    natural_sky: float = _factor(1.35)
-    target: float = _factor(1.25)
-    efficiency: float = _factor(1.1)
-    extinction: float = _factor(1.25)
-    dark_current: float = _factor(5.0)
-    read_noise: float = _factor(1.1)
-    seeing: float = _factor(1.2)
-    filter_centre: Any = measure("nm", "0.3 nm", minimum=0, maximum=50, example='"0.3 nm"')
-    measured_sky: float = _factor(1.15)
-    practice: Practice = field_of(read_practice, "published")
+    lamp_mix: float = _factor(
+        2.0,
+        "On the share of each lamp, before the shares are brought back to a sum of 1; one lamp alone has no doubt.",
+        "assumed",
+    )
+    lamp_colour: float = number(
+        0.8,
+        minimum=0,
+        maximum=5,
+        example="0.8",
+        meaning="On the exponent by which skyglow is bluer than its lamps.",
+        origin="assumed",
+        advanced=True,
+    )
+    natural_sky: float = _factor(
+        1.35,
+        "On the natural sky.",
+        "from memory: a quiet year has some 0.7, an active one 1.35 of the typical light",
+    )
+    narrow_sky: float = _factor(
+        1.25,
+        "On the sky in each filter up to 20 nm wide, for lamps and lines that the plan does not name.",
+        "this model: towns of lamps other than the usual ones differ by 0.15 to 0.26 in the logarithm at one reading",
+    )
+    target: float = _factor(1.25, "On the brightness of each of the target's lights.", "assumed")
+    efficiency: float = _factor(1.1, "On quantum efficiency and throughput together.", "assumed")
+    extinction: float = _factor(
+        1.25,
+        "On the light that the air takes, in magnitudes per airmass.",
+        "Green 1992: the seasons lie within two of it, or nearly",
+    )
+    dark_current: float = _factor(
+        5.0,
+        "On the dark current; glow has no doubt.",
+        "Widenhorn et al. 2002: cameras of one kind differ by more",
+    )
+    read_noise: float = _factor(1.1, "On the read noise.", "assumed")
+    seeing: float = _factor(1.2, "On the width of a star by the air alone; counts for stars.", "assumed")
+    filter_centre: Any = measure(
+        "nm",
+        "0.3 nm",
+        minimum=0,
+        maximum=50,
+        example='"0.3 nm"',
+        meaning="Shift of all of a filter's passbands together; a standard band is taken as published.",
+        origin="assumed",
+        advanced=True,
+    )
+    filter_width: float = _factor(
+        1.05,
+        "On the width of a filter's passbands that are given by centre and width.",
+        "assumed: makers allow a tenth",
+    )
+    moonlight: float = _factor(
+        1.25,
+        "On scattered moonlight.",
+        "Krisciunas & Schaefer 1991: 8 to 23 % in V; in the red models differ by more",
+    )
+    flatness: float = _factor(
+        2.0,
+        "On how uneven the background stays; where the plan does not say, it is taken as typical, 0.03 %.",
+        "assumed",
+    )
+    measured_sky: float = _factor(
+        1.15,
+        "On a sky that a test sub measured in a filter, where it takes the place of all doubts of the sky.",
+        "from memory: nights differ by some 0.15 mag where nothing changes on the ground",
+    )
+    practice: Practice = field_of(
+        read_practice,
+        PUBLISHED,
+        kind="number",
+        minimum=1,
+        maximum=100,
+        example="1.6",
+        other='or "published" or "none"',
+        meaning='Factor on the hours at best for what real sessions lose beside the model; "published" is what '
+        "instruments really needed.",
+        origin="fitted to the depths of 14 surveys in data/practice.ecsv",
+        advanced=True,
+    )
 
     @classmethod
     def none(cls) -> Doubt:
         """Everything exactly known."""
-        return cls(**dict.fromkeys(_FACTORS, 1.0), lamp_colour=0.0, filter_centre="0 nm", practice="none")
+        return cls(**dict.fromkeys(_FACTORS, 1.0), lamp_colour=0.0, filter_centre="0 nm", practice=NONE)
 
     def log_sd(self, name: str) -> float:
         """Standard deviation of the logarithm of the input whose doubt is the factor `name`. [-]"""
@@ -144,11 +192,15 @@ class Doubt(Noun):
 _FACTORS = (
     "lamp_mix",
     "natural_sky",
+    "narrow_sky",
     "target",
     "efficiency",
     "extinction",
     "dark_current",
     "read_noise",
     "seeing",
+    "filter_width",
+    "moonlight",
+    "flatness",
     "measured_sky",
 )

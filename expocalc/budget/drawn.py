@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,7 +17,7 @@ from expocalc.budget.doubt import Doubt
 from expocalc.budget.moment import Moment, Off, moment_of
 from expocalc.budget.passed import passed
 from expocalc.budget.rates import Rates, rates_at
-from expocalc.gear.passband import Filter
+from expocalc.gear.passband import Filter, is_narrow
 from expocalc.light.mix import (
     darkest_natural,
     lamp_bend,
@@ -26,9 +27,9 @@ from expocalc.light.mix import (
     natural_through,
 )
 from expocalc.light.sky import Sky
-from expocalc.light.target import StarLight
+from expocalc.light.target import Light, StarLight
 
-__all__ = ["Drawn", "Draws", "draw", "drawn_rates"]
+__all__ = ["Drawn", "Draws", "draw", "drawn_rates", "target_log_sd"]
 
 Draws = Callable[[str], Floats]
 """Standard normal numbers of an input, or of one of its parts, by name; shape (draws,)."""
@@ -66,7 +67,9 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> Drawn:
         efficiency=factor("efficiency"),
         thicker=factor("extinction"),
         bluer=bluer,
-        brighter={name: np.exp(doubt.log_sd("target") * draws(f"target {name}")) for name, _ in lights},
+        wider=factor("filter_width") - 1,
+        moonlight=factor("moonlight") if case.moon else 1.0,
+        brighter={name: np.exp(target_log_sd(doubt, light) * draws(f"target {name}")) for name, light in lights},
         measured=factor("measured_sky"),
     )
     moment = dataclasses.replace(
@@ -78,6 +81,11 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> Drawn:
         bright_mag=None,  # the sub length is the plan's
     )
     return Drawn(doubt, draws, moment, off)
+
+
+def target_log_sd(doubt: Doubt, light: Light) -> float:
+    """Standard deviation of the logarithm of a light: its own where its source says one, or that of all. [-]"""
+    return math.log(light.doubt) if light.doubt is not None and doubt.target > 1 else doubt.log_sd("target")
 
 
 def _mix(sky: Sky, doubt: Doubt, draws: Draws, bluer: Floats) -> tuple[Floats, Mapping[str, Floats]]:
@@ -120,4 +128,7 @@ def drawn_rates(case: Case, filter_: Filter, drawn: Drawn) -> Rates:
     if table.moved:
         shift_nm = float(drawn.doubt.filter_centre.value) * drawn.draws(f"filter_centre {filter_.name}")
         off = dataclasses.replace(off, shift_nm=shift_nm)
+    if is_narrow(filter_):
+        sky = np.exp(drawn.doubt.log_sd("narrow_sky") * drawn.draws(f"narrow_sky {filter_.name}"))
+        off = dataclasses.replace(off, sky=sky)
     return rates_at(table, drawn.moment, off)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
 from expocalc.light.measured import MeasuredSky
-from expocalc.light.moon import check_place
+from expocalc.light.moon import Moon, check_place
 from expocalc.light.moonlight import V_NM
 
 __all__ = ["EXACT", "Moment", "MoonPlace", "Off", "moment_of"]
@@ -53,6 +53,8 @@ class Moment:
         Width of a star at the zenith by the air, and guiding's root-mean-square error. [arcsec]
     bright_mag : float or ndarray, optional
         AB magnitude of the star that must not fill the well. [mag]
+    measured_at : Moment, optional
+        The moment at which the sky was measured: the ratio of the model's skies brings it to this moment.
     """
 
     natural: Number
@@ -66,6 +68,7 @@ class Moment:
     seeing_arcsec: Number
     guiding_arcsec: Number
     bright_mag: Number | None
+    measured_at: Moment | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -82,6 +85,12 @@ class Off:
         What the exponent of skyglow's colour has beyond the usual. [-]
     shift_nm : float or ndarray
         How far the filter's band lies from where it should. [nm]
+    wider : float or ndarray
+        How much wider the filter's bands are than they should, as a share of their width. [-]
+    sky : float or ndarray
+        Factor on the sky without the Moon. [-]
+    moonlight : float or ndarray
+        Factor on scattered moonlight. [-]
     brighter : mapping of str to float or ndarray
         Factor on each light of the target; lights that are not named are as they should. [-]
     measured : float or ndarray
@@ -92,6 +101,9 @@ class Off:
     thicker: Number = 1.0
     bluer: Number = 0.0
     shift_nm: Number = 0.0
+    wider: Number = 0.0
+    sky: Number = 1.0
+    moonlight: Number = 1.0
     brighter: Mapping[str, Number] = field(default_factory=lambda: MappingProxyType({}))
     measured: Number = 1.0
 
@@ -112,26 +124,35 @@ def moment_of(case: Case) -> Moment:
     ValueError
         If no place on the sky has the Moon's separation at these altitudes.
     """
-    sky, moon, bright = case.sky, case.moon, case.goal.unsaturated_star
+    sky, bright = case.sky, case.goal.unsaturated_star
+    k = float(sky.extinction_curve(float(case.site.elevation.value))(V_NM))
     altitude_deg = float(case.target.altitude.value)
-    place = None
-    if moon is not None:
-        check_place(moon, altitude_deg)
-        place = MoonPlace(
-            phase_deg=moon.phase_deg,
-            altitude_deg=float(moon.altitude.value),
-            separation_deg=float(moon.separation.value),
-        )
-    return Moment(
+    moment = Moment(
         natural=sky.mix.natural,
         town={lamp: sky.mix.town * share for lamp, share in sky.lamps.items()},
         gradient_mag=sky.gradient_mag,
         altitude_deg=altitude_deg,
-        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)) if place else np.nan,
-        moon=place,
+        extinction_v=k if case.moon is not None or case.measured_under.moon is not None else np.nan,
+        moon=_place(case.moon, altitude_deg),
         measured=sky.measured or {},
         dark_e_s=float(case.camera.dark_e_s),
         seeing_arcsec=float(case.site.seeing.value),
         guiding_arcsec=float(case.routine.guiding.value),
         bright_mag=None if bright is None else float(bright.value),
+    )
+    if not sky.measured:
+        return moment
+    under = case.measured_under
+    there_deg = altitude_deg if under.altitude is None else float(under.altitude.value)
+    there = replace(moment, altitude_deg=there_deg, moon=_place(under.moon, there_deg), measured={}, bright_mag=None)
+    return replace(moment, measured_at=there)
+
+
+def _place(moon: Moon | None, altitude_deg: float) -> MoonPlace | None:
+    """Where the Moon stands; ValueError if no place on the sky has its separation at these altitudes."""
+    if moon is None:
+        return None
+    check_place(moon, altitude_deg)
+    return MoonPlace(
+        phase_deg=moon.phase_deg, altitude_deg=float(moon.altitude.value), separation_deg=float(moon.separation.value)
     )

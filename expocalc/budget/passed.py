@@ -8,6 +8,7 @@ exactly, whatever the airmass.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache, partial
@@ -37,6 +38,8 @@ _SHIFTS = np.linspace(-4, 4, 17)
 """Shifts of a filter at which its integrals are known, in standard deviations: a shifted filter can lose a line at
 once, so that they are many, with straight lines between them.
 """
+_WIDTHS = np.linspace(-4, 4, 9)
+"""Changes of a filter's width at which its integrals are known, in standard deviations."""
 
 _AB_ZERO = Spectrum(ab_continuum(0.0))
 _WAVELENGTH = Curve(np.array(RANGE_NM), np.array(RANGE_NM))
@@ -81,6 +84,10 @@ class Passed:
     moved : mapping of str to ndarray
         What each shift changes what passes by, for "natural", "molecules", "dust", each lamp and light; shape
         (shifts, colours). [-]
+    wider : ndarray
+        Changes of the width that `widened` holds, as shares of it, shape (widths,). [-]
+    widened : mapping of str to ndarray
+        As `moved`, for each change of the width; shape (widths, colours). [-]
     """
 
     filter_name: str
@@ -100,6 +107,8 @@ class Passed:
     ab_star: Floats
     shifts_nm: Floats
     moved: Mapping[str, Floats]
+    wider: Floats
+    widened: Mapping[str, Floats]
 
 
 def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
@@ -137,6 +146,9 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
         case.sky.extinction_curve(float(case.site.elevation.value)),
         case.target.named_lights,
         None if doubt is None else 0.0 if fixed else shift_nm,
+        0.0
+        if doubt is None or not any(band.width is not None for band in filter_.passbands)
+        else doubt.filter_width - 1,
     )
 
 
@@ -152,6 +164,7 @@ def _passed(
     air: Curve,
     named_lights: tuple[tuple[str, Light], ...],
     shift_nm: float | None,
+    wider: float,
 ) -> Passed:
     area = telescope.area_cm2
     pixel = area * scale_arcsec**2
@@ -169,17 +182,21 @@ def _passed(
     stars = tuple(name for name, light in named_lights if name in lights and isinstance(light, StarLight))
     ab_star = np.transpose([_by_node(_AB_ZERO, air, curve) for curve in curves])
     lit = ab_star.any(axis=1)
-    moved = {}
-    if shift_nm:
-        shifted = [
-            _shifted(filter_, telescope.focal_ratio, telescope.obstruction_share, one, shift_nm) for _, one in parts
-        ]
-        shapes = {"natural": natural_sky(), "molecules": molecules, "dust": dust}
-        shapes |= {lamp: lamp_spectrum(lamp) for lamp in lamps}
-        shapes |= {name: light.spectrum for name, light in named_lights if name in lights}
-        moved = {
-            name: np.transpose([_moved_through(shape, curves) for curves in shifted]) for name, shape in shapes.items()
-        }
+    shapes = {"natural": natural_sky(), "molecules": molecules, "dust": dust}
+    shapes |= {lamp: lamp_spectrum(lamp) for lamp in lamps}
+    shapes |= {name: light.spectrum for name, light in named_lights if name in lights}
+
+    cone = telescope.cone
+
+    def changed(made: Callable[[tuple[Curve, ...]], tuple[Curve, ...]]) -> Mapping[str, Floats]:
+        others = [made(one) for _, one in parts]
+        return MappingProxyType(
+            {
+                name: np.transpose([_changed_through(shape, curves) for curves in others])
+                for name, shape in shapes.items()
+            }
+        )
+
     return Passed(
         filter_name=filter_.name,
         telescope=telescope,
@@ -201,7 +218,11 @@ def _passed(
         stars=stars,
         ab_star=area * ab_star[lit],
         shifts_nm=shift_nm * _SHIFTS if shift_nm else np.zeros(0),
-        moved=MappingProxyType(moved),
+        moved=changed(lambda one: _shifted(filter_, telescope.cone, one, shift_nm))
+        if shift_nm
+        else MappingProxyType({}),
+        wider=wider * _WIDTHS if wider else np.zeros(0),
+        widened=changed(lambda one: _widened(filter_, cone, one, wider)) if wider else MappingProxyType({}),
     )
 
 
@@ -229,16 +250,34 @@ def _mean_wavelength_nm(curve: Curve) -> float:
 
 @lru_cache(maxsize=64)
 def _shifted(
-    filter_: Filter, focal_ratio: float, obstruction_share: float, parts: tuple[Curve, ...], shift_nm: float
+    filter_: Filter, cone: tuple[float, float, float], parts: tuple[Curve, ...], shift_nm: float
 ) -> tuple[Curve, ...]:
     """Responses of one colour with the filter's band moved by each of the shifts."""
-    band = filter_.curve_in_cone(focal_ratio, obstruction_share)
+    band = filter_.curve_in_cone(*cone)
     return tuple(product(Curve(band.wavelength_nm + shift_nm * by, band.value), *parts) for by in _SHIFTS)
 
 
-@lru_cache(maxsize=512)
-def _moved_through(spectrum: Spectrum, curves: tuple[Curve, ...]) -> Floats:
-    """Change of what passes with each shift, relative to none."""
+@lru_cache(maxsize=64)
+def _widened(
+    filter_: Filter, cone: tuple[float, float, float], parts: tuple[Curve, ...], wider: float
+) -> tuple[Curve, ...]:
+    """Responses of one colour with the filter's bands wider or narrower by each of the changes."""
+    bands = (_wide(filter_, 1 + wider * by) for by in _WIDTHS)
+    return tuple(product(band.curve_in_cone(*cone), *parts) for band in bands)
+
+
+def _wide(filter_: Filter, times: float) -> Filter:
+    """A filter whose bands of stated width are some times as wide, as far as the model reaches."""
+    bands = tuple(
+        band if band.width is None else dataclasses.replace(band, width=max(times, 0.05) * band.width)
+        for band in filter_.passbands
+    )
+    return dataclasses.replace(filter_, passbands=bands)
+
+
+@lru_cache(maxsize=1024)
+def _changed_through(spectrum: Spectrum, curves: tuple[Curve, ...]) -> Floats:
+    """Change of what passes each of the curves, relative to the middle one."""
     through = np.array([spectrum.through(curve) for curve in curves])
-    middle = through[_SHIFTS.size // 2]
-    return through / middle if middle > 0 else np.ones(_SHIFTS.size)
+    middle = through[len(curves) // 2]
+    return through / middle if middle > 0 else np.ones(len(curves))

@@ -3,63 +3,41 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
+import astropy.units as u
 import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.noun import Noun, choice, field_of, measure, number, whole
-from expocalc.base.quantity import read_quantity
+from expocalc.base.quantity import read_number, read_quantity
 
 __all__ = ["Goal", "Routine", "clock_s", "kept_share"]
 
 LONGEST_SUB_S = 86400.0
+_SUB: Mapping[str, Any] = MappingProxyType({"above": 0, "maximum": LONGEST_SUB_S, "example": '"180 s" or "auto"'})
 
 
-def _read_sub(name: str, value: Any) -> float | None:
-    """Length in seconds, or None for "auto"."""
-    if value is None or value == "auto":
+def _read_sub(name: str, value: Any) -> u.Quantity | None:
+    """Length of a sub, or None for "auto"."""
+    if value is None or (isinstance(value, str) and value == "auto"):
         return None
-    return read_quantity(name, value, "s", above=0, maximum=LONGEST_SUB_S, example='"180 s" or "auto"')
+    return u.Quantity(read_quantity(name, value, "s", **_SUB), "s")
+
+
+def _read_flatness(name: str, value: Any) -> float:
+    """Share of the background; 0 for "perfect"."""
+    if value == "perfect":
+        return 0.0
+    return read_number(name, value, minimum=0, below=1, example='0.002 or "perfect"')
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Routine(Noun):
     """How the subs are taken, and what is lost.
-
-    Parameters
-    ----------
-    sub_length : Quantity or str
-        A length, or "auto" (kept as None) for the best one. [s]
-    longest_sub : Quantity or str, optional
-        What the mount holds; left out where it is not the limit. [s]
-    guiding : Quantity or str
-        Total root-mean-square error of guiding, both axes together. [arcsec]
-    dead_time : Quantity or str
-        Between two subs: reading, saving. [s]
-    dither_every : int, optional
-        Subs between two dithers; left out where there is no dither.
-    dither_time : Quantity or str
-        One dither, with settling. [s]
-    dither_size : Quantity or str
-        Side of the box of offsets. [pixel]
-    lost_per_dither : float
-        Share of the subs after a dither that it spoils.
-    lost_per_hour : float
-        Spoiling events per hour of open shutter: a sub of length t survives with exp(-lost_per_hour t).
-    stacking : str
-        "mean", "clipped mean" or "median".
-    clip : float
-        Standard deviations beyond which the clipped mean rejects.
-    darks, flats, biases : int, optional
-        Frames of each kind; left out where the calibration is taken as perfect.
-    flat_level : float
-        Level of a flat, as a share of the full well.
-    background_flatness : float, optional
-        Error of the background at the target's scale, as a share of it.
-    background_patch : Quantity or str, optional
-        Side of the square that tells the background. [arcsec]
 
     Raises
     ------
@@ -72,23 +50,161 @@ class Routine(Noun):
     <Quantity 300. s>
     """
 
-    sub_length: float | None = field_of(_read_sub, "auto")
-    longest_sub: Any = measure("s", None, above=0, maximum=LONGEST_SUB_S, example='"300 s"')
-    guiding: Any = measure("arcsec", "0 arcsec", minimum=0, maximum=60, example='"0.8 arcsec"')
-    dead_time: Any = measure("s", "0 s", minimum=0, maximum=3600, example='"2 s"')
-    dither_every: int | None = whole(None, minimum=1, maximum=10_000, example="2")
-    dither_time: Any = measure("s", "0 s", minimum=0, maximum=3600, example='"18 s"')
-    dither_size: Any = measure("pixel", "10 pixel", minimum=0, maximum=2000, example='"10 pixel"')
-    lost_per_dither: float = number(0.0, minimum=0, below=1, example="0.04")
-    lost_per_hour: float = number(0.0, minimum=0, maximum=1000, example="0.2")
-    stacking: str = choice(("mean", "clipped mean", "median"), "mean")
-    clip: float = number(3.0, minimum=1.5, maximum=10, example="3.0")
-    darks: int | None = whole(None, minimum=1, maximum=100_000, example="30")
-    flats: int | None = whole(None, minimum=1, maximum=100_000, example="30")
-    flat_level: float = number(0.5, above=0, maximum=1, example="0.4")
-    biases: int | None = whole(None, minimum=1, maximum=100_000, example="50")
-    background_flatness: float | None = number(None, above=0, below=1, example="0.002")
-    background_patch: Any = measure("arcsec", None, above=0, maximum=360_000, example='"60 arcsec"')
+    sub_length: Any = field_of(
+        _read_sub,
+        "auto",
+        kind="quantity",
+        unit="s",
+        **_SUB,
+        choices=("auto",),
+        meaning="How long the shutter is open for one sub; auto takes the best one.",
+        origin="your own choice",
+    )
+    longest_sub: Any = measure(
+        "s",
+        None,
+        above=0,
+        maximum=LONGEST_SUB_S,
+        example='"300 s"',
+        meaning="Longest sub that the mount holds with round stars; left out where it is not the limit.",
+        origin="your own subs",
+    )
+    guiding: Any = measure(
+        "arcsec",
+        "0 arcsec",
+        minimum=0,
+        maximum=60,
+        example='"0.8 arcsec"',
+        meaning="Total error of guiding, root mean square, both axes together; it widens stars.",
+        origin="the log of your own guiding; 0 is a perfect mount",
+    )
+    dead_time: Any = measure(
+        "s",
+        "0 s",
+        minimum=0,
+        maximum=3600,
+        example='"2 s"',
+        meaning="Time between two subs in which no light is taken: reading and saving.",
+        origin="the times of your own subs; 0 is a camera that loses none",
+    )
+    dither_every: int | None = whole(
+        None,
+        minimum=1,
+        maximum=10_000,
+        example="2",
+        meaning="Subs between two dithers, small shifts of the telescope; left out where there is no dither.",
+        origin="your own choice",
+    )
+    dither_time: Any = measure(
+        "s",
+        "0 s",
+        minimum=0,
+        maximum=3600,
+        example='"18 s"',
+        meaning="Time that one dither takes, until the mount has settled.",
+        origin="the times of your own subs",
+    )
+    dither_size: Any = measure(
+        "pixel",
+        "10 pixel",
+        minimum=0,
+        maximum=2000,
+        example='"10 pixel"',
+        meaning="Side of the square in which the shifts of the dithers lie.",
+        origin="assumed",
+        advanced=True,
+    )
+    lost_per_dither: float = number(
+        0.0,
+        minimum=0,
+        below=1,
+        example="0.04",
+        meaning="Share of the subs after a dither that it spoils.",
+        origin="a count of your own subs; 0 is no loss",
+    )
+    lost_per_hour: float = number(
+        0.0,
+        minimum=0,
+        maximum=1000,
+        example="0.2",
+        meaning="Events that spoil a sub, such as wind or a passing light, per hour of open shutter.",
+        origin="a count of your own subs; 0 is no loss",
+    )
+    stacking: str = choice(
+        ("mean", "clipped mean", "median"),
+        "mean",
+        meaning="How the subs are made one picture; clipped leaves out what is far from the others.",
+        origin="your own choice",
+    )
+    clip: float = number(
+        3.0,
+        minimum=1.5,
+        maximum=10,
+        example="3.0",
+        meaning="How many standard deviations from the others a pixel must be for the clipped mean to leave it out.",
+        origin="common practice, no source",
+        advanced=True,
+    )
+    darks: int | None = whole(
+        None,
+        minimum=1,
+        maximum=100_000,
+        example="30",
+        meaning="Dark frames in the master; left out where it is taken as perfect.",
+        origin="your own choice",
+    )
+    flats: int | None = whole(
+        None,
+        minimum=1,
+        maximum=100_000,
+        example="30",
+        meaning="Flat frames in the master; left out where it is taken as perfect.",
+        origin="your own choice",
+    )
+    flat_level: float = number(
+        0.5,
+        above=0,
+        maximum=1,
+        example="0.4",
+        meaning="How bright a flat is, as a share of the full well.",
+        origin="common practice, no source",
+        advanced=True,
+    )
+    biases: int | None = whole(
+        None,
+        minimum=1,
+        maximum=100_000,
+        example="50",
+        meaning="Bias frames in the master; left out where it is taken as perfect.",
+        origin="your own choice",
+    )
+    background_flatness: float | None = field_of(
+        _read_flatness,
+        None,
+        kind="number",
+        minimum=0,
+        below=1,
+        example="0.002",
+        other='or "perfect"',
+        meaning="How uneven the background stays at the target's size, as a share of it; a limit that no hours mend.",
+        origin="your own stacks; left out, it is even for the hours at best and typical, 0.03 %, for those to plan for",
+        advanced=True,
+    )
+    background_patch: Any = measure(
+        "arcsec",
+        None,
+        above=0,
+        maximum=360_000,
+        example='"60 arcsec"',
+        meaning="Side of the square that tells how bright the background beside the target is.",
+        origin="your own choice; left out, the background is known",
+        advanced=True,
+    )
+
+    @property
+    def sub_s(self) -> float | None:
+        """Length of a sub as it was asked for, None where the best is. [s]"""
+        return None if self.sub_length is None else float(self.sub_length.value)
 
     @property
     def dead_s(self) -> float:
@@ -106,17 +222,6 @@ class Routine(Noun):
 class Goal(Noun):
     """What the picture has to show.
 
-    Parameters
-    ----------
-    snr : float
-        Signal over noise in the target's patch.
-    noise_growth : float
-        What read noise may add to the noise: 0.05 is 5 %, which is 10 % of hours.
-    unsaturated_star : Quantity or str, optional
-        AB magnitude of the brightest star that must not fill the well. [mag]
-    sky_share_of_well : float
-        Largest share of the well that sky and dark may fill.
-
     Raises
     ------
     TypeError, ValueError
@@ -128,10 +233,42 @@ class Goal(Noun):
     12.5
     """
 
-    snr: float = number(10.0, above=0, maximum=1e6, example="10")
-    noise_growth: float = number(0.05, above=0, maximum=10, example="0.05")
-    unsaturated_star: Any = measure("mag", None, minimum=-30, maximum=40, example='"9 mag"')
-    sky_share_of_well: float = number(0.2, above=0, maximum=1, example="0.2")
+    snr: float = number(
+        10.0,
+        above=0,
+        maximum=1e6,
+        example="10",
+        meaning="Signal over noise that the target's patch must reach.",
+        origin="common practice, no source; 3 to 5 is barely seen, 10 looks smooth",
+    )
+    noise_growth: float = number(
+        0.05,
+        above=0,
+        maximum=10,
+        example="0.05",
+        meaning="What read noise may add to the noise: 0.05 is 5 %, which costs 10 % of the hours.",
+        origin="common practice, no source",
+        advanced=True,
+    )
+    unsaturated_star: Any = measure(
+        "mag",
+        None,
+        minimum=-30,
+        maximum=40,
+        example='"9 mag"',
+        meaning="AB magnitude of the brightest star that must not fill a pixel's well.",
+        origin="your own choice; left out, stars may fill it",
+        advanced=True,
+    )
+    sky_share_of_well: float = number(
+        0.2,
+        above=0,
+        maximum=1,
+        example="0.2",
+        meaning="Largest share of the well that sky and dark current may fill.",
+        origin="assumed",
+        advanced=True,
+    )
 
 
 def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: float) -> Any:

@@ -30,8 +30,8 @@ from expocalc.budget.doubt import Doubt
 from expocalc.budget.drawn import Drawn, Draws, draw, drawn_rates
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.stack import Habits, Patch, stack_snr2, subs_for_snr
-from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.gear.passband import Filter
+from expocalc.budget.stacked import TYPICAL_FLATNESS, habits_of, patch_of
+from expocalc.gear.passband import Filter, is_narrow
 
 __all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "spread", "spread_steps"]
 
@@ -232,13 +232,25 @@ def _piece(case: Case, rate: Rates, drawn: Drawn, sub_s: float) -> list[tuple[Pa
     setting = case.camera.setting
     louder = np.exp(2 * drawn.doubt.log_sd("read_noise") * drawn.draws("read_noise"))
     read = float(setting.read_noise.value) ** 2 * louder + setting.quantisation_variance_e2
-    habits = habits_of(case, rate.scale_arcsec)
+    habits = habits_of(case, rate.scale_arcsec, _flatness(case, drawn.doubt, drawn.draws))
     found = []
     for light in (*rate.extended, *rate.stars):
         patch = dataclasses.replace(patch_of(case, rate, light, sub_s), read_variance_e2=read[:, None])
         subs = subs_for_snr(patch, habits, case.goal.snr)
         found.append((patch, np.where(subs <= MOST_SUBS, subs, np.inf) * sub_s / 3600))
     return found
+
+
+def _flatness(case: Case, doubt: Doubt, draws: Draws) -> Floats | None:
+    """Error of the background of each draw: about what the plan says, or about the typical one; None for the plan's.
+
+    The hours at best know no error that the plan does not name; hours that come true do.
+    """
+    log_sd = doubt.log_sd("flatness")
+    if not log_sd or case.routine.background_flatness == 0:
+        return None
+    usual = case.routine.background_flatness or TYPICAL_FLATNESS
+    return np.asarray(usual * np.exp(log_sd * draws("flatness")))
 
 
 def _row(
@@ -269,7 +281,7 @@ def _row(
         range=_range(kept_h, sub_s),
         shares=MappingProxyType(_shares(kept_h, doubtful)),
         patch=_joined(patches),
-        habits=habits_of(case, rate.scale_arcsec),
+        habits=habits_of(case, rate.scale_arcsec, _flatness(case, doubt, draws)),
     )
 
 
@@ -291,6 +303,7 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         "lamp_mix": [f"lamp_mix {lamp}" for lamp in case.sky.lamps] if len(case.sky.lamps) > 1 else [],
         "lamp_colour": ["lamp_colour"],
         "natural_sky": ["natural_sky"],
+        "narrow_sky": [f"narrow_sky {filter_.name}"] if is_narrow(filter_) else [],
     }
     return {
         **({"measured_sky": ["measured_sky"]} if measured else sky),
@@ -298,6 +311,9 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         **{name: [name] for name in ("efficiency", "extinction", "dark_current", "read_noise")},
         **({"seeing": ["seeing"]} if light in rate.stars else {}),
         "filter_centre": [f"filter_centre {filter_.name}"],
+        "filter_width": ["filter_width"],
+        "flatness": ["flatness"] if case.routine.background_flatness != 0 else [],
+        **({"moonlight": ["moonlight"]} if case.moon is not None and not measured else {}),
         "practice": ["practice"],
     }
 

@@ -17,10 +17,21 @@ from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.curve import Curve, product
-from expocalc.base.noun import Noun, choice, field_of, measure, number, suggest, text, whole
+from expocalc.base.noun import (
+    Noun,
+    build,
+    choice,
+    field_of,
+    measure,
+    nested,
+    number,
+    read_text_line,
+    suggest,
+    text,
+    whole,
+)
 from expocalc.gear.curves import EFFICIENCIES, read_shares, typical_mosaic
 from expocalc.gear.dark_current import DarkCurrent
-from expocalc.gear.nested import build
 
 __all__ = ["Camera", "GainSetting", "Pattern"]
 
@@ -35,24 +46,6 @@ _SHARES = {
 @dataclass(frozen=True, eq=False, kw_only=True)
 class GainSetting(Noun):
     """What a camera does at one gain. Compared by identity.
-
-    Parameters
-    ----------
-    read_noise : Quantity or str
-        Root mean square over the pixels. [electron]
-    electrons_per_adu : float
-        Electrons per stored ADU. [electron/ADU]
-    native_step : int
-        Stored ADU per step of the converter: 4 or 16 where 14 or 12 bits are stored in 16.
-    bias_level : float, optional
-        Mean of a bias frame, in stored ADU.
-    full_well : Quantity or str
-        [electron]
-    bits : int
-        Bits of the converter.
-    read_noise_kind : {"bias", "emva"}
-        Measured from bias frames, which holds the quantisation noise, or by EMVA 1288, which has it taken off
-        [emva]_.
 
     Raises
     ------
@@ -69,13 +62,62 @@ class GainSetting(Noun):
     16258.75
     """
 
-    read_noise: Any = measure("electron", minimum=0, maximum=1000, example='"1.4 electron"')
-    electrons_per_adu: float = number(above=0, maximum=1000, example="0.25")
-    native_step: int = whole(1, minimum=1, maximum=65536, example="1")
-    bias_level: float | None = number(None, minimum=0, example="500")
-    full_well: Any = measure("electron", above=0, maximum=1e8, example='"15000 electron"')
-    bits: int = whole(16, minimum=8, maximum=32, example="16")
-    read_noise_kind: str = choice(("bias", "emva"), "bias")
+    read_noise: Any = measure(
+        "electron",
+        minimum=0,
+        maximum=1000,
+        example='"1.4 electron"',
+        meaning="Noise that reading the sensor adds to each pixel of each sub, root mean square over the pixels.",
+        origin="the maker's data sheet at this gain, or a pair of your own biases",
+    )
+    electrons_per_adu: float = number(
+        above=0,
+        maximum=1000,
+        example="0.25",
+        meaning="Electrons that raise a pixel of the stored picture by one count.",
+        origin="the maker's data sheet at this gain, or a pair of your own flats",
+    )
+    native_step: int = whole(
+        1,
+        minimum=1,
+        maximum=65536,
+        example="1",
+        meaning="Counts between neighbouring stored values: 4 or 16 where 14 or 12 bits are stored in 16.",
+        origin="common practice, no source; your own subs show it",
+        advanced=True,
+    )
+    bias_level: float | None = number(
+        None,
+        minimum=0,
+        example="500",
+        meaning="Mean of a sub of no length, in stored counts, which the camera adds to every sub.",
+        origin="your own biases",
+        advanced=True,
+    )
+    full_well: Any = measure(
+        "electron",
+        above=0,
+        maximum=1e8,
+        example='"15000 electron"',
+        meaning="Electrons that fill a pixel at this gain; a brighter star is cut off.",
+        origin="the maker's data sheet at this gain",
+    )
+    bits: int = whole(
+        16,
+        minimum=8,
+        maximum=32,
+        example="16",
+        meaning="Bits of the camera's converter.",
+        origin="the maker's data sheet",
+        advanced=True,
+    )
+    read_noise_kind: str = choice(
+        ("bias", "emva"),
+        "bias",
+        meaning="How the read noise was found: from bias frames, or by EMVA 1288, without the converter's steps.",
+        origin="EMVA Standard 1288, Release 4.0, 2021",
+        advanced=True,
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -117,30 +159,31 @@ class GainSetting(Noun):
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Pattern(Noun):
-    """What calibration leaves behind in each pixel, the same in every sub. Compared by identity.
+    """What calibration leaves behind in each pixel, the same in every sub. Compared by identity."""
 
-    Parameters
-    ----------
-    fixed : Quantity or str
-        Part that does not depend on the light. [electron]
-    flat : float
-        Part that grows with the light, as a share of it. [-]
-    """
-
-    fixed: Any = measure("electron", "0 electron", minimum=0, maximum=1000, example='"0.5 electron"')
-    flat: float = number(0.0, minimum=0, below=1, example="0.001")
+    fixed: Any = measure(
+        "electron",
+        "0 electron",
+        minimum=0,
+        maximum=1000,
+        example='"0.5 electron"',
+        meaning="Part that is the same in every sub and does not depend on the light.",
+        origin="a stack of your own darks; 0 is a perfect calibration",
+        advanced=True,
+    )
+    flat: float = number(
+        0.0,
+        minimum=0,
+        below=1,
+        example="0.001",
+        meaning="Part that grows with the light, as a share of it.",
+        origin="a stack of your own flats; 0 is a perfect calibration",
+        advanced=True,
+    )
 
 
 def _read_efficiency(name: str, value: Any) -> Curve:
     return read_shares(name, value, EFFICIENCIES)
-
-
-def _read_dark(name: str, value: Any) -> DarkCurrent:
-    return build(DarkCurrent, name, value)
-
-
-def _read_pattern(name: str, value: Any) -> Pattern:
-    return build(Pattern, name, value)
 
 
 def _read_mosaic(name: str, value: Any) -> Mapping[str, Curve]:
@@ -156,7 +199,8 @@ def _read_gains(name: str, value: Any) -> Mapping[str, GainSetting]:
     if not isinstance(value, Mapping) or not value:
         msg = f"{name} must hold one or more named settings, got {str(value)[:60]!r}; write it like [camera.gains.high]"
         raise ValueError(msg)
-    return MappingProxyType({str(key): build(GainSetting, f"{name}.{key}", given) for key, given in value.items()})
+    names = [read_text_line(f"each name in {name}", key) for key in value]
+    return MappingProxyType({key: build(GainSetting, f"{name}.{key}", value[key], key) for key in names})
 
 
 @lru_cache(maxsize=64)
@@ -167,32 +211,6 @@ def _under_mosaic(efficiency: Curve, colour_curve: Curve) -> Curve:
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Camera(Noun):
     """A camera. Compared by identity; its curves and settings are not changed by others.
-
-    Parameters
-    ----------
-    pixel : Quantity or str
-        Side of a pixel. [um]
-    columns, rows : int
-        Pixels along the longer and the shorter side, or as mounted.
-    mosaic : {"none", "RGGB"}
-        Mono, or a colour mosaic of any order with two greens.
-    mosaic_curves : "typical" or mapping of colour to curve
-        Share of the light that the mosaic's R, G and B pass; not used without a mosaic.
-    quantum_efficiency : str, float, sequence of [nm, share] or Curve
-        Electrons per photon of the bare sensor: a name ("back-lit mono", "back-lit colour"), one number, or a
-        curve.
-    gain : str, optional
-        Which of `gains`; not needed where there is one.
-    temperature : Quantity or str
-        Of the sensor. [deg_C]
-    dark_current : DarkCurrent or mapping
-        rate, at, and doubles_every or activation.
-    glow : Quantity or str
-        Of the amplifier, per pixel; the same at all temperatures. [electron/s]
-    pattern : Pattern or mapping
-        What calibration leaves behind: fixed, flat.
-    gains : mapping of str to GainSetting or mapping
-        The camera's settings by name.
 
     Raises
     ------
@@ -210,18 +228,98 @@ class Camera(Noun):
     (<Quantity 1.4 electron>, 0.0061)
     """
 
-    pixel: Any = measure("um", minimum=0.3, maximum=1000, example='"3.8 um"')
-    columns: int = whole(minimum=1, maximum=200_000, example="6200")
-    rows: int = whole(minimum=1, maximum=200_000, example="4150")
-    mosaic: str = choice(tuple(_SHARES), "none")
-    mosaic_curves: Mapping[str, Curve] = field_of(_read_mosaic, "typical")
-    quantum_efficiency: Curve = field_of(_read_efficiency)
-    gain: str | None = text(None)
-    temperature: Any = measure("deg_C", "-10 deg_C", minimum=-150, maximum=60, example='"-10 deg_C"')
-    dark_current: DarkCurrent = field_of(_read_dark)
-    glow: Any = measure("electron/s", "0 electron/s", minimum=0, maximum=1e5, example='"0.001 electron/s"')
-    pattern: Pattern = field_of(_read_pattern, Pattern())
-    gains: Mapping[str, GainSetting] = field_of(_read_gains)
+    pixel: Any = measure(
+        "um",
+        minimum=0.3,
+        maximum=1000,
+        example='"3.8 um"',
+        meaning="Side of a pixel.",
+        origin="the maker's data sheet",
+    )
+    columns: int = whole(
+        minimum=1,
+        maximum=200_000,
+        example="6200",
+        meaning="Pixels along one side of the sensor.",
+        origin="the maker's data sheet",
+    )
+    rows: int = whole(
+        minimum=1,
+        maximum=200_000,
+        example="4150",
+        meaning="Pixels along the other side of the sensor.",
+        origin="the maker's data sheet",
+    )
+    mosaic: str = choice(
+        tuple(_SHARES),
+        "none",
+        meaning="Whether colour filters sit on the pixels: none is a mono camera, RGGB any order with two greens.",
+        origin="the maker's data sheet",
+    )
+    mosaic_curves: Mapping[str, Curve] = field_of(
+        _read_mosaic,
+        "typical",
+        kind="curve",
+        choices=("typical",),
+        other="or a table of R, G and B, each a number or pairs of wavelength in nm and share",
+        meaning="Share of the light that the colour filters on the pixels let through; not used by a mono camera.",
+        origin="from memory: the typical shape",
+        advanced=True,
+    )
+    quantum_efficiency: Curve = field_of(
+        _read_efficiency,
+        kind="curve",
+        above=0,
+        maximum=1,
+        choices=tuple(EFFICIENCIES),
+        example='"back-lit mono"',
+        other="or pairs of wavelength in nm and share",
+        meaning="Share of the photons that free an electron in the bare sensor, at each wavelength.",
+        origin="the maker's curve, or a named one",
+    )
+    gain: str | None = text(
+        None,
+        meaning="Which of the gain settings is used; not needed where there is one.",
+        origin="your own choice",
+    )
+    temperature: Any = measure(
+        "deg_C",
+        "-10 deg_C",
+        minimum=-150,
+        maximum=60,
+        example='"-10 deg_C"',
+        meaning="Temperature at which the sensor is held.",
+        origin="your own choice; common practice, no source",
+    )
+    dark_current: DarkCurrent = nested(
+        DarkCurrent,
+        meaning="Electrons that warmth sets free, and how they fall as the sensor is cooled.",
+        origin="the maker's data sheet, or your own darks",
+    )
+    glow: Any = measure(
+        "electron/s",
+        "0 electron/s",
+        minimum=0,
+        maximum=1e5,
+        example='"0.001 electron/s"',
+        meaning="Light of the camera's own electronics in a pixel, the same at all temperatures.",
+        origin="your own darks; 0 is a camera without glow",
+        advanced=True,
+    )
+    pattern: Pattern = nested(
+        Pattern,
+        Pattern(),
+        meaning="What calibration leaves behind in each pixel, the same in every sub.",
+        origin="a stack of your own; without it the calibration is perfect",
+        advanced=True,
+    )
+    gains: Mapping[str, GainSetting] = field_of(
+        _read_gains,
+        kind="tables",
+        nouns=(GainSetting,),
+        meaning="What the camera does at each gain, by a name of your own.",
+        origin="the maker's data sheet",
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()

@@ -91,17 +91,6 @@ def doubling_step(activation_ev: float, at_deg_c: float) -> float:
 class DarkCurrent(Noun):
     """Dark current of a camera. Compared by identity.
 
-    Parameters
-    ----------
-    rate : Quantity or str
-        Per pixel. [electron/s]
-    at : Quantity or str
-        Sensor temperature at which the rate holds. [deg_C]
-    doubles_every : Quantity or str, optional
-        Warming that doubles it, around that temperature. [K]
-    activation : Quantity or str, optional
-        Activation energy instead. [eV]
-
     Raises
     ------
     TypeError, ValueError
@@ -115,10 +104,41 @@ class DarkCurrent(Noun):
     22
     """
 
-    rate: Any = measure("electron/s", minimum=0, maximum=1e5, example='"0.002 electron/s"')
-    at: Any = measure("deg_C", minimum=-150, maximum=60, example='"-10 deg_C"')
-    doubles_every: Any = measure("K", None, minimum=1, maximum=30, example='"6 K"')
-    activation: Any = measure("eV", None, minimum=0.1, maximum=2, example='"0.63 eV"')
+    rate: Any = measure(
+        "electron/s",
+        minimum=0,
+        maximum=1e5,
+        example='"0.002 electron/s"',
+        meaning="Electrons that warmth alone sets free in a pixel each second.",
+        origin="the maker's data sheet, or the median of your own darks over their length",
+    )
+    at: Any = measure(
+        "deg_C",
+        minimum=-150,
+        maximum=60,
+        example='"-10 deg_C"',
+        meaning="Temperature of the sensor at which that rate was found.",
+        origin="beside the rate in the data sheet",
+    )
+    doubles_every: Any = measure(
+        "K",
+        None,
+        minimum=1,
+        maximum=30,
+        example='"6 K"',
+        meaning="Warming that doubles the dark current; this or the activation energy is needed.",
+        origin="from memory: 5 to 8 K",
+    )
+    activation: Any = measure(
+        "eV",
+        None,
+        minimum=0.1,
+        maximum=2,
+        example='"0.63 eV"',
+        meaning="Activation energy of the dark current, for who knows it better than the doubling step.",
+        origin="Widenhorn et al. 2002: an activation law, whose energy differs between pixels and cameras",
+        advanced=True,
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()

@@ -10,27 +10,31 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
 from expocalc.base.curve import EDGE_NM, RANGE_NM, Curve
-from expocalc.base.noun import Noun, choice, field_of, measure, number, text
+from expocalc.base.noun import Noun, build, choice, field_of, measure, number, text
 from expocalc.base.photometry import BANDS, standard_band
 from expocalc.base.quantity import read_number
 from expocalc.gear.cone import beam, centring_factor, pupil_average
 from expocalc.gear.curves import read_file, read_shares
-from expocalc.gear.nested import build
 from expocalc.gear.telescope import Telescope
 
-__all__ = ["NARROW_NM", "Filter", "Passband", "in_cone", "reach_nm"]
+__all__ = ["NARROW_NM", "Filter", "Passband", "in_cone", "is_narrow", "reach_nm"]
 
+_RATIO: Mapping[str, Any] = MappingProxyType({"minimum": 0.5, "maximum": 1000, "example": '"f/2"'})
 _FOCAL_RATIO = re.compile(r"\s*[fF]\s*/\s*(\d+(?:[.,]\d+)?)\s*")
 _SIGMA_PER_FWHM = 1 / math.sqrt(8 * math.log(2))
 _CAVITIES = 3
+_PARALLEL = 1000.0
+"""Focal ratio that stands for parallel light."""
 NARROW_NM = 20.0
 """Filters up to this width have the slopes of a stack of cavities where a plan names no shape. [nm]"""
 _SUSPECT = 0.01
@@ -44,7 +48,7 @@ def _read_designed_for(name: str, value: Any) -> float:
             msg = f'{name} must be a focal ratio, got {value[:60]!r}; write it like "f/2"'
             raise ValueError(msg)
         value = float(match[1].replace(",", "."))
-    return read_number(name, value, minimum=0.5, maximum=1000, example='"f/2"')
+    return read_number(name, value, **_RATIO)
 
 
 def _read_table(name: str, value: Any) -> Curve:
@@ -84,27 +88,6 @@ class Passband(Noun):
 
     Either `centre` and `width`, or `table`, or `standard` says which.
 
-    Parameters
-    ----------
-    centre, width : Quantity or str, optional
-        Centre, and full width at half maximum, at normal incidence. [nm]
-    peak : float, optional
-        Largest transmission; 0.9 unless given, and 1 for a standard band. Not with a table, which has its
-        own. [-]
-    shape : {"cavities", "box", "gaussian"}, optional
-        "cavities" has the slopes of three cavities one behind the other, what filters up to 20 nm wide usually are and
-        have unless another shape is named: :math:`1/(1 + (2\,\Delta\lambda/w)^6)` of its peak at a distance from the
-        centre. A box has upright edges; wider filters are one unless named otherwise.
-    table : path, sequence of [nm, share] or Curve, optional
-        Transmission at normal incidence; a file has two columns, wavelength in nm and transmission.
-    standard : str, optional
-        Name of a standard band, used as published whatever the cone.
-    index : float
-        Effective index of the interference layers. [-]
-    designed_for : str or float, optional
-        Focal ratio, such as "f/2", for which the maker moved the curve to longer wavelengths so that in
-        that cone it comes out centred as stated.
-
     Raises
     ------
     TypeError, ValueError
@@ -117,14 +100,76 @@ class Passband(Noun):
     0.88
     """
 
-    centre: Any = measure("nm", None, minimum=RANGE_NM[0], maximum=RANGE_NM[1], example='"656.3 nm"')
-    width: Any = measure("nm", None, minimum=0.05, maximum=800, example='"5 nm"')
-    peak: float | None = number(None, above=0, maximum=1, example="0.9")
-    shape: str | None = choice(("cavities", "box", "gaussian"), None)
-    table: Curve | None = field_of(_read_table, None)
-    standard: str | None = choice(BANDS, None)
-    index: float = number(2.0, minimum=1.2, maximum=4, example="2.0")
-    designed_for: float | None = field_of(_read_designed_for, None)
+    centre: Any = measure(
+        "nm",
+        None,
+        minimum=RANGE_NM[0],
+        maximum=RANGE_NM[1],
+        example='"656.3 nm"',
+        meaning="Wavelength in the middle of what passes, for light that falls straight onto the filter.",
+        origin="the maker's data sheet",
+    )
+    width: Any = measure(
+        "nm",
+        None,
+        minimum=0.05,
+        maximum=800,
+        example='"5 nm"',
+        meaning="Width of what passes, between the wavelengths where half of the peak passes.",
+        origin="the maker's data sheet",
+    )
+    peak: float | None = number(
+        None,
+        above=0,
+        maximum=1,
+        example="0.9",
+        meaning="Largest share of the light that passes; 0.9 unless given, 1 for a standard band, not beside a table.",
+        origin="the maker's data sheet; 0.9 is assumed",
+    )
+    shape: str | None = choice(
+        ("cavities", "box", "gaussian"),
+        None,
+        meaning="How the edges fall: as those of three cavities, which filters up to 20 nm wide have unless another "
+        "shape is named; upright as of a box, which wider ones have; or as a Gaussian's.",
+        origin="Macleod, Thin-Film Optical Filters, from memory",
+        advanced=True,
+    )
+    table: Curve | None = field_of(
+        _read_table,
+        None,
+        kind="curve",
+        example="[[650, 0.1], [656, 0.9], [662, 0.1]]",
+        other='a file such as "filter.ecsv" beside the plan or pairs, of wavelength in nm and share that passes',
+        meaning="Measured share of the light that passes at each wavelength, in place of centre and width.",
+        origin="the maker's curve",
+        advanced=True,
+    )
+    standard: str | None = choice(
+        BANDS,
+        None,
+        meaning="Name of a standard band, in place of centre and width; used as published in every telescope.",
+        origin="the papers named in the band's table",
+        advanced=True,
+    )
+    index: float = number(
+        2.0,
+        minimum=1.2,
+        maximum=4,
+        example="2.0",
+        meaning="Effective index of the filter's thin layers, which says how far a slanted ray moves the band.",
+        origin="assumed",
+        advanced=True,
+    )
+    designed_for: float | None = field_of(
+        _read_designed_for,
+        None,
+        kind="number",
+        **_RATIO,
+        other='written as "f/2" or 2',
+        meaning="Focal ratio for which the maker moved the band to longer wavelengths, so that it is centred there.",
+        origin="the maker's data sheet",
+        advanced=True,
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -233,22 +278,13 @@ def _read_passbands(name: str, value: Any) -> tuple[Passband, ...]:
         )
         raise TypeError(msg)
     if len(value) == 1:
-        return (build(Passband, name, value[0]),)
-    return tuple(build(Passband, f"{name} {i}", item) for i, item in enumerate(value, start=1))
+        return (build(Passband, name, value[0], 0),)
+    return tuple(build(Passband, f"{name} {i}", item, i - 1) for i, item in enumerate(value, start=1))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Filter(Noun):
     """A filter: one or more passbands. Compared by identity.
-
-    Parameters
-    ----------
-    name : str
-    passbands : sequence of Passband or mapping
-        What they pass adds up.
-    blocking : float, optional
-        Optical density outside the passbands over 300 to 1100 nm: 4 lets one part in 10^4 through. Without it
-        the filter is dark there. [-]
 
     Raises
     ------
@@ -261,9 +297,30 @@ class Filter(Noun):
     <Quantity 5. nm>
     """
 
-    name: str = text()
-    passbands: tuple[Passband, ...] = field_of(_read_passbands)
-    blocking: float | None = number(None, minimum=1, maximum=8, example="4")
+    name: str = text(meaning="Name that tells the filter from the others.", origin="your own choice")
+    passbands: tuple[Passband, ...] = field_of(
+        _read_passbands,
+        kind="list",
+        nouns=(Passband,),
+        meaning="Ranges of wavelengths that the filter passes, one or more; what they pass adds up.",
+        origin="the maker's data sheet",
+    )
+    blocking: float | None = number(
+        None,
+        minimum=1,
+        maximum=8,
+        example="4",
+        meaning="Optical density outside the passbands: 4 lets one part in 10000 through; without it nothing leaks.",
+        origin="the maker's data sheet",
+        advanced=True,
+    )
+    place: str = choice(
+        ("behind the lens", "ahead of the lens"),
+        "behind the lens",
+        meaning="Where the filter stands: behind the lens its band moves in the cone of light, ahead of it hardly.",
+        origin="your own gear",
+        advanced=True,
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -273,12 +330,19 @@ class Filter(Noun):
             raise ValueError(msg)
 
     def curve_in(self, telescope: Telescope) -> Curve:
-        """Transmission in the telescope's cone at the centre of the field; cached. [-]"""
-        return self.curve_in_cone(telescope.focal_ratio, telescope.obstruction_share)
+        """Transmission in the telescope's cone; cached. [-]"""
+        return self.curve_in_cone(*telescope.cone)
 
-    def curve_in_cone(self, focal_ratio: float, obstruction_share: float) -> Curve:
-        """Transmission in a cone given by its numbers; cached. [-]"""
-        return _filter_in(self, focal_ratio, obstruction_share)
+    def curve_in_cone(self, focal_ratio: float, obstruction_share: float, field_angle_deg: float = 0.0) -> Curve:
+        """Transmission in a cone given by its numbers, or in parallel light ahead of the lens; cached. [-]"""
+        if self.place == "ahead of the lens":
+            return _filter_in(self, _PARALLEL, 0.0, field_angle_deg)
+        return _filter_in(self, focal_ratio, obstruction_share, field_angle_deg)
+
+
+def is_narrow(filter_: Filter) -> bool:
+    """Whether all that a filter passes lies in bands up to 20 nm wide."""
+    return all(band.width is not None and band.width.value <= NARROW_NM for band in filter_.passbands)
 
 
 def _sum(curves: list[Curve]) -> Curve:
@@ -289,8 +353,9 @@ def _sum(curves: list[Curve]) -> Curve:
 
 
 @lru_cache(maxsize=128)
-def _filter_in(filter_: Filter, focal_ratio: float, obstruction_share: float) -> Curve:
-    passed = _sum([in_cone(passband, focal_ratio, obstruction_share) for passband in filter_.passbands])
+def _filter_in(filter_: Filter, focal_ratio: float, obstruction_share: float, field_angle_deg: float) -> Curve:
+    beam_of = focal_ratio, obstruction_share, field_angle_deg
+    passed = _sum([in_cone(passband, *beam_of) for passband in filter_.passbands])
     if filter_.blocking is None:
         return passed
     x, leak = passed.wavelength_nm, 10**-filter_.blocking

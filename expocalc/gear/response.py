@@ -56,14 +56,12 @@ def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str 
     0.648
     """
     parts = {"throughput": telescope.throughput_curve, **camera.colour_curves(colour)}
-    return _response(filter_, telescope.focal_ratio, telescope.obstruction_share, tuple(parts.items()))
+    return _response(filter_, telescope.cone, tuple(parts.items()))
 
 
 @lru_cache(maxsize=256)
-def _response(
-    filter_: Filter, focal_ratio: float, obstruction_share: float, parts: tuple[tuple[str, Curve], ...]
-) -> Curve:
-    passed = filter_.curve_in_cone(focal_ratio, obstruction_share)
+def _response(filter_: Filter, cone: tuple[float, float, float], parts: tuple[tuple[str, Curve], ...]) -> Curve:
+    passed = filter_.curve_in_cone(*cone)
     low, high = reach_nm(passed)
     for name, curve in parts:
         first, last = float(curve.wavelength_nm[0]), float(curve.wavelength_nm[-1])

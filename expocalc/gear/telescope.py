@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.curve import Curve
-from expocalc.base.noun import Noun, field_of, measure
+from expocalc.base.noun import Noun, field_of, measure, number
 from expocalc.base.quantity import read_number
 from expocalc.gear.curves import constant, read_shares
 
 __all__ = ["Telescope"]
 
 _FASTEST, _SLOWEST = 0.5, 1000.0
+_SHARE: Mapping[str, Any] = MappingProxyType({"above": 0, "maximum": 1, "example": "0.9"})
 
 AIRY_FWHM = 1.029
 """Full width at half maximum of an Airy disc over wavelength / aperture: twice the root 1.6163 of
@@ -23,25 +27,12 @@ AIRY_FWHM = 1.029
 def _read_throughput(name: str, value: Any) -> float | Curve:
     if isinstance(value, Curve | list | tuple):
         return read_shares(name, value)
-    return read_number(name, value, above=0, maximum=1, example="0.9")
+    return read_number(name, value, **_SHARE)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Telescope(Noun):
     """A telescope or lens. Compared by identity.
-
-    Parameters
-    ----------
-    aperture : Quantity or str
-        Diameter. [mm]
-    focal_length : Quantity or str
-        With reducer or extender. [mm]
-    obstruction : Quantity or str
-        Diameter of the central obstruction. [mm]
-    throughput : float or sequence of [nm, share] or Curve
-        Share of the light that glass and mirrors pass, without obstruction and filter. [-]
-    blur : Quantity or str
-        Full width at half maximum of a star by the optics alone, beside diffraction. [arcsec]
 
     Raises
     ------
@@ -56,11 +47,70 @@ class Telescope(Noun):
     (5.0, 81.7)
     """
 
-    aperture: Any = measure("mm", above=0, maximum=100_000, example='"102 mm"')
-    focal_length: Any = measure("mm", above=0, maximum=1_000_000, example='"510 mm"')
-    obstruction: Any = measure("mm", "0 mm", minimum=0, example='"35 mm"')
-    throughput: float | Curve = field_of(_read_throughput, 0.9)
-    blur: Any = measure("arcsec", "0 arcsec", minimum=0, maximum=60, example='"1.5 arcsec"')
+    aperture: Any = measure(
+        "mm",
+        above=0,
+        maximum=100_000,
+        example='"102 mm"',
+        meaning="Diameter of the lens or mirror that collects the light.",
+        origin="the maker's data sheet",
+    )
+    focal_length: Any = measure(
+        "mm",
+        above=0,
+        maximum=1_000_000,
+        example='"510 mm"',
+        meaning="Focal length of the telescope with its reducer or extender; with the pixel it sets the scale.",
+        origin="the maker's data sheet",
+    )
+    obstruction: Any = measure(
+        "mm",
+        "0 mm",
+        minimum=0,
+        example='"35 mm"',
+        meaning="Diameter of what stands in the way in the middle, such as a secondary mirror; 0 for a lens.",
+        origin="the maker's data sheet; 0 is a refractor",
+    )
+    throughput: float | Curve = field_of(
+        _read_throughput,
+        0.9,
+        kind="curve",
+        **_SHARE,
+        other="or pairs of wavelength in nm and share",
+        meaning="Share of the light that glass and mirrors let through, without obstruction and filter.",
+        origin="assumed: some coated surfaces of 1 to 2 % loss each",
+        advanced=True,
+    )
+    blur: Any = measure(
+        "arcsec",
+        "0 arcsec",
+        minimum=0,
+        maximum=60,
+        example='"1.5 arcsec"',
+        meaning="Width of a star at half its height from the optics alone, beside diffraction.",
+        origin="a spot diagram of the maker; 0 is a perfect lens",
+        advanced=True,
+    )
+    vignetting: float = number(
+        0.0,
+        minimum=0,
+        below=1,
+        example="0.3",
+        meaning="Share of the light that is lost at the target's place in the field, dust included: 0.3 in the corner "
+        "of a fast lens.",
+        origin="a flat: its level there over that of its middle, from 1; 0 is the middle of a clean field",
+        advanced=True,
+    )
+    field_angle: Any = measure(
+        "deg",
+        "0 deg",
+        minimum=0,
+        maximum=45,
+        example='"3 deg"',
+        meaning="Angle at which the middle of the beam meets a filter at the target's place in the field.",
+        origin="the maker's data sheet; half the field's angle for a lens that is not telecentric",
+        advanced=True,
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -94,9 +144,17 @@ class Telescope(Noun):
         return float(self.obstruction.value / self.aperture.value)
 
     @property
+    def cone(self) -> tuple[float, float, float]:
+        """What a filter's band depends on: focal ratio, share of the obstruction, angle of the beam [deg]."""
+        return self.focal_ratio, self.obstruction_share, float(self.field_angle.value)
+
+    @cached_property
     def throughput_curve(self) -> Curve:
-        """Throughput over wavelength. [-]"""
-        return self.throughput if isinstance(self.throughput, Curve) else constant(self.throughput)
+        """Throughput over wavelength at the target's place in the field. [-]"""
+        left = 1 - self.vignetting
+        if isinstance(self.throughput, Curve):
+            return self.throughput * left if self.vignetting else self.throughput
+        return constant(self.throughput * left)
 
     def diffraction_fwhm_arcsec(self, wavelength_nm: float) -> float:
         """Full width at half maximum of the Airy disc of an open aperture. [arcsec]

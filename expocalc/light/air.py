@@ -49,7 +49,7 @@ OZONE_ATM_CM = 0.3
 """Usual amount of ozone. [atm-cm] [bird]_"""
 
 _MAG = 2.5 / math.log(10)
-_STEEPEST = 10.0
+STEEPEST = 10.0
 
 Extinction = str | float | tuple[tuple[float, float], ...]
 
@@ -192,7 +192,7 @@ def read_extinction(name: str, value: Any) -> Extinction:
             raise ValueError(msg)
         return value
     if not isinstance(value, Iterable):
-        return read_number(name, value, minimum=0, maximum=_STEEPEST, example="0.25")
+        return read_number(name, value, minimum=0, maximum=STEEPEST, example="0.25")
     rows = [tuple(row) if isinstance(row, Iterable) and not isinstance(row, str) else (row,) for row in value]
     if len(rows) < 2 or any(len(row) != 2 for row in rows):
         msg = (
@@ -203,7 +203,7 @@ def read_extinction(name: str, value: Any) -> Extinction:
     checked = tuple(
         (
             read_number(f"{name}'s wavelength in nm", nm, above=0),
-            read_number(f"{name} in mag/airmass", mag, minimum=0, maximum=_STEEPEST),
+            read_number(f"{name} in mag/airmass", mag, minimum=0, maximum=STEEPEST),
         )
         for nm, mag in rows
     )

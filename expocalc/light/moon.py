@@ -23,17 +23,6 @@ class Moon(Noun):
 
     Exactly one of the first two fields is given.
 
-    Parameters
-    ----------
-    illuminated : float
-        Lit share of the disc, 0 to 1.
-    phase_angle : str or Quantity
-        0 at full Moon, 90 at the quarters, 180 at new Moon. [deg]
-    altitude : str or Quantity
-        Below the horizon it gives no light here, although its twilight does. [deg]
-    separation : str or Quantity
-        From the target, 1 degree or more. [deg]
-
     Raises
     ------
     TypeError, ValueError
@@ -45,10 +34,40 @@ class Moon(Noun):
     90.0
     """
 
-    illuminated: float | None = number(None, minimum=0, maximum=1, example="0.5")
-    phase_angle: u.Quantity | None = measure("deg", None, minimum=0, maximum=180, example='"45 deg"')
-    altitude: u.Quantity = measure("deg", minimum=-90, maximum=90, example='"45 deg"')
-    separation: u.Quantity = measure("deg", minimum=CLOSEST_DEG, maximum=180, example='"60 deg"')
+    illuminated: float | None = number(
+        None,
+        minimum=0,
+        maximum=1,
+        example="0.5",
+        meaning="Lit share of the Moon's disc, 1 at full Moon; this or the phase angle is needed.",
+        origin="an almanac",
+    )
+    phase_angle: u.Quantity | None = measure(
+        "deg",
+        None,
+        minimum=0,
+        maximum=180,
+        example='"45 deg"',
+        meaning="Angle between Sun and Earth seen from the Moon: 0 at full Moon, 90 at the quarters, 180 at new Moon.",
+        origin="an almanac",
+        advanced=True,
+    )
+    altitude: u.Quantity = measure(
+        "deg",
+        minimum=-90,
+        maximum=90,
+        example='"45 deg"',
+        meaning="Height of the Moon; below the horizon it gives no light here, although its twilight does.",
+        origin="an almanac",
+    )
+    separation: u.Quantity = measure(
+        "deg",
+        minimum=CLOSEST_DEG,
+        maximum=180,
+        example='"60 deg"',
+        meaning="Angle between the Moon and the target.",
+        origin="an almanac",
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()

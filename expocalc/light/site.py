@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -11,6 +13,9 @@ from expocalc.base.noun import Noun, field_of, measure
 from expocalc.base.quantity import read_number, read_quantity
 
 __all__ = ["Site"]
+
+
+_SKYLINE: Mapping[str, Any] = MappingProxyType({"minimum": 0, "below": 90, "example": '"25 deg"'})
 
 
 def _read_zone(name: str, value: Any) -> str:
@@ -25,7 +30,7 @@ def _read_zone(name: str, value: Any) -> str:
 def _read_horizon(name: str, value: Any) -> tuple[tuple[float, float], ...]:
     """Height of the skyline as (azimuth, altitude) pairs in degrees; one altitude stands for all around."""
     if not isinstance(value, list | tuple):
-        altitude = read_quantity(name, value, "deg", minimum=0, below=90, example='"25 deg"')
+        altitude = read_quantity(name, value, "deg", **_SKYLINE)
         return ((0.0, altitude),)
     pairs = []
     for pair in value:
@@ -44,19 +49,6 @@ def _read_horizon(name: str, value: Any) -> tuple[tuple[float, float], ...]:
 class Site(Noun):
     """Where the telescope stands.
 
-    Parameters
-    ----------
-    latitude, longitude : Quantity or str, optional
-        North and east positive. [deg]
-    elevation : Quantity or str
-        Height above the sea. [m]
-    time_zone : str, optional
-        Name in the IANA list.
-    horizon : str or list, optional
-        Height of the skyline: one altitude, or pairs [azimuth, altitude] in degrees.
-    seeing : Quantity or str
-        Full width at half maximum of a star at the zenith, from the air alone. [arcsec]
-
     Raises
     ------
     TypeError, ValueError
@@ -68,9 +60,58 @@ class Site(Noun):
     <Quantity 2.8 arcsec>
     """
 
-    latitude: Any = measure("deg", None, minimum=-90, maximum=90, example='"51.2 deg"')
-    longitude: Any = measure("deg", None, minimum=-180, maximum=360, example='"3.1 deg"')
-    elevation: Any = measure("m", "0 m", minimum=-500, maximum=9000, example='"12 m"')
-    time_zone: str | None = field_of(_read_zone, None)
-    horizon: tuple[tuple[float, float], ...] = field_of(_read_horizon, "0 deg")
-    seeing: Any = measure("arcsec", "3 arcsec", above=0, maximum=30, example='"2.8 arcsec"')
+    latitude: Any = measure(
+        "deg",
+        None,
+        minimum=-90,
+        maximum=90,
+        example='"51.2 deg"',
+        meaning="Latitude of the place, north positive.",
+        origin="a map",
+    )
+    longitude: Any = measure(
+        "deg",
+        None,
+        minimum=-180,
+        maximum=360,
+        example='"3.1 deg"',
+        meaning="Longitude of the place, east positive.",
+        origin="a map",
+    )
+    elevation: Any = measure(
+        "m",
+        "0 m",
+        minimum=-500,
+        maximum=9000,
+        example='"12 m"',
+        meaning="Height of the place above the sea; higher up, the air takes less light.",
+        origin="a map",
+    )
+    time_zone: str | None = field_of(
+        _read_zone,
+        None,
+        kind="text",
+        example='"Europe/Brussels"',
+        other="a name of the IANA list",
+        meaning="Time zone in which clock times are shown.",
+        origin="the IANA time zone database",
+    )
+    horizon: tuple[tuple[float, float], ...] = field_of(
+        _read_horizon,
+        "0 deg",
+        kind="quantity",
+        unit="deg",
+        **_SKYLINE,
+        other="or pairs [azimuth, altitude] in degrees",
+        meaning="How high houses and trees stand: one altitude all around, or one for each direction.",
+        origin="your own look around; 0 is a free view",
+    )
+    seeing: Any = measure(
+        "arcsec",
+        "3 arcsec",
+        above=0,
+        maximum=30,
+        example='"2.8 arcsec"',
+        meaning="Width of a star at half its height at the zenith, from the unrest of the air alone.",
+        origin="assumed; your own subs show it",
+    )

@@ -26,7 +26,7 @@ from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
 from expocalc.base.noun import number as number_field
 from expocalc.base.photometry import luminance_cd_m2, standard_band, zero_photons
 from expocalc.base.quantity import read_number
-from expocalc.light.air import Extinction, extinction_curve, read_extinction
+from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, extinction_curve, read_extinction
 from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.measured import MeasuredSky, read_measured
 from expocalc.light.mix import (
@@ -120,30 +120,6 @@ class Sky(Noun):
 
     Exactly one of the first four fields is given.
 
-    Parameters
-    ----------
-    zenith_brightness : str or Quantity
-        In `reading_band`. [mag/arcsec2]
-    bortle : int
-        Class 1 to 9; its middle V is common practice.
-    luminance : str or Quantity
-        [cd m-2]
-    naked_eye_limit : float
-        Catalogue magnitude of the faintest star seen near the zenith, some 4 or more: dimmed by the extinction. [mag]
-    reading_band : str
-        "bessell-V" (Vega), "cie-V" or "meter" (both AB): the band of `zenith_brightness`.
-    brightness_error : str or Quantity
-        One standard deviation of the reading; by default what its kind usually has. [mag/arcsec2]
-    lamps : mapping of str to float
-        Share of each lamp in the luminance of the town's light; :data:`USUAL_LAMPS` where none are named.
-    gradient : str or Quantity
-        How much brighter the sky is at 45 degrees of altitude than at the zenith. [mag]
-    extinction : str, float or sequence of pairs
-        See :func:`expocalc.light.air.read_extinction`.
-    measured : mapping of str to str
-        What a test sub measured in a filter: "0.11 electron/s" per pixel, "20.9 mag/arcsec2" (AB), or a
-        mapping of colours to electron/s.
-
     Raises
     ------
     ValueError
@@ -163,17 +139,99 @@ class Sky(Noun):
     """
 
     zenith_brightness: u.Quantity | None = measure(
-        "mag/arcsec2", None, minimum=10, maximum=25, example='"19.1 mag/arcsec2"'
+        "mag/arcsec2",
+        None,
+        minimum=10,
+        maximum=25,
+        example='"19.1 mag/arcsec2"',
+        meaning="How dark the sky overhead is: a larger number is darker; in the band that reading_band names.",
+        origin="your own meter, a sub with known stars, or a map",
     )
-    bortle: int | None = whole(None, minimum=1, maximum=9)
-    luminance: u.Quantity | None = measure("cd/m2", None, above=0, example='"2.5 mcd/m2"')
-    naked_eye_limit: float | None = number_field(None, minimum=-5, maximum=7.9, example="5.0")
-    reading_band: str = choice(READING_BANDS, "bessell-V")
-    brightness_error: u.Quantity = measure("mag/arcsec2", None, minimum=0, maximum=5, example='"0.15 mag/arcsec2"')
-    lamps: Mapping[str, float] = field_of(_lamp_shares, None)
-    gradient: u.Quantity | None = measure("mag", None, minimum=0, maximum=3, example='"0.4 mag"')
-    extinction: Extinction = field_of(read_extinction, "town")
-    measured: Mapping[str, MeasuredSky] | None = field_of(read_measured, None)
+    bortle: int | None = whole(
+        None,
+        minimum=1,
+        maximum=9,
+        example="5",
+        meaning="Class of the sky by what the eye sees, 1 the darkest, 9 a city's; its middle stands for the reading.",
+        origin="your own look; its brightness is common practice, no source",
+    )
+    luminance: u.Quantity | None = measure(
+        "cd/m2",
+        None,
+        above=0,
+        example='"2.5 mcd/m2"',
+        meaning="Luminance of the sky overhead, as a lighting engineer gives it.",
+        origin="a luminance meter, or a map",
+        advanced=True,
+    )
+    naked_eye_limit: float | None = number_field(
+        None,
+        minimum=-5,
+        maximum=7.9,
+        example="5.0",
+        meaning="Magnitude of the faintest star overhead that the eye sees.",
+        origin="your own look at a chart",
+    )
+    reading_band: str = choice(
+        READING_BANDS,
+        "bessell-V",
+        meaning="Band of zenith_brightness: bessell-V is astronomy's V, meter a hand-held meter, cie-V a luminance.",
+        origin="the instrument",
+    )
+    brightness_error: u.Quantity = measure(
+        "mag/arcsec2",
+        None,
+        minimum=0,
+        maximum=5,
+        example='"0.15 mag/arcsec2"',
+        meaning="What the reading may be off by, one standard deviation; by default what its kind usually is.",
+        origin="den Outer et al. 2011 for the meter, else common practice, no source",
+        advanced=True,
+    )
+    lamps: Mapping[str, float] = field_of(
+        _lamp_shares,
+        None,
+        kind="table",
+        minimum=0,
+        maximum=1,
+        choices=tuple(LAMPS),
+        example="{ led-4000K = 0.6, sodium-high-pressure = 0.4 }",
+        meaning="Share of each kind of lamp in the light of the town; the shares sum to 1.",
+        origin="assumed: 0.6 led-4000K and 0.4 sodium-high-pressure; a look around shows better",
+    )
+    gradient: u.Quantity | None = measure(
+        "mag",
+        None,
+        minimum=0,
+        maximum=3,
+        example='"0.4 mag"',
+        meaning="How much brighter the sky is at 45 degrees of altitude than overhead.",
+        origin="two readings of your own; left out, the sky is even",
+        advanced=True,
+    )
+    extinction: Extinction = field_of(
+        read_extinction,
+        "town",
+        kind="curve",
+        minimum=0,
+        maximum=STEEPEST,
+        choices=tuple(EXTINCTIONS),
+        example="0.25",
+        other="or a number in mag/airmass, or rows [nm, mag/airmass]",
+        meaning="Light that the air takes from a star overhead.",
+        origin="Green 1992 for country; town is assumed",
+        advanced=True,
+    )
+    measured: Mapping[str, MeasuredSky] | None = field_of(
+        read_measured,
+        None,
+        kind="table",
+        minimum=0,
+        example='{ "H-alpha" = "0.11 electron/s" }',
+        other='by filter: "0.11 electron/s" per pixel, "20.9 mag/arcsec2" (AB), or R, G and B in electron/s',
+        meaning="Sky that a test sub of yours showed in a filter; it takes the place of the reading there.",
+        origin="your own test sub, dark current taken off",
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()

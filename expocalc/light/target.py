@@ -21,6 +21,7 @@ import astropy.units as u
 import numpy as np
 
 from expocalc.base.curve import Curve, Spectrum
+from expocalc.base.field import fields_of, place_of, within
 from expocalc.base.noun import Noun, choice, field_of, measure, suggest, text
 from expocalc.base.photometry import (
     BANDS,
@@ -31,7 +32,7 @@ from expocalc.base.photometry import (
     standard_band,
     vega_magnitude,
 )
-from expocalc.base.quantity import parse_quantity, read_number, read_quantity
+from expocalc.base.quantity import FROM_ONE, parse_quantity, read_factor, read_number, read_quantity
 from expocalc.light.natural import sun_photons
 from expocalc.light.position import read_declination, read_right_ascension
 
@@ -67,7 +68,7 @@ LINES: Mapping[str, Line] = MappingProxyType(
 
 _LINE_EXAMPLE = '"12 R" or "4e-18 erg/(s cm2 arcsec2)"'
 _LIGHT_EXAMPLE = "{'line': 'H-alpha', 'brightness': '12 R'}"
-_ENERGY = u.Unit("erg/(s cm2 arcsec2)")
+_ENERGY = "erg/(s cm2 arcsec2)"
 
 
 def _line_erg(line: Line) -> float:
@@ -76,6 +77,15 @@ def _line_erg(line: Line) -> float:
     if total > 1 + 1e-9:  # companions come on top of the named line
         return photon_energy_erg(line.wavelength_nm[0])
     return sum(s * photon_energy_erg(w) for w, s in zip(line.wavelength_nm, line.share, strict=True)) / total
+
+
+def _read_brightness(name: str, value: Any) -> u.Quantity:
+    """Brightness in rayleigh, or as energy, which only the line can turn into photons."""
+    unit = getattr(value, "unit", None)
+    if isinstance(value, str):
+        unit = parse_quantity(name, value, example=_LINE_EXAMPLE)[1]
+    wanted = _ENERGY if unit is not None and unit.is_equivalent(_ENERGY) else "R"
+    return u.Quantity(read_quantity(name, value, wanted, minimum=0, example=_LINE_EXAMPLE), wanted)
 
 
 def _companions(name: str, value: Any) -> Mapping[str, float]:
@@ -92,18 +102,22 @@ def _companions(name: str, value: Any) -> Mapping[str, float]:
     return MappingProxyType({k: read_number(f"{name} {k}", v, minimum=0, maximum=100) for k, v in value.items()})
 
 
+def _doubt() -> Any:
+    return field_of(
+        read_factor,
+        None,
+        kind="number",
+        **FROM_ONE,
+        other='or written as "25 %"',
+        meaning="Factor of one standard deviation on this brightness; left out, the one of [doubt] holds.",
+        origin="the range or the error that the source gives",
+        advanced=True,
+    )
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LineLight(Noun):
     """Extended light of one emission line.
-
-    Parameters
-    ----------
-    line : str
-        One of :data:`LINES`.
-    brightness : str or Quantity
-        Of the named line alone, above the air: rayleigh or erg/(s cm2 arcsec2). Kept in rayleigh.
-    companions : mapping of str to float, optional
-        Other lines and their brightness over this one's, in photons: {"N II": 0.3}.
 
     Examples
     --------
@@ -111,25 +125,39 @@ class LineLight(Noun):
     <Quantity 1. R>
     """
 
-    line: str = choice(LINES)
-    brightness: u.Quantity
-    companions: Mapping[str, float] | None = field_of(_companions, None)
+    line: str = choice(LINES, meaning="Name of the emission line.", origin="a spectrum, or the kind of nebula")
+    brightness: u.Quantity = field_of(
+        _read_brightness,
+        kind="quantity",
+        unit="R",
+        minimum=0,
+        example=_LINE_EXAMPLE,
+        other="or in erg/(s cm2 arcsec2)",
+        meaning="Brightness of the named line alone, above the air; kept in rayleigh.",
+        origin="a survey or a paper; a faint shell has some 5 to 20 R, from memory",
+    )
+    companions: Mapping[str, float] | None = field_of(
+        _companions,
+        None,
+        kind="table",
+        minimum=0,
+        maximum=100,
+        choices=tuple(LINES),
+        example='{ "N II" = 0.3 }',
+        meaning="Other lines that come along, each with its photons for one of the named line.",
+        origin="a spectrum; left out, the line stands alone",
+        advanced=True,
+    )
+    doubt: float | None = _doubt()
 
     def __post_init__(self) -> None:
         super().__post_init__()
         if self.companions and self.line in self.companions:
             msg = f"companions must be other lines than {self.line}, got {self.line} itself"
             raise ValueError(msg)
-        object.__setattr__(self, "brightness", self._read_brightness(self.brightness))
-
-    def _read_brightness(self, value: Any) -> u.Quantity:
-        unit = getattr(value, "unit", None)
-        if isinstance(value, str):
-            unit = parse_quantity("brightness", value, example=_LINE_EXAMPLE)[1]
-        if unit is not None and unit.is_equivalent(_ENERGY):
-            energy = read_quantity("brightness", value, "erg/(s cm2 arcsec2)", minimum=0, example=_LINE_EXAMPLE)
-            return u.Quantity(energy / _line_erg(LINES[self.line]) / RAYLEIGH, "R")
-        return u.Quantity(read_quantity("brightness", value, "R", minimum=0, example=_LINE_EXAMPLE), "R")
+        if self.brightness.unit != u.R:
+            photons = self.brightness.value / _line_erg(LINES[self.line])
+            object.__setattr__(self, "brightness", u.Quantity(photons / RAYLEIGH, "R"))
 
     @property
     def name(self) -> str:
@@ -160,17 +188,6 @@ def _scaled(shape: str, magnitude: float, system: str, band: str | None) -> Spec
 class ContinuumLight(Noun):
     """Extended light without lines: galaxies, dust.
 
-    Parameters
-    ----------
-    continuum : str or Quantity
-        Brightness above the air. [mag/arcsec2]
-    system : str
-        "AB" or "Vega".
-    band : str, optional
-        Standard band of the magnitude; "bessell-V" where one is needed and none is given.
-    shape : str
-        "flat" (in F_nu) or "sun".
-
     Examples
     --------
     >>> light = ContinuumLight(continuum="25.2 mag/arcsec2")
@@ -178,10 +195,36 @@ class ContinuumLight(Noun):
     25.2
     """
 
-    continuum: u.Quantity = measure("mag/arcsec2", minimum=0, maximum=40, example='"25.2 mag/arcsec2"')
-    system: str = choice(("AB", "Vega"), "AB")
-    band: str | None = choice(BANDS, None)
-    shape: str = choice(("flat", "sun"), "flat")
+    continuum: u.Quantity = measure(
+        "mag/arcsec2",
+        minimum=0,
+        maximum=40,
+        example='"25.2 mag/arcsec2"',
+        meaning="Brightness of a galaxy or of dust, above the air.",
+        origin="a survey or a paper",
+    )
+    system: str = choice(
+        ("AB", "Vega"),
+        "AB",
+        meaning="Zero point of the magnitude: AB, or the star Vega, which older tables use.",
+        origin="beside the brightness in its table",
+        advanced=True,
+    )
+    band: str | None = choice(
+        BANDS,
+        None,
+        meaning="Standard band of the magnitude; V where one is needed and none is given.",
+        origin="beside the brightness in its table",
+        advanced=True,
+    )
+    shape: str = choice(
+        ("flat", "sun"),
+        "flat",
+        meaning="Colour of the light: the same in every band in AB magnitudes, or that of the Sun.",
+        origin="assumed",
+        advanced=True,
+    )
+    doubt: float | None = _doubt()
 
     @property
     def name(self) -> str:
@@ -198,24 +241,35 @@ class ContinuumLight(Noun):
 class StarLight(Noun):
     """One star, flat in F_nu.
 
-    Parameters
-    ----------
-    star : str or Quantity
-        Magnitude above the air. [mag]
-    system : str
-        "AB" or "Vega".
-    band : str, optional
-        Standard band of the magnitude; "bessell-V" where one is needed and none is given.
-
     Examples
     --------
     >>> StarLight(star="15.0 mag").name
     'star'
     """
 
-    star: u.Quantity = measure("mag", minimum=-5, maximum=40, example='"15.0 mag"')
-    system: str = choice(("AB", "Vega"), "AB")
-    band: str | None = choice(BANDS, None)
+    star: u.Quantity = measure(
+        "mag",
+        minimum=-5,
+        maximum=40,
+        example='"15.0 mag"',
+        meaning="Magnitude of the star, above the air.",
+        origin="a catalogue",
+    )
+    system: str = choice(
+        ("AB", "Vega"),
+        "AB",
+        meaning="Zero point of the magnitude: AB, or the star Vega, which older tables use.",
+        origin="beside the magnitude in its catalogue",
+        advanced=True,
+    )
+    band: str | None = choice(
+        BANDS,
+        None,
+        meaning="Standard band of the magnitude; V where one is needed and none is given.",
+        origin="beside the magnitude in its catalogue",
+        advanced=True,
+    )
+    doubt: float | None = _doubt()
 
     @property
     def name(self) -> str:
@@ -230,22 +284,18 @@ class StarLight(Noun):
 
 Light = LineLight | ContinuumLight | StarLight
 
-_KINDS: Mapping[str, tuple[type[Any], tuple[str, ...]]] = MappingProxyType(
-    {
-        "line": (LineLight, ("line", "brightness", "companions")),
-        "continuum": (ContinuumLight, ("continuum", "system", "band", "shape")),
-        "star": (StarLight, ("star", "system", "band")),
-    }
-)
+_KINDS: Mapping[str, type[Any]] = MappingProxyType({"line": LineLight, "continuum": ContinuumLight, "star": StarLight})
 
 
-def read_light(mapping: Mapping[str, Any]) -> Light:
+def read_light(mapping: Mapping[str, Any], name: str = "light") -> Light:
     """One item of a plan's list of light.
 
     Parameters
     ----------
     mapping : mapping
         With exactly one of the keys `line`, `continuum`, `star`.
+    name : str, optional
+        What it is called in the error messages.
 
     Raises
     ------
@@ -258,22 +308,27 @@ def read_light(mapping: Mapping[str, Any]) -> Light:
     'O III'
     """
     if not isinstance(mapping, Mapping):
-        msg = f"light must be a mapping, got {mapping!r}; write it like {_LIGHT_EXAMPLE}"
+        msg = f"{name} must be a mapping, got {mapping!r}; write it like {_LIGHT_EXAMPLE}"
         raise TypeError(msg)
     kinds = [kind for kind in _KINDS if kind in mapping]
     if len(kinds) != 1:
         got = " and ".join(kinds) or ", ".join(mapping) or "nothing"
-        msg = f"light must have exactly one of {', '.join(_KINDS)}, got {got}"
+        msg = f"{name} must have exactly one of {', '.join(_KINDS)}, got {got}"
         raise ValueError(msg)
-    noun, allowed = _KINDS[kinds[0]]
+    noun = _KINDS[kinds[0]]
+    allowed = [field.name for field in fields_of(noun)]
     for key in mapping:
         if key not in allowed:
-            msg = f"light with {kinds[0]} may hold {', '.join(allowed)}, got {key!r}{suggest(key, allowed)}"
-            raise ValueError(msg)
+            msg = f"{name} with {kinds[0]} may hold {', '.join(allowed)}, got {key!r}{suggest(key, allowed)}"
+            raise within(ValueError(msg), str(key))
     if kinds[0] == "line" and "brightness" not in mapping:
-        msg = f"light with line must have a brightness, got none; write it like {_LINE_EXAMPLE}"
+        msg = f"{name} with line must have a brightness, got none; write it like {_LINE_EXAMPLE}"
         raise ValueError(msg)
-    light: Light = noun(**mapping)
+    try:
+        light: Light = noun(**mapping)
+    except (TypeError, ValueError) as error:
+        which = mapping["line"] if kinds[0] == "line" and mapping["line"] in tuple(LINES) else kinds[0]
+        raise within(type(error)(f"{name} ({which}): {error}"), *place_of(error)) from None
     return light
 
 
@@ -282,30 +337,24 @@ def _lights(name: str, value: Any) -> tuple[Light, ...]:
     if not isinstance(items, Iterable) or isinstance(items, str):
         msg = f"{name} must be a list, got {value!r}; write it like [{_LIGHT_EXAMPLE}]"
         raise TypeError(msg)
-    lights = tuple(item if isinstance(item, Light) else read_light(item) for item in items)
+    items = tuple(items)
+    lights = []
+    for at, item in enumerate(items):
+        try:
+            called = f"{name} {at + 1}" if len(items) > 1 else name
+            lights.append(item if isinstance(item, Light) else read_light(item, called))
+        except (TypeError, ValueError) as error:
+            within(error, at)
+            raise
     if not lights:
         msg = f"{name} must hold at least one light, got none; write it like [{_LIGHT_EXAMPLE}]"
         raise ValueError(msg)
-    return lights
+    return tuple(lights)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Target(Noun):
     """What the picture is of.
-
-    Parameters
-    ----------
-    name : str
-    right_ascension : str or Quantity, optional
-        "20h 45m 38s" or degrees, with `declination` or not at all. [deg]
-    declination : str or Quantity, optional
-        "+30d 43m" or degrees. [deg]
-    altitude : str or Quantity
-        For plans without a date. [deg]
-    patch : str or Quantity
-        Side of the smallest square that has to show. [arcsec]
-    light : sequence of mapping or Light
-        At least one, see :func:`read_light`.
 
     Raises
     ------
@@ -320,12 +369,54 @@ class Target(Noun):
     <Quantity 311.25 deg>
     """
 
-    name: str = text("target")
-    right_ascension: u.Quantity | None = field_of(read_right_ascension, None)
-    declination: u.Quantity | None = field_of(read_declination, None)
-    altitude: u.Quantity = measure("deg", "60 deg", above=0, maximum=90, example='"60 deg"')
-    patch: u.Quantity = measure("arcsec", "10 arcsec", above=0, maximum=36000, example='"15 arcsec"')
-    light: tuple[Light, ...] = field_of(_lights)
+    name: str = text("target", meaning="Name of what the picture is of.", origin="your own choice")
+    right_ascension: u.Quantity | None = field_of(
+        read_right_ascension,
+        None,
+        kind="quantity",
+        unit="deg",
+        minimum=0,
+        maximum=360,
+        example='"20h 45m 38s" or "311.4 deg"',
+        meaning="Place on the sky, eastward; with the declination or not at all.",
+        origin="a catalogue",
+    )
+    declination: u.Quantity | None = field_of(
+        read_declination,
+        None,
+        kind="quantity",
+        unit="deg",
+        minimum=-90,
+        maximum=90,
+        example='"+30d 43m" or "30.7 deg"',
+        meaning="Place on the sky, northward; with the right ascension or not at all.",
+        origin="a catalogue",
+    )
+    altitude: u.Quantity = measure(
+        "deg",
+        "60 deg",
+        above=0,
+        maximum=90,
+        example='"60 deg"',
+        meaning="Height of the target above the horizon, for a plan without a date.",
+        origin="assumed; a chart for your place and date",
+    )
+    patch: u.Quantity = measure(
+        "arcsec",
+        "10 arcsec",
+        above=0,
+        maximum=36000,
+        example='"15 arcsec"',
+        meaning="Side of the smallest square of the target that has to show.",
+        origin="your own choice: the finest detail that you want to see",
+    )
+    light: tuple[Light, ...] = field_of(
+        _lights,
+        kind="list",
+        nouns=(LineLight, ContinuumLight, StarLight),
+        meaning="The target's light, one or more: lines, a continuum, stars.",
+        origin="a survey or a paper",
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()

@@ -1,0 +1,155 @@
+"""From the values of a plan to its nouns, and the mistakes that are found on the way."""
+
+from __future__ import annotations
+
+import copy
+import os
+from collections.abc import Mapping, Sequence, Set
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from expocalc.base.field import fields_of, place_of
+from expocalc.base.noun import suggest
+from expocalc.budget.case import Case
+from expocalc.gear.passband import Filter, Passband
+from expocalc.plan.error import PlanError, Where
+
+__all__ = ["read_case", "tables_moved"]
+
+_FIELDS = fields_of(Case)
+_SECTIONS: Mapping[str, type] = MappingProxyType({f.name: f.nouns[0] for f in _FIELDS if f.kind == "table"})
+_KNOWN = tuple(sorted((f.name for f in _FIELDS), key=lambda name: (name != "title", name == "filters")))
+_REQUIRED = tuple(f.name for f in _FIELDS if f.required)
+_MOST_ENTRIES = 100
+
+
+def _build(cls: type, values: Any, where: str, place: Where) -> Any:
+    """Noun of `cls` from a table of the file; unknown and missing keys are named."""
+    if not isinstance(values, Mapping):
+        msg = f"{where} must be a table of keys and values, got {values!r}"
+        raise PlanError(msg, place)
+    known = {field.name: field for field in fields_of(cls)}
+    for key in values:
+        if key not in known:
+            msg = f'{where} has no key "{key}"{suggest(key, known) or "; it knows " + ", ".join(known)}'
+            raise PlanError(msg, (*place, key))
+    for name, field in known.items():
+        if field.required and name not in values:
+            msg = f'{where} needs the key "{name}"'
+            raise PlanError(msg, place)
+    try:
+        return cls(**values)
+    except (TypeError, ValueError) as error:
+        msg = f"{where} {error}"
+        raise PlanError(msg, (*place, *place_of(error))) from None
+
+
+def _read_filters(values: Any, folder: Path) -> tuple[Filter, ...]:
+    if not isinstance(values, Sequence) or isinstance(values, str) or not values:
+        msg = "[[filters]] must be one table or more, each with a name and passbands"
+        raise PlanError(msg, ("filters",))
+    _check_count("filters", values, ("filters",))
+    return tuple(_read_filter(entry, at, folder) for at, entry in enumerate(values))
+
+
+def _read_filter(entry: Any, at: int, folder: Path) -> Filter:
+    where, place = f"[[filters]] number {at + 1}", ("filters", at)
+    if not isinstance(entry, Mapping):
+        msg = f"{where} must be a table with a name and passbands, got {entry!r}"
+        raise PlanError(msg, place)
+    bands = entry.get("passbands", ())
+    if not isinstance(bands, Sequence) or isinstance(bands, str) or not bands:
+        msg = f'{where} needs "passbands", for example [{{ centre = "656.3 nm", width = "5 nm" }}]'
+        raise PlanError(msg, (*place, "passbands"))
+    _check_count(f"passbands of {where}", bands, (*place, "passbands"))
+    passbands = tuple(
+        _build(Passband, _resolve(band, folder), f"{where} passband", (*place, "passbands", number))
+        for number, band in enumerate(bands)
+    )
+    made: Filter = _build(Filter, {**entry, "passbands": passbands}, where, place)
+    return made
+
+
+def _check_count(name: str, values: Sequence[Any], place: Where) -> None:
+    if len(values) > _MOST_ENTRIES:
+        msg = f"a plan holds at most {_MOST_ENTRIES} {name}, got {len(values)}"
+        raise PlanError(msg, place)
+
+
+def _resolve(band: Any, folder: Path) -> Any:
+    """The passband's table as a full path, since the file names it relative to itself."""
+    if isinstance(band, Mapping) and isinstance(band.get("table"), str):
+        return {**band, "table": folder / band["table"]}
+    return band
+
+
+def tables_moved(values: Mapping[str, Any], start: Path, to: Path) -> Mapping[str, Any]:
+    """Values of a plan that moves to another folder: its relative paths lead to the same tables as before.
+
+    Examples
+    --------
+    >>> values = {"filters": [{"name": "V", "passbands": [{"table": "bands/v.ecsv"}]}]}
+    >>> tables_moved(values, Path("/mine"), Path("/mine/plans"))["filters"][0]["passbands"]
+    [{'table': '../bands/v.ecsv'}]
+    """
+    start, to = Path(os.path.realpath(start)), Path(os.path.realpath(to))
+    if start == to:
+        return values
+    filters = copy.deepcopy(values["filters"])
+    for band in (band for entry in filters for band in entry["passbands"]):
+        if isinstance(band.get("table"), str) and not Path(band["table"]).is_absolute():
+            path = start / band["table"]
+            try:
+                path = Path(os.path.relpath(path, to))
+            except ValueError:  # on another drive there is no way but the whole one
+                pass
+            band["table"] = path.as_posix()
+    return {**values, "filters": filters}
+
+
+def read_case(
+    values: Mapping[str, Any], folder: Path, old: Case | None = None, changed: Set[str] = frozenset()
+) -> Case:
+    """Case from the values of a plan; sections that did not change are taken from the `old` case.
+
+    Raises
+    ------
+    PlanError
+        With the place of what is wrong.
+    """
+    for key in values:
+        if key not in _KNOWN:
+            msg = f"a plan has no section [{key}]{suggest(key, _KNOWN) or '; it knows ' + ', '.join(_KNOWN)}"
+            raise PlanError(msg, (key,))
+    for key in _REQUIRED:
+        if key not in values:
+            brackets = "[[filters]]" if key == "filters" else f"[{key}]"
+            msg = f"the plan needs a section {brackets}"
+            raise PlanError(msg)
+    parts: dict[str, Any] = {}
+    for name, cls in _SECTIONS.items():
+        if old is not None and name not in changed:
+            parts[name] = getattr(old, name)
+        elif name in values:
+            if name == "target" and isinstance(values[name], Mapping):
+                lights = values[name].get("light")
+                _check_count("lights", lights if isinstance(lights, list) else (), ("target", "light"))
+            parts[name] = _build(cls, values[name], f"[{name}]", (name,))
+    if old is not None and "filters" not in changed:
+        parts["filters"] = old.filters
+    else:
+        parts["filters"] = _read_filters(values["filters"], folder)
+    if "title" in values:
+        parts["title"] = values["title"]
+    case: Case = _build(Case, parts, "the plan:", ())
+    _check_measured(case)
+    return case
+
+
+def _check_measured(case: Case) -> None:
+    names = [f.name for f in case.filters]
+    for name in case.sky.measured or ():
+        if name not in names:
+            msg = f'[sky.measured] has no filter "{name}"{suggest(name, names) or "; the plan has " + ", ".join(names)}'
+            raise PlanError(msg, ("sky", "measured", name))

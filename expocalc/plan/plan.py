@@ -1,0 +1,215 @@
+"""One plan, one file: read it, check it, change it, solve it, save it.
+
+A plan is TOML; quantities are texts such as "102 mm". Every mistake gives one sentence that names the section, the
+field, what is allowed and what arrived. Saving keeps the comments and writes the whole file or nothing.
+"""
+
+from __future__ import annotations
+
+import copy
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from expocalc.base.field import place_of
+from expocalc.base.textfile import read_text
+from expocalc.budget.answer import Answer, answer
+from expocalc.budget.case import Case
+from expocalc.budget.spread import Spread, spread
+from expocalc.plan.error import PlanError, Where, one_sentence
+from expocalc.plan.lines import line_of
+from expocalc.plan.nouns import read_case, tables_moved
+from expocalc.plan.toml import check_signs, dump, load
+from expocalc.plan.whole import write_whole
+
+__all__ = ["Plan"]
+
+LARGEST_BYTES = 1_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """A plan: the file's text, its values and the case they make.
+
+    Attributes
+    ----------
+    case : Case
+        What the answer is computed from.
+    values : mapping
+        The plan's values as the file would say them.
+    text : str
+        The file as it was read; its comments are kept when the plan is saved.
+    folder : pathlib.Path
+        Where relative paths of tables start.
+    changes : mapping
+        Values that were changed since, by their place.
+
+    Examples
+    --------
+    >>> plan = Plan.parse('''
+    ... sky.bortle = 6
+    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
+    ... [camera]
+    ... pixel = "2.9 um"
+    ... columns = 3000
+    ... rows = 2000
+    ... quantum_efficiency = 0.8
+    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
+    ... gains.only = { read_noise = "1,4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
+    ... [[filters]]
+    ... name = "H-alpha"
+    ... passbands = [{ centre = "656.3 nm", width = "5 nm" }]
+    ... [target]
+    ... light = [{ line = "H-alpha", brightness = "12 R" }]
+    ... ''')
+    >>> warmer = plan.with_values({("camera", "temperature"): "2 deg_C"})  # two doublings, nearly
+    >>> round(warmer.solve().rows[0].dark_e_s / plan.solve().rows[0].dark_e_s, 1)
+    3.8
+    """
+
+    case: Case
+    values: Mapping[str, Any]
+    text: str
+    folder: Path
+    changes: Mapping[Where, Any] = field(default_factory=dict)
+
+    @classmethod
+    def read(cls, path: str | Path) -> Plan:
+        """Read a plan file.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+
+        Returns
+        -------
+        Plan
+
+        Raises
+        ------
+        PlanError
+            With one sentence, if the file can't be read or a value is not allowed.
+        """
+        path = Path(path)
+        try:
+            text = read_text(path, LARGEST_BYTES)
+        except ValueError as error:
+            raise PlanError(str(error)) from None
+        return cls.parse(text, path.parent)
+
+    @classmethod
+    def parse(cls, text: str, folder: str | Path = ".") -> Plan:
+        """Read a plan from its text; `folder` is where relative paths start. Raises PlanError as :meth:`read`."""
+        if not text.strip():
+            msg = "the plan is empty; it needs sections [sky], [telescope], [camera], [[filters]] and [target]"
+            raise PlanError(msg)
+        values = load(text)
+        folder = Path(folder)
+        try:
+            case = read_case(values, folder)
+        except PlanError as error:
+            line = line_of(text, place_of(error))
+            if line is None:
+                raise
+            msg = f"{error} (line {line})"
+            raise PlanError(msg, place_of(error)) from None
+        return cls(case, MappingProxyType(values), text, folder)
+
+    def with_values(self, changes: Mapping[Where, Any]) -> Plan:
+        """Plan with some values changed; None takes a value out.
+
+        Parameters
+        ----------
+        changes : mapping of tuple to value
+            Places such as ("sky", "zenith_brightness") or ("filters", 0, "name"), values as the file would hold them.
+
+        Returns
+        -------
+        Plan
+            Only the sections named are read again.
+
+        Raises
+        ------
+        PlanError
+            If a value is not allowed; the plan at hand stays as it was.
+        """
+        check_signs(list(changes.values()))
+        values = {**self.values}
+        for section in {where[0] for where in changes}:
+            values[str(section)] = copy.deepcopy(values.get(str(section), {}))
+        for where, value in changes.items():
+            _put(values, where, value)
+        case = read_case(values, self.folder, self.case, {str(where[0]) for where in changes})
+        return dataclasses.replace(
+            self, case=case, values=MappingProxyType(values), changes={**self.changes, **changes}
+        )
+
+    def solve(self) -> Answer:
+        """Answer for every filter and light.
+
+        Raises
+        ------
+        PlanError
+            If parts of the plan do not fit together, such as a filter wider than the camera's curve.
+        """
+        with one_sentence():
+            return answer(self.case)
+
+    def spread(self, found: Answer | None = None) -> Spread:
+        """Spread of the hours by all that is not exactly known, as the plan's section [doubt] says or by its defaults.
+
+        Parameters
+        ----------
+        found : Answer, optional
+            What :meth:`solve` gave, if it is at hand.
+
+        Raises
+        ------
+        PlanError
+            As :meth:`solve`.
+        """
+        with one_sentence():
+            return spread(self.case, self.case.doubt, found=found)
+
+    def to_toml(self, folder: str | Path | None = None) -> str:
+        """The plan as text, with the comments of the file that it came from.
+
+        Parameters
+        ----------
+        folder : str or pathlib.Path, optional
+            Where the text will lie, if not in `self.folder`: relative paths of tables are written so that from there
+            they lead to the same files.
+        """
+        values = self.values if folder is None else tables_moved(self.values, self.folder, Path(folder))
+        return dump(self.text, values)
+
+    def save(self, path: str | Path) -> None:
+        """Write the plan: the whole file or nothing.
+
+        In another folder than its own, the plan's relative paths are written anew, so that they lead to the same
+        tables: none is copied, so that there stays one of each.
+
+        Raises
+        ------
+        PlanError
+            If the file can't be written; what was there stays.
+        """
+        path = Path(path)
+        write_whole(path, self.to_toml(path.parent))
+
+
+def _put(values: Any, where: Where, value: Any) -> None:
+    for step, following in pairwise(where):
+        if isinstance(step, str) and step not in values:
+            values[step] = [] if isinstance(following, int) else {}
+        values = values[step]
+    last = where[-1]
+    if value is None:
+        if isinstance(last, int) or last in values:
+            del values[last]
+    else:
+        values[last] = value

@@ -1,0 +1,90 @@
+"""The answer as plain data: from the names in the code to the keys that others script against."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+from expocalc.budget.answer import Answer, FilterAnswer, Row
+from expocalc.budget.spread import Range, Spread
+
+__all__ = ["as_json"]
+
+_ROW_KEYS = MappingProxyType(
+    {
+        "filter": "filter_name",
+        "light": "light",
+        "colour": "colour",
+        "pixel_scale_arcsec": "scale_arcsec_px",
+        "target_electron_s": "target_e_s",
+        "sky_electron_s": "sky_e_s",
+        "dark_electron_s": "dark_e_s",
+        "sky_mag_arcsec2_ab": "sky_mag_ab",
+        "sub_shortest_s": "sub_shortest_s",
+        "sub_best_s": "sub_best_s",
+        "sub_longest_s": "sub_longest_s",
+        "sub_s": "sub_s",
+        "subs_to_shoot": "shot",
+        "subs_kept": "kept",
+        "exposed_h": "exposed_h",
+        "kept_h": "kept_h",
+        "clock_h": "clock_h",
+        "hours_p10": "p10_h",
+        "hours_p50": "p50_h",
+        "hours_p90": "p90_h",
+        "snr_pixel_one_sub": "snr_one_sub",
+        "snr_patch": "snr_patch",
+        "snr_ceiling": "snr_ceiling",
+        "noise_share": "noise_share",
+        "bounded_by": "bounded_by",
+        "expected_median_adu": "median_adu",
+        "expected_median_adu_above_bias": "median_adu_above_bias",
+        "storage_gb": "storage_gb",
+    }
+)
+_FILTER_KEYS = MappingProxyType(
+    {
+        "filter": "filter_name",
+        "sub_s": "sub_s",
+        "subs_to_shoot": "shot",
+        "kept_h": "kept_h",
+        "exposed_h": "exposed_h",
+        "clock_h": "clock_h",
+        "storage_gb": "storage_gb",
+        "verdict": "verdict",
+    }
+)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(entry) for key, entry in value.items()}
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def _keyed(thing: Row | FilterAnswer, keys: Mapping[str, str], hours: Range | None = None) -> dict[str, Any]:
+    return {key: _plain(getattr(thing, name, getattr(hours, name, None))) for key, name in keys.items()}
+
+
+def as_json(found: Answer, hours: Spread | None = None) -> dict[str, Any]:
+    """An answer as plain data: `title`, `filters` and `rows`, with infinite and missing numbers as None.
+
+    Parameters
+    ----------
+    found : Answer
+    hours : Spread, optional
+        Of the same plan; without it the p10, p50 and p90 of the hours are None.
+
+    Returns
+    -------
+    dict
+        Ready for ``json.dumps(..., allow_nan=False)``; units stand in the keys.
+    """
+    ranges = {(row.filter_name, row.light): row.range for row in hours.rows} if hours else {}
+    return {
+        "title": found.title,
+        "filters": [_keyed(one, _FILTER_KEYS) for one in found.filters],
+        "rows": [_keyed(row, _ROW_KEYS, ranges.get((row.filter_name, row.light or ""))) for row in found.rows],
+    }
