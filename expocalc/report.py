@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 import textwrap
 from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.answer import Answer, Row
+from expocalc.budget.planned import plan_for
 from expocalc.budget.spread import Range, Spread
 
 __all__ = ["report"]
@@ -50,15 +50,10 @@ _WORDS = 3
 _WIDTH = 100
 
 
-def _likely(hours: Range) -> str:
-    """The range of hours in words."""
-    if math.isinf(hours.p50_h):
-        return "Since not all of this is exactly known, it is out of reach in more than half of all cases."
-    if math.isinf(hours.p90_h):
-        least = _hours(hours.p10_h)
-        return f"Since not all of this is exactly known: {least} of kept subs or more, in nine cases of ten."
-    reach = f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
-    return f"Since not all of this is exactly known: {reach} of kept subs, in eight cases of ten."
+def _planned(answer: Answer, name: str, hours: Range) -> str:
+    """Hours at best and to plan for, as a sentence."""
+    said = plan_for(next(one.kept_h for one in answer.filters if one.filter_name == name), hours)
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def report(answer: Answer, spread: Spread) -> str:
@@ -87,7 +82,7 @@ def report(answer: Answer, spread: Spread) -> str:
         padded.append([cell.ljust(width) if place < words else cell.rjust(width) for cell in column])
     lines = ["  ".join(cells).rstrip() for cells in zip(*padded, strict=True)]
     rule = "-" * max(map(len, lines))
-    likely = {name: _likely(hours) for name, hours in spread.filters.items()}
+    likely = {name: _planned(answer, name, hours) for name, hours in spread.filters.items()}
     verdicts = [
         textwrap.fill(f"{one.verdict} {likely.get(one.filter_name, '')}".rstrip(), _WIDTH) for one in answer.filters
     ]

@@ -11,7 +11,7 @@ pytestmark = pytest.mark.browser
 NOTEBOOK = "hours.ipynb"
 HEADLINE = ".expo-headline"
 WRONG = ".expo-panel .expo-wrong"
-RANGE = re.compile(r"takes [\d.]+ (\w+ )?to [\d.]+ \w+ of good subs, [\d.]+ \w+ at best guess")
+RANGE = re.compile(r"takes [\d.]+ \w+ of kept subs at best; plan for [\d.]+ \w+, [\d.]+ (\w+ )?to [\d.]+ \w+ in eight")
 
 
 @pytest.fixture

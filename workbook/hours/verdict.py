@@ -13,6 +13,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
+from expocalc.budget.planned import plan_for
 from expocalc.budget.spread import Range
 from expocalc.light.target import LineLight
 from expocalc.plan import Plan
@@ -82,22 +83,9 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
 def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
     goal = f"{row.filter_name}: SNR {say_number(shown.goal)} takes"
-    best = say_duration(row.kept_h * 3600)
     if span is None:
-        return f"{goal} {best} of good subs at best guess; the range follows."
-    if math.isinf(span.p90_h):
-        return (
-            f"{goal} {say_duration(span.p10_h * 3600)} of good subs or more, {best} at best guess; with a chance of "
-            f"{say_share(span.out_of_reach)} no hours reach it."
-        )
-    return f"{goal} {say_span(span)} of good subs, {best} at best guess."
-
-
-def say_span(span: Range) -> str:
-    low, high = (say_duration(hours * 3600) if math.isfinite(hours) else "never" for hours in (span.p10_h, span.p90_h))
-    if low.rsplit(" ", 1)[1:] == high.rsplit(" ", 1)[1:]:
-        low = low.rsplit(" ", 1)[0]
-    return f"{low} to {high}"
+        return f"{goal} {say_duration(row.kept_h * 3600)} of kept subs at best; what to plan for follows."
+    return f"{goal} {plan_for(row.kept_h, span)}."
 
 
 def _chance(span: Range | None) -> str:
@@ -125,7 +113,8 @@ def _others(shown: Picture, sure: Sure | None) -> str:
         elif span is None or math.isinf(span.p90_h):
             parts.append(f"{one.filter_name} takes {say_duration(one.kept_h * 3600)}")
         else:
-            parts.append(f"{one.filter_name} takes {say_span(span)}")
+            planned = say_duration(span.p50_h * 3600)
+            parts.append(f"{one.filter_name} takes {say_duration(one.kept_h * 3600)} at best, plan for {planned}")
     clock = [one.clock_h for one in shown.found.filters]
     if len(clock) < 2:
         return ""
