@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.answer import Answer, Row
-from expocalc.budget.planned import plan_for
+from expocalc.budget.planned import plan_for, to_plan
 from expocalc.budget.spread import Range, Spread
 
 __all__ = ["report"]
@@ -51,8 +51,9 @@ _WIDTH = 100
 
 
 def _planned(answer: Answer, name: str, hours: Range) -> str:
-    """Hours at best and to plan for, as a sentence."""
-    said = plan_for(next(one.kept_h for one in answer.filters if one.filter_name == name), hours)
+    """Hours to plan for, as a sentence behind the verdict, which says those at best."""
+    best_h = next(one.kept_h for one in answer.filters if one.filter_name == name)
+    said = plan_for(best_h, hours) if best_h is None else to_plan(hours)
     return f"{said[0].upper()}{said[1:]}."
 
 

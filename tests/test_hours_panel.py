@@ -136,7 +136,7 @@ def test_the_verdict_gives_the_range_once_it_is_known(mono):
     span = known.spread.filters[O_III]
     after = verdict_of(picture, known)
     said = re.search(
-        r"takes ([\d.]+) h of kept subs at best; plan for ([\d.]+) h, ([\d.]+) to ([\d.]+) h in eight cases of ten",
+        r"takes ([\d.]+) h at best; plan for ([\d.]+) h of kept subs, ([\d.]+) to ([\d.]+) h in eight cases of ten",
         after.headline,
     )
     assert [float(number) for number in said.groups()] == pytest.approx(
@@ -678,7 +678,7 @@ def test_exercises_are_answered_by_turning_the_panel(panel):
     goal, faint, share = exercises(panel.plan)
     panel.filter.menu.value = O_III
     panel.numbers["goal"].box.value = "20"
-    said = re.search(r"([\d.]+ h) of kept subs at best", panel.verdict.widget.value)[1]
+    said = re.search(r"takes ([\d.]+ h) at best", panel.verdict.widget.value)[1]
     assert goal.reply(said).startswith("Right. ")
     panel.plan_row.load.click()
     row = next(row for row in depth_table(panel.picture).rows if row[0] == "20 h")

@@ -7,7 +7,7 @@ import math
 from expocalc.base.words import say_duration, say_share
 from expocalc.budget.spread import Range
 
-__all__ = ["plan_for", "say_range"]
+__all__ = ["plan_for", "say_range", "to_plan"]
 
 
 def say_range(span: Range) -> str:
@@ -24,6 +24,25 @@ def say_range(span: Range) -> str:
     return f"{low} to {high}"
 
 
+def to_plan(span: Range) -> str:
+    """Hours of kept subs to plan for, without a capital and a full stop.
+
+    Examples
+    --------
+    >>> to_plan(Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
+    'plan for 10 h of kept subs, 4.5 to 31 h in eight cases of ten'
+    >>> to_plan(Range(p10_h=4.5, p50_h=10.0, p90_h=math.inf, out_of_reach=0.2))
+    'plan for 10 h of kept subs or more, and with a chance of 20 % no hours reach it'
+    """
+    chance = f"with a chance of {say_share(span.out_of_reach)} no hours reach it"
+    if math.isinf(span.p50_h):
+        return chance
+    middle = f"plan for {say_duration(3600 * span.p50_h)} of kept subs"
+    if math.isinf(span.p90_h):
+        return f"{middle} or more, and {chance}"
+    return f"{middle}, {say_range(span)} in eight cases of ten"
+
+
 def plan_for(best_h: float | None, span: Range) -> str:
     """Hours of kept subs at best, and those to plan for, without a capital and a full stop.
 
@@ -37,9 +56,7 @@ def plan_for(best_h: float | None, span: Range) -> str:
     Examples
     --------
     >>> plan_for(5.5, Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
-    '5.5 h of kept subs at best; plan for 10 h, 4.5 to 31 h in eight cases of ten'
-    >>> plan_for(5.5, Range(p10_h=4.5, p50_h=10.0, p90_h=math.inf, out_of_reach=0.2))
-    '5.5 h of kept subs at best; plan for 10 h or more, and with a chance of 20 % no hours reach it'
+    '5.5 h at best; plan for 10 h of kept subs, 4.5 to 31 h in eight cases of ten'
     >>> plan_for(None, Range(p10_h=math.inf, p50_h=math.inf, p90_h=math.inf, out_of_reach=1.0))
     'out of reach at best, and in all cases of what is not exactly known'
     """
@@ -47,14 +64,5 @@ def plan_for(best_h: float | None, span: Range) -> str:
         reached = 1 - span.out_of_reach
         if reached < 0.005:
             return "out of reach at best, and in all cases of what is not exactly known"
-        return (
-            f"out of reach at best; with a chance of {say_share(reached)} enough hours reach it after all"
-        )
-    best = f"{say_duration(3600 * best_h)} of kept subs at best"
-    if math.isinf(span.p50_h):
-        return f"{best}; with a chance of {say_share(span.out_of_reach)} no hours reach it"
-    middle = say_duration(3600 * span.p50_h)
-    if math.isinf(span.p90_h):
-        chance = say_share(span.out_of_reach)
-        return f"{best}; plan for {middle} or more, and with a chance of {chance} no hours reach it"
-    return f"{best}; plan for {middle}, {say_range(span)} in eight cases of ten"
+        return f"out of reach at best; with a chance of {say_share(reached)} enough hours reach it after all"
+    return f"{say_duration(3600 * best_h)} at best; {to_plan(span)}"

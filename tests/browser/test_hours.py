@@ -11,7 +11,7 @@ pytestmark = pytest.mark.browser
 NOTEBOOK = "hours.ipynb"
 HEADLINE = ".expo-headline"
 WRONG = ".expo-panel .expo-wrong"
-RANGE = re.compile(r"takes [\d.]+ \w+ of kept subs at best; plan for [\d.]+ \w+, [\d.]+ (\w+ )?to [\d.]+ \w+ in eight")
+RANGE = re.compile(r"takes [\d.]+ \w+ at best; plan for [\d.]+ \w+ of kept subs, [\d.]+ (\w+ )?to [\d.]+ \w+ in eight")
 
 
 @pytest.fixture

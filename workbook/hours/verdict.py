@@ -84,7 +84,7 @@ def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
     goal = f"{row.filter_name}: SNR {say_number(shown.goal)} takes"
     if span is None:
-        return f"{goal} {say_duration(row.kept_h * 3600)} of kept subs at best; what to plan for follows."
+        return f"{goal} {say_duration(row.kept_h * 3600)} at best; what to plan for follows."
     return f"{goal} {plan_for(row.kept_h, span)}."
 
 
