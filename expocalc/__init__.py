@@ -20,13 +20,10 @@ the same rates. The formulas there take plain numbers and arrays. Importing the 
 names above are loaded when they are first used.
 """
 
-from __future__ import annotations
-
-import importlib
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # what type checkers take for true; typing itself would be most of this package's import
 if TYPE_CHECKING:
     from expocalc.plan import Plan, PlanError
+    from expocalc.sweeping import sweep
 
 __all__ = ["Plan", "PlanError", "sweep"]
 __version__ = "0.1.0"
@@ -34,10 +31,12 @@ __version__ = "0.1.0"
 _HOMES = {"Plan": "expocalc.plan", "PlanError": "expocalc.plan", "sweep": "expocalc.sweeping"}
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     if name not in _HOMES:
         msg = f"module {__name__!r} has no attribute {name!r}"
         raise AttributeError(msg)
+    import importlib
+
     found = globals()[name] = getattr(importlib.import_module(_HOMES[name]), name)
     return found
 

@@ -6,8 +6,8 @@ import textwrap
 from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.answer import Answer, Row
 from expocalc.budget.planned import plan_for, to_plan
+from expocalc.budget.row import Answer, Row
 from expocalc.budget.spread import Range, Spread
 
 __all__ = ["report"]

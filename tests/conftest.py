@@ -60,7 +60,7 @@ class Lab:
         self.home = Path(home)
         self.port = port or free_port()
         config = self.home / "config"
-        config.mkdir(parents=True)
+        config.mkdir(parents=True, exist_ok=True)
         # Lets a test ask JupyterLab itself how its notebook stands.
         (config / "jupyter_lab_config.py").write_text("c.LabApp.expose_app_in_browser = True")
         places = {"CONFIG": config, "DATA": self.home / "data", "RUNTIME": self.home / "runtime"}

@@ -207,7 +207,9 @@ def test_quantisation_of_an_emva_read_noise_lengthens_the_shortest_sub_as_it_mus
 
 # --- scaling laws ---
 
-SKY_LIMITED = {("sky", "measured"): {"H-alpha 5 nm": "200 electron/s"}} | SUB_60
+# a well that 600 electrons a second don't fill in a minute: a full one shows nothing, and no hours are given for it
+DEEP_WELL = {(*HIGH, "full_well"): "1e6 electron", (*HIGH, "electrons_per_adu"): 16}
+SKY_LIMITED = {("sky", "measured"): {"H-alpha 5 nm": "200 electron/s"}} | SUB_60 | DEEP_WELL
 
 
 def hours(changes):

@@ -7,21 +7,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from expocalc.budget.calibration import Calibration
+from expocalc.budget.dither import dither_overlap, dither_share
 from expocalc.budget.estimator import Estimator, estimator_warning, median_refusal
+from expocalc.budget.reach import signal_for_snr, subs_for_snr
 from expocalc.budget.stack import (
     ELEMENT_AREA,
     Habits,
     Patch,
-    dither_overlap,
-    dither_share,
     resized,
-    signal_for_snr,
     snr_ceiling,
     snr_per_element,
     snr_per_patch,
     snr_per_pixel,
     stack_snr2,
-    subs_for_snr,
 )
 
 FAINT = Patch(

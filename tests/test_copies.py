@@ -1,6 +1,7 @@
 """The reader's copies: laid, renewed where nobody changed them, spared where somebody did."""
 
 import json
+import os
 
 import pytest
 
@@ -166,3 +167,30 @@ def test_what_is_shipped_here():
     names = [path.as_posix() for path in shipped_files(shipped())]
     assert "start.ipynb" in names
     assert any(name.startswith("plans/") for name in names)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs pipes and links")
+def test_pipes_links_and_huge_records_do_not_stop_the_start(source, folder):
+    (folder / "start.ipynb").unlink()
+    os.mkfifo(folder / "start.ipynb")
+    (folder / "plans/demo.toml").unlink()
+    (folder / "plans/demo.toml").symlink_to("demo.toml")
+    (folder / RECORD).unlink()
+    os.mkfifo(folder / RECORD)
+    with pytest.raises(OSError):  # noqa: PT011 - the record can't be written there, and that is said
+        lay(source, folder)
+    (folder / RECORD).unlink()
+    with (folder / RECORD).open("wb") as file:
+        file.truncate(10_000_000_000)
+    news = lay(source, folder)
+    assert (folder / RECORD).stat().st_size < 10_000
+    assert not (folder / "start.ipynb").is_file()
+    assert (folder / "plans/demo.toml").is_symlink()
+    assert {"start.new.ipynb", "demo.new.toml"} <= {path.name for path in folder.rglob("*")}
+    assert len(news) == 2
+
+
+def test_a_deeply_nested_record_counts_as_none(source, folder):
+    (folder / RECORD).write_text("[" * 100_000)
+    lay(source, folder)
+    assert json.loads((folder / RECORD).read_text())

@@ -2,8 +2,10 @@
 
 import hashlib
 import json
+import os
 import subprocess
 import sys
+import time
 import urllib.error
 import urllib.request
 import zipfile
@@ -13,11 +15,12 @@ from urllib.parse import urlsplit
 import psutil
 import pytest
 from hatchling.build import build_wheel
+from jupyter_client.kernelspec import KernelSpecManager
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 from jupyter_server.services.kernels.websocket import KernelWebsocketHandler
 
-from workbook.__main__ import LAB, main, write_known
-from workbook.copies import shipped
+from workbook.__main__ import LAB, main, our_kernel, write_known
+from workbook.copies import lay, shipped
 from workbook.lab.save import strip_live
 from workbook.lab.wire import PromptConnection
 
@@ -98,6 +101,16 @@ def test_a_folder_that_cannot_be_used_is_refused_in_a_sentence(tmp_path, capsys)
     assert said.count("\n") == 1
 
 
+@pytest.mark.skipif(os.name == "nt", reason="links need rights")
+def test_an_unknown_user_and_a_circle_of_links_are_refused_in_a_sentence(tmp_path, capsys):
+    (tmp_path / "circle").symlink_to("circle")
+    for folder in ("~nosuchuser/mine", str(tmp_path / "circle"), str(tmp_path / "circle/mine")):
+        assert main([folder, "--no-browser"]) == 2
+        said = capsys.readouterr().err
+        assert said.startswith("workbook: ")
+        assert said.count("\n") == 1
+
+
 def test_the_originals_are_not_taken_for_copies(capsys):
     assert main([str(shipped()), "--no-browser"]) == 2
     assert "--in-place" in capsys.readouterr().err
@@ -124,8 +137,53 @@ def test_known_holds_the_code_of_our_notebooks_and_no_prose(tmp_path):
         {"cell_type": "markdown", "source": "# prose"},
     ]
     (tmp_path / "one.ipynb").write_text(json.dumps({"cells": cells}))
-    write_known(tmp_path, tmp_path)
-    assert json.loads((tmp_path / "known.json").read_text()) == ["a = 1\na"]
+    lay(tmp_path, tmp_path / "mine")
+    (tmp_path / "mine/two.ipynb").write_text(json.dumps({"cells": cells}))
+    write_known(tmp_path, tmp_path, tmp_path / "mine", "python3")
+    known = json.loads((tmp_path / "known.json").read_text())
+    assert known == {"kernel": "python3", "notebooks": ["one.ipynb"], "code": ["a = 1\na"]}
+
+
+def kernel_specs(*folders):
+    return KernelSpecManager(kernel_dirs=[str(folder) for folder in folders], ensure_native_kernel=False)
+
+
+def test_only_our_own_kernel_is_ours(tmp_path):
+    other = tmp_path / "python3"
+    other.mkdir()
+    (other / "kernel.json").write_text('{"argv": ["python"], "display_name": "", "language": "python"}')
+    assert our_kernel(kernel_specs(LAB / "kernels", tmp_path)) == "python3"
+    assert our_kernel(kernel_specs(tmp_path, LAB / "kernels")) == ""
+    assert our_kernel(kernel_specs(tmp_path / "none")) == ""
+
+
+def test_a_users_empty_token_does_not_open_our_server(start_lab, tmp_path):
+    config = tmp_path / "home0/config"
+    config.mkdir(parents=True)
+    (config / "jupyter_server_config.py").write_text("c.IdentityProvider.token = c.ServerApp.token = ''")
+    lab = start_lab(tmp_path / "mine", JUPYTER_TOKEN="")
+    assert fetch(lab, "/api/contents/")
+    test_without_the_token_nobody_is_served(lab)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a home that can't be")
+def test_a_home_that_cannot_be_written_is_done_without(start_lab, tmp_path):
+    nowhere = {f"JUPYTER_{name}_DIR": "/dev/null/none" for name in ("CONFIG", "DATA", "RUNTIME")}
+    lab = start_lab(tmp_path / "mine", HOME="/dev/null", IPYTHONDIR="", TMPDIR=str(tmp_path), **nowhere)
+    assert_serves_the_workbook(lab)
+    assert "Traceback" not in lab.log
+    assert lab.ctrl_c() == 0
+    assert not list(tmp_path.glob("workbook-*"))
+
+
+def test_a_users_own_token_counts(start_lab, tmp_path):
+    lab = start_lab(tmp_path / "mine", JUPYTER_TOKEN="mine")
+    for _ in range(300):
+        if f"{lab.port}/" in lab.log:
+            break
+        time.sleep(0.1)
+    with urllib.request.urlopen(f"http://127.0.0.1:{lab.port}/api/contents/?token=mine") as answer:
+        assert answer.status == 200
 
 
 def test_saving_empties_live_cells_and_keeps_the_readers_outputs():

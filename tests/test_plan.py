@@ -1,6 +1,7 @@
 """The plan file: read, checked, changed, saved with its comments, whole or not at all."""
 
 import errno
+import io
 import os
 import stat
 import tempfile
@@ -322,6 +323,8 @@ def test_failed_saving_changes_nothing(tmp_path, monkeypatch, plan, step, there)
     path = tmp_path / "plan.toml"
     if there:
         path.write_text("old")
+    elif step == "chmod":
+        pytest.skip("a new file takes the mode that new files have")
     monkeypatch.setattr(os, step, fail(DISK_FULL))
     with pytest.raises(PlanError, match=r"plan.toml can't be written: No space left on device; nothing was changed"):
         plan.save(path)
@@ -332,14 +335,11 @@ def test_failed_saving_changes_nothing(tmp_path, monkeypatch, plan, step, there)
 def test_disk_that_fills_while_writing_changes_nothing(tmp_path, monkeypatch, plan):
     path = tmp_path / "plan.toml"
     path.write_text("old")
-    honest = tempfile.NamedTemporaryFile
 
-    def full(*words, **more):
-        file = honest(*words, **more)
-        file.write = fail(DISK_FULL)
-        return file
+    class Full(io.FileIO):
+        write = fail(DISK_FULL)
 
-    monkeypatch.setattr(tempfile, "NamedTemporaryFile", full)
+    monkeypatch.setattr(os, "fdopen", Full)
     with pytest.raises(PlanError, match="No space left"):
         plan.save(path)
     assert path.read_text() == "old"

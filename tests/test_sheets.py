@@ -12,7 +12,8 @@ import pytest
 from astropy.table import Table
 
 from expocalc.plan import Plan, PlanError, as_json
-from workbook.parts.export_row import ExportRow, free_path
+from workbook.parts.export_row import ExportRow
+from workbook.parts.file_names import write_free
 from workbook.sheets import FORMATS
 from workbook.sheets.field import MOST_LINES, WIDTH, field_sheet
 from workbook.sheets.night import night
@@ -286,7 +287,7 @@ def test_no_file_is_ever_replaced(row, tmp_path):
 
 BAD_NAMES = (
     "", " ", ".csv", "..", "../up", "/etc/up", "a/../../up", ".hidden", "a\nb", "a:b", 'a"b', "a\\b", "a/", "x" * 300,
-    "no/such",
+    "no/such", "CON", "nul.csv", "end.", "half \ud83d",
 )  # fmt: skip
 
 
@@ -316,19 +317,18 @@ def test_a_plan_that_has_no_answer_writes_nothing(tmp_path):
 
 
 def test_a_write_that_fails_leaves_no_empty_file(row, tmp_path, monkeypatch):
-    def full(path, text):
-        msg = f"{path.name} with {len(text)} signs can't be written: No space left on device"
-        raise PlanError(msg)
+    def full(_):
+        raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("workbook.parts.export_row.write_whole", full)
+    monkeypatch.setattr("os.fsync", full)
     row.buttons["CSV"].click()
     assert "No space left" in row.said.value
     assert not list(tmp_path.iterdir())
 
 
 def test_names_that_are_all_taken_end_in_a_sentence(tmp_path, monkeypatch):
-    monkeypatch.setattr("workbook.parts.export_row._MOST_NUMBERED", 3)
+    monkeypatch.setattr("workbook.parts.file_names._MOST_NUMBERED", 3)
     for _ in range(2):
-        free_path(tmp_path, "full", ".txt")
+        write_free(tmp_path, "full", ".txt", "")
     with pytest.raises(PlanError, match="are taken"):
-        free_path(tmp_path, "full", ".txt")
+        write_free(tmp_path, "full", ".txt", "")

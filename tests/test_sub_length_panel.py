@@ -2,6 +2,7 @@
 
 import asyncio
 import math
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -437,9 +438,16 @@ def test_two_panels_do_not_share_anything(panel, tmp_path):
     assert float(other.plan.case.target.altitude.value) == 60
 
 
-def test_a_panel_refuses_a_plan_that_is_not_there(tmp_path):
-    with pytest.raises(PlanError, match="can't be read"):
-        SubLengthPanel(MONO, tmp_path)
+def test_without_its_plan_a_panel_says_so_and_shows_a_demo(tmp_path):
+    panel = SubLengthPanel(MONO, tmp_path)
+    assert "can&#x27;t be read" in panel.plan_row.said.value
+    assert "A demo is shown" in panel.plan_row.said.value
+    assert panel.plan_row.name.value == MONO
+    panel.plan_row.load.click()
+    assert "can&#x27;t be read" in panel.plan_row.said.value
+    shutil.copytree(NOTEBOOKS / "plans", tmp_path / "plans")
+    panel.plan_row.load.click()
+    assert f"Loaded {MONO}." in panel.plan_row.said.value
 
 
 # Exercises

@@ -2,6 +2,8 @@
 
 import json
 import stat
+import subprocess
+import sys
 
 import pytest
 from hypothesis import given
@@ -221,6 +223,26 @@ def test_a_damaged_group_is_begun_anew(tmp_path, group):
     assert Kept(tmp_path).write("guesses", "a", "1") == ""
     assert Kept(tmp_path).read("tries") == {"e": "4"}
     assert recall("a", tmp_path) == "1"
+
+
+WRITER = """
+import sys
+from workbook.workshop.keep import Kept
+for number in range(100):
+    trouble = Kept(sys.argv[1]).write("guesses", f"{sys.argv[2]}-{number}", "1")
+    assert not trouble, trouble
+"""
+
+
+def test_guesses_of_writers_at_the_same_time_are_all_kept(tmp_path):
+    for writer in [subprocess.Popen([sys.executable, "-c", WRITER, tmp_path, str(name)]) for name in range(3)]:
+        assert writer.wait(60) == 0
+    assert len(Kept(tmp_path).read("guesses")) == 300
+
+
+def test_half_a_sign_is_kept_as_a_question_mark(tmp_path):
+    assert Kept(tmp_path).write("guesses", "a", "four \ud83d") == ""
+    assert recall("a", tmp_path) == "four ?"
 
 
 def test_a_long_text_is_cut(tmp_path):

@@ -279,9 +279,45 @@ def test_the_shipped_copies_hold_no_answers_and_the_launcher_keeps_them(tmp_path
 def test_building_again_renews_the_copies(tmp_path):
     first = build(tmp_path / "stick")
     contents = [path.read_bytes() for path in first]
-    first[0].write_text("scribbled over")
+    ran = json.loads(contents[0])
+    ran["metadata"]["signature"] = "a notebook that was opened and saved"
+    first[0].write_text(json.dumps(ran))
     assert [path.read_bytes() for path in build(tmp_path / "stick")] == contents
     assert lay(shipped(), tmp_path / "stick") == []
+
+
+def test_building_over_a_launchers_copies_takes_the_answers_out(tmp_path):
+    lay(shipped(), tmp_path / "stick")
+    assert all("Wrong answers you will hear" not in path.read_text("utf-8") for path in build(tmp_path / "stick"))
+
+
+def test_building_writes_over_no_notebook_that_somebody_changed(tmp_path):
+    changed = build(tmp_path / "stick")[-1]
+    changed.write_text("scribbled over")
+    before = {path: path.read_bytes() for path in (tmp_path / "stick").rglob("*") if path.is_file()}
+    with pytest.raises(FileExistsError):
+        build(tmp_path / "stick")
+    assert {path: path.read_bytes() for path in (tmp_path / "stick").rglob("*") if path.is_file()} == before
+    (tmp_path / "other/workshop").mkdir(parents=True)
+    (tmp_path / "other/workshop" / changed.name).write_text("theirs")
+    with pytest.raises(FileExistsError):
+        build(tmp_path / "other")
+    assert [path.name for path in (tmp_path / "other").rglob("*") if path.is_file()] == [changed.name]
+
+
+def test_a_handout_replaces_a_handout_and_no_other_file(tmp_path, capsys):
+    sheet = tmp_path / "sheet.html"
+    assert main(["handout", str(sheet)]) == 0
+    assert main(["handout", str(sheet), "--paper", "letter"]) == 0
+    assert sheet.read_text(encoding="utf-8") == handout("letter")
+    capsys.readouterr()
+    for content in (b"<h1>mine</h1>", b"\xff", b""):
+        sheet.write_bytes(content)
+        assert main(["handout", str(sheet)]) == 2
+        assert sheet.read_bytes() == content
+        assert capsys.readouterr().err == f"workshop: {sheet} is a file of yours and stays; name another place\n"
+    assert main(["handout", "~nosuchuser/sheet.html"]) == 2
+    assert capsys.readouterr().err.startswith("workshop: ")
 
 
 def test_copies_are_not_built_over_the_originals():

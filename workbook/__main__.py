@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import argparse
 import json
+import logging
 import os
+import secrets
 import signal
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
-from workbook.copies import lay, shipped, shipped_files
+from workbook.copies import laid_names, lay, shipped, shipped_files
 
 LAB = Path(__file__).resolve().parent / "lab"
 
@@ -35,8 +38,11 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _run(asked: argparse.Namespace) -> int:
-    source = shipped()
-    folder = source if asked.in_place else asked.folder.expanduser().resolve()
+    try:
+        source = shipped()
+        folder = source if asked.in_place else asked.folder.expanduser().resolve()
+    except (OSError, RuntimeError) as error:  # no such user, or links in a circle
+        return _refuse(f"{asked.folder} can't be a folder ({error}); name one that you may write in")
     if folder == source and not asked.in_place:
         return _refuse(f"{folder} holds the originals; name another folder, or open them with --in-place")
     try:
@@ -45,9 +51,11 @@ def _run(asked: argparse.Namespace) -> int:
         return _refuse(f"can't lay the notebooks in {folder} ({error.strerror}); name a folder that you may write in")
     news.append(f"Your notebooks are in {folder}. Ctrl-C in this window ends the workbook.")
     print(*news, sep="\n", flush=True)
-    with tempfile.TemporaryDirectory(prefix="workbook-") as served:
-        write_known(source, Path(served))
-        serve(folder, Path(served), port=asked.port, open_browser=not asked.no_browser)
+    with tempfile.TemporaryDirectory(prefix="workbook-") as place:
+        served = Path(place) / "served"
+        served.mkdir()
+        find_home(Path(place) / "home")
+        serve(source, folder, served, port=asked.port, open_browser=not asked.no_browser)
     return 0
 
 
@@ -78,23 +86,85 @@ def _port(text: str) -> int:
     return int(text)
 
 
-def write_known(source: Path, served: Path) -> None:
-    """Write ``known.json``: the code that we ship, and so all that the browser may run without a click."""
+def find_home(spare: Path) -> None:
+    """Let Jupyter keep its own files in a spare folder, where the home can't be written.
+
+    Parameters
+    ----------
+    spare : Path
+        Not where anything is served from: a server's token is among those files.
+    """
+    from jupyter_core import paths
+
+    places = {
+        "JUPYTER_CONFIG_DIR": paths.jupyter_config_dir,
+        "JUPYTER_DATA_DIR": paths.jupyter_data_dir,
+        "JUPYTER_RUNTIME_DIR": paths.jupyter_runtime_dir,
+        "IPYTHONDIR": lambda: os.environ.get("IPYTHONDIR") or str(Path.home() / ".ipython"),
+    }
+    for name, where in places.items():
+        try:
+            folder = Path(where())
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            with tempfile.TemporaryFile(dir=folder):
+                continue
+        except (OSError, RuntimeError):
+            own = spare / name.lower()
+            own.mkdir(parents=True, mode=0o700)
+            os.environ[name] = str(own)
+
+
+KERNEL = "python3"
+"""Name of our kernel, so that a notebook also opens where there is no other."""
+
+
+def write_known(source: Path, served: Path, folder: Path, kernel: str) -> None:
+    """Write ``known.json``: the code, notebooks and kernel that are ours, and so all that runs without a click.
+
+    Parameters
+    ----------
+    source : Path
+        Where the shipped notebooks lie.
+    served : Path
+        Where the file goes.
+    folder : Path
+        The reader's.
+    kernel : str
+        Name of the kernel that is ours; "" where another one has its place, and then nothing runs by itself.
+    """
+    notebooks = [relative for relative in shipped_files(source) if relative.suffix == ".ipynb"]
     code = {
         "".join(cell["source"])
-        for relative in shipped_files(source)
-        if relative.suffix == ".ipynb"
+        for relative in notebooks
         for cell in json.loads((source / relative).read_bytes())["cells"]
         if cell["cell_type"] == "code"
     }
-    (served / "known.json").write_text(json.dumps(sorted(code)), encoding="utf-8")
+    names = {relative.as_posix() for relative in notebooks} | set(laid_names(folder))
+    known = {"kernel": kernel, "notebooks": sorted(names), "code": sorted(code)}
+    (served / "known.json").write_text(json.dumps(known), encoding="utf-8")
 
 
-def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
+def our_kernel(specs: Any) -> str:
+    """Name of our kernel, if the server would start ours under it.
+
+    Parameters
+    ----------
+    specs : jupyter_client.kernelspec.KernelSpecManager
+    """
+    try:
+        found = Path(specs.get_kernel_spec(KERNEL).resource_dir).resolve()
+    except (KeyError, OSError, ValueError):  # no kernel of that name, or a spec that can't be read
+        return ""
+    return KERNEL if found == LAB / "kernels" / KERNEL else ""
+
+
+def serve(source: Path, folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
     """Run JupyterLab on 127.0.0.1 until it is told to stop.
 
     Parameters
     ----------
+    source : Path
+        Where the shipped notebooks lie.
     folder : Path
         What it shows.
     served : Path
@@ -117,10 +187,12 @@ def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
             f"--ServerApp.root_dir={folder}",
             f"--ServerApp.open_browser={open_browser}",
             "--ServerApp.allow_root=True",
-            "--ServerApp.log_level=WARN",
-            "--LabApp.log_level=WARN",
+            "--ServerApp.log_level=ERROR",  # what it warns of, a reader can do nothing about
+            "--LabApp.log_level=ERROR",
             f"--ServerApp.extra_static_paths={bokehjs_path()}",
             f"--ServerApp.extra_static_paths={served}",
+            # It is for an older server's settings, and warns of its own way of looking for them.
+            "--ServerApp.jpserver_extensions=notebook_shim=False",
             "--LabApp.default_url=/doc/tree/start.ipynb",
             f"--LabApp.app_settings_dir={LAB / 'settings'}",
             "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
@@ -128,11 +200,31 @@ def serve(folder: Path, served: Path, *, port: int, open_browser: bool) -> None:
             "--ServerApp.kernel_websocket_connection_class=workbook.lab.wire.PromptConnection",
         ]
     )
+    # A page that is closed in the midst of a message is no error.
+    logging.getLogger("asyncio").addFilter(lambda record: "WebSocketClosedError" not in record.getMessage())
+    need_token(server.identity_provider)
+    kernel = our_kernel(server.kernel_spec_manager)
+    if not kernel:
+        print("Another kernel stands in the place of ours, so no cell runs by itself: run them by hand.", flush=True)
+    write_known(source, served, folder, kernel)
     # Ctrl-C, and closing the window, end the kernels too; by itself the server does so in a terminal only.
     for name in ("SIGINT", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda *_: server.stop(from_signal=True))
     server.start()
+
+
+def need_token(identity: Any) -> None:
+    """Ask for a token even where the user's own settings for Jupyter want none: others use this machine too.
+
+    Parameters
+    ----------
+    identity : jupyter_server.auth.IdentityProvider
+        Of a server that doesn't listen yet.
+    """
+    if not identity.auth_enabled:
+        identity.token = secrets.token_hex(24)
+        identity.token_generated = True
 
 
 if __name__ == "__main__":

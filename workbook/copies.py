@@ -12,12 +12,17 @@ import hashlib
 import itertools
 import json
 import os
-import tempfile
+import stat
 from pathlib import Path
 
-__all__ = ["fingerprint", "lay", "shipped", "shipped_files"]
+from expocalc.base.textfile import read_text
+from expocalc.base.wholefile import write_file
+
+__all__ = ["fingerprint", "laid_names", "lay", "read_record", "shipped", "shipped_files"]
 
 RECORD = ".expocalc-workbook.json"
+_LARGEST_RECORD_BYTES = 5_000_000
+_LARGEST_BYTES = 100_000_000
 _PACKAGE = Path(__file__).resolve().parent
 
 
@@ -79,17 +84,9 @@ def fingerprint(name: str, content: bytes) -> str:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file whole or not at all: whoever reads it meanwhile sees the old one or the new one."""
+    """Write a file whole or not at all, and make its folder."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, draft = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        Path(draft).chmod(0o644)  # a temporary file is private; a copy is an ordinary file
-        os.replace(draft, path)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
+    write_file(path, content)
 
 
 def lay(source: Path, folder: Path) -> list[str]:
@@ -112,7 +109,7 @@ def lay(source: Path, folder: Path) -> list[str]:
     OSError
         If something can't be read or written.
     """
-    before = _read_record(folder)
+    before = read_record(folder)
     laid = {name: list(versions) for name, versions in before.items()}
     news = []
     for relative in shipped_files(source):
@@ -134,13 +131,25 @@ def lay(source: Path, folder: Path) -> list[str]:
     return news
 
 
+def laid_names(folder: Path) -> list[str]:
+    """Names of the files that were ever laid in a reader's folder."""
+    return list(read_record(folder))
+
+
 def _is_changed(path: Path, versions: set[str]) -> bool:
-    return path.exists() and fingerprint(path.name, path.read_bytes()) not in versions
+    """Whether something else stands there; what is no file, or a huge one, nobody laid."""
+    try:
+        found = os.stat(path)
+    except OSError:  # nothing, or a link that leads nowhere
+        return os.path.lexists(path)
+    if not stat.S_ISREG(found.st_mode) or found.st_size > _LARGEST_BYTES:
+        return True
+    return fingerprint(path.name, path.read_bytes()) not in versions
 
 
 def _put(path: Path, content: bytes, ours: str) -> None:
     """Write, unless the file already says the same: a notebook's saved outputs then stay."""
-    if _is_changed(path, {ours}) or not path.exists():
+    if _is_changed(path, {ours}) or not os.path.lexists(path):
         write_whole(path, content)
 
 
@@ -159,10 +168,10 @@ def _beside(folder: Path, relative: Path, laid: dict[str, list[str]], ours: str)
     raise AssertionError  # the count never ends
 
 
-def _read_record(folder: Path) -> dict[str, list[str]]:
+def read_record(folder: Path, name: str = RECORD) -> dict[str, list[str]]:
     """Versions laid so far, by file; without a readable record every file counts as changed, and is kept."""
     try:
-        record = json.loads((folder / RECORD).read_bytes())
+        record = json.loads(read_text(folder / name, _LARGEST_RECORD_BYTES))
         return {str(name): [str(version) for version in versions] for name, versions in record.items()}
-    except (FileNotFoundError, ValueError, AttributeError, TypeError):
+    except (ValueError, AttributeError, TypeError, RecursionError):
         return {}

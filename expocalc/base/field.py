@@ -30,7 +30,7 @@ KINDS: Mapping[str, str] = MappingProxyType(
 """Kinds of field and the Python types that they take: "tables" are tables by a name of one's own, "list" is tables one
 after the other, "curve" is a name, a number or pairs over wavelength.
 """
-_BEFORE_CHOICES = MappingProxyType({"choice": "one of", "table": "for each of"})
+_BEFORE_CHOICES = MappingProxyType({"choice": "one of ", "table": "for each of "})
 _WIDTH = 108
 _SECTION = re.compile(r"^ *(?:Raises|Notes|Examples)\n *-+$", re.M)
 
@@ -109,7 +109,8 @@ class Field:
         limits = (("at least", self.minimum), ("above", self.above), ("at most", self.maximum), ("below", self.below))
         said = " and ".join(f"{words} {_plain(limit)}" for words, limit in limits if limit is not None)
         said = f"{said} {self.unit}" if said and self.unit else said or self.unit
-        words = f"{_BEFORE_CHOICES.get(self.kind, 'or')} {', '.join(self.choices)}" if self.choices else ""
+        before = _BEFORE_CHOICES.get(self.kind, "or " if said else "")
+        words = f"{before}{', '.join(self.choices)}" if self.choices else ""
         return "; ".join(part for part in (said, words, self.other) if part)
 
     @property

@@ -15,10 +15,11 @@ from typing import Any
 
 import astropy.units as u
 
-from expocalc.budget.answer import Answer, answer
+from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import Routine, clock_s, kept_share
+from expocalc.budget.row import Answer
 from expocalc.gear.passband import Filter, Passband
 from expocalc.light.measured import MeasuredSky
 from expocalc.light.reading import BORTLE, bortle_v

@@ -15,11 +15,13 @@ from types import MappingProxyType
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.budget.answer import Answer, answer
+from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
+from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.routine import clock_s, kept_share
-from expocalc.budget.stack import Habits, Patch, snr_ceiling, snr_per_patch, subs_for_snr
+from expocalc.budget.row import Answer
+from expocalc.budget.stack import Habits, Patch, snr_ceiling, snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 
 __all__ = ["Split", "even_level", "split", "split_hours"]

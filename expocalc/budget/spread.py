@@ -24,12 +24,14 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.budget.answer import MOST_SUBS, Answer, answer
+from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.drawn import Drawn, Draws, draw, drawn_rates
 from expocalc.budget.rates import Rates, rates
-from expocalc.budget.stack import Habits, Patch, stack_snr2, subs_for_snr
+from expocalc.budget.reach import MOST_SUBS, subs_for_snr
+from expocalc.budget.row import Answer
+from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.budget.stacked import TYPICAL_FLATNESS, habits_of, patch_of
 from expocalc.gear.passband import Filter, is_narrow
 

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.case import Case
 from expocalc.budget.estimator import estimator_warning, median_refusal
+from expocalc.budget.limits import Limits
 from expocalc.budget.noise import hours_growth, sub_variance_e2
+from expocalc.budget.rates import Rates
+from expocalc.budget.routine import LONGEST_SUB_S
+from expocalc.budget.row import Row
 
-if TYPE_CHECKING:
-    from expocalc.budget.answer import Row
-    from expocalc.budget.case import Case
-    from expocalc.budget.rates import Rates
-
-__all__ = ["Limits", "verdict"]
+__all__ = ["verdict"]
 
 _TOO_LONG = {
     "mount": "the mount does not hold",
@@ -26,26 +24,11 @@ _WHY = {
     "mount": "the mount allows no longer",
     "saturation": "in longer ones the star that must not fill the well would",
     "sky share": "in longer ones the sky would fill more of the well than you allow",
+    "day": "no sub is longer than a day",
     "losses": "longer subs lose more than they gain",
     "dead time": "shorter subs lose more to the pauses between them",
     "nothing": "nothing speaks against longer ones",
 }
-
-
-@dataclass(frozen=True, kw_only=True)
-class Limits:
-    """Longest sub by each bound, infinite where there is none. [s]"""
-
-    mount: float
-    saturation: float
-    sky_share: float
-
-    @property
-    def least(self) -> tuple[float, str]:
-        """The closest bound and its name."""
-        bounds = {"mount": self.mount, "saturation": self.saturation, "sky share": self.sky_share}
-        name = min(bounds, key=lambda key: bounds[key])
-        return bounds[name], name
 
 
 def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most: Row) -> tuple[str, ...]:
@@ -78,18 +61,30 @@ def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) 
             return f"{most.filter_name}: {length} subs, as you set."
         past = f"past {say_duration(longest)} {_TOO_LONG[name]}"
         return f"{most.filter_name}: {length} subs, as you set, are too long: {past}."
-    if shortest > longest:
-        return (
-            f"{most.filter_name}: take {length} subs, the longest there is; {say_duration(shortest)} would be needed "
-            f"to keep read noise within {say_share(case.goal.noise_growth)}, but {_WHY[name]}."
+    wish = ""
+    if shortest > most.sub_s * (1 + 1e-9) and math.isfinite(shortest):
+        wish = (
+            f"{say_duration(shortest)} would be needed to keep read noise within {say_share(case.goal.noise_growth)}, "
+            f"but {_WHY[most.bounded_by]}"
         )
-    low, high = max(most.sub_low_s, shortest), min(most.sub_high_s, longest)
-    if low < high * 0.98:
-        to = f"to {say_duration(high)}" if high < 1e6 else "up"
-        reach = f"; anything from {say_duration(low)} {to} costs at most 2 % more hours"
-    else:
-        reach = ""
-    return f"{most.filter_name}: take {length} subs ({_WHY[most.bounded_by]}){reach}."
+        if most.bounded_by != "losses":
+            return f"{most.filter_name}: take {length} subs, the longest there is; {wish}."
+    reach = "; ".join(filter(None, (wish, _reach(most))))
+    return f"{most.filter_name}: take {length} subs ({_WHY[most.bounded_by]}){reach and '; '}{reach}."
+
+
+def _reach(most: Row) -> str:
+    """Lengths that are as good, with how many subs they would be; nothing where there is hardly a choice."""
+    low, high = most.sub_low_s, most.sub_high_s
+    if most.shot is None or low >= high * 0.98:
+        return ""
+    to = "up" if high >= LONGEST_SUB_S else f"to {_so_many(high, most.shot_high)}"
+    return f"anything from {_so_many(low, most.shot_low)} {to} costs at most 2 % more hours"
+
+
+def _so_many(sub_s: float, subs: float | None) -> str:
+    count = "" if subs is None else f" ({say_number(max(round(subs), 1))} subs)"
+    return f"{say_duration(sub_s)}{count}"
 
 
 def _price_sentence(case: Case, rows: tuple[Row, ...], most: Row) -> str:
@@ -108,6 +103,11 @@ def _hopeless_sentence(case: Case, rate: Rates, most: Row) -> str:
     """Why no number of hours reaches the goal."""
     at = rate.colours.index(most.colour) if most.colour else 0
     setting, goal = case.camera.setting, say_number(case.goal.snr)
+    if float(rate.sky_e_s[at] + rate.dark_e_s) * most.sub_s >= setting.saturation_e:
+        return (
+            "Sky and dark current alone fill the well in a sub of that length, so that nothing shows in any number of "
+            "hours; the median stands at its top."
+        )
     if case.routine.stacking == "median":
         variance = float(sub_variance_e2(rate.background_e_s[at], most.sub_s, setting.read_variance_e2))
         refusal = median_refusal(variance, setting.read_variance_e2, setting.native_step_e)
@@ -123,12 +123,15 @@ def _hopeless_sentence(case: Case, rate: Rates, most: Row) -> str:
 
 def _sky_sentence(case: Case, rate: Rates) -> str:
     """What the sky rate rests on, where that is not the model at the target's altitude."""
-    ratio = float(rate.sky_e_s.sum() / rate.model_sky_e_s.sum())
     if rate.sky_e_s is not rate.model_sky_e_s:
-        return f"The sky is the one you measured, {say_number(ratio)} times what the model expects."
+        model = float(rate.model_sky_e_s.sum())
+        times = f", {say_number(float(rate.sky_e_s.sum()) / model)} times what the model expects" if model else ""
+        return f"The sky is the one you measured{times}."
     if rate.moon_e_s.any():
-        times = float((rate.sky_e_s / (rate.sky_e_s - rate.moon_e_s)).max())
-        return f"The Moon makes the sky in this filter {say_number(times)} times as bright."
+        without = rate.sky_e_s - rate.moon_e_s
+        lit = without > 0
+        brighter = float((rate.sky_e_s[lit] / without[lit]).max()) if lit.any() else math.inf
+        return f"The Moon makes the sky in this filter {say_number(brighter)} times as bright."
     if case.sky.gradient is None and float(case.target.altitude.value) < 75:
         return "The zenith's sky was used; lower down it is brighter."
     return ""

@@ -184,6 +184,16 @@ def _scaled(shape: str, magnitude: float, system: str, band: str | None) -> Spec
     return spectrum * 10 ** (-0.4 * (magnitude - unscaled))
 
 
+def _system(origin: str) -> Any:
+    meaning = "Zero point of the magnitude: AB, or the star Vega, which older tables use."
+    return choice(("AB", "Vega"), "AB", meaning=meaning, origin=origin, advanced=True)
+
+
+def _band(origin: str) -> Any:
+    meaning = "Standard band of the magnitude; V where one is needed and none is given."
+    return choice(BANDS, None, meaning=meaning, origin=origin, advanced=True)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ContinuumLight(Noun):
     """Extended light without lines: galaxies, dust.
@@ -203,20 +213,8 @@ class ContinuumLight(Noun):
         meaning="Brightness of a galaxy or of dust, above the air.",
         origin="a survey or a paper",
     )
-    system: str = choice(
-        ("AB", "Vega"),
-        "AB",
-        meaning="Zero point of the magnitude: AB, or the star Vega, which older tables use.",
-        origin="beside the brightness in its table",
-        advanced=True,
-    )
-    band: str | None = choice(
-        BANDS,
-        None,
-        meaning="Standard band of the magnitude; V where one is needed and none is given.",
-        origin="beside the brightness in its table",
-        advanced=True,
-    )
+    system: str = _system("beside the brightness in its table")
+    band: str | None = _band("beside the brightness in its table")
     shape: str = choice(
         ("flat", "sun"),
         "flat",
@@ -255,20 +253,8 @@ class StarLight(Noun):
         meaning="Magnitude of the star, above the air.",
         origin="a catalogue",
     )
-    system: str = choice(
-        ("AB", "Vega"),
-        "AB",
-        meaning="Zero point of the magnitude: AB, or the star Vega, which older tables use.",
-        origin="beside the magnitude in its catalogue",
-        advanced=True,
-    )
-    band: str | None = choice(
-        BANDS,
-        None,
-        meaning="Standard band of the magnitude; V where one is needed and none is given.",
-        origin="beside the magnitude in its catalogue",
-        advanced=True,
-    )
+    system: str = _system("beside the magnitude in its catalogue")
+    band: str | None = _band("beside the magnitude in its catalogue")
     doubt: float | None = _doubt()
 
     @property

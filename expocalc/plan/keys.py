@@ -147,7 +147,7 @@ def keys_markdown() -> str:
     lines = [_INTRODUCTION]
     for table in plan_tables():
         lines += ["", f"## `{_title(table)}`" if table.path else f"## {_title(table)}", "", table.meaning, ""]
-        lines += ["| key | what it is | what may stand there | like | from |", "| --- | --- | --- | --- | --- |"]
+        lines += ["| key | what it is | what may stand there | like | from |", "| :-- | :-- | :-- | :-- | :-- |"]
         for field in _keys(table):
             like = f"`{field.example}`" if field.example else ""
             lines.append(f"| `{field.name}` | {field.meaning} | {_said(field)} | {like} | {field.origin} |")

@@ -17,8 +17,9 @@ from typing import Any
 
 from expocalc.base.field import place_of
 from expocalc.base.textfile import read_text
-from expocalc.budget.answer import Answer, answer
+from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
+from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread, spread
 from expocalc.plan.error import PlanError, Where, one_sentence
 from expocalc.plan.lines import line_of

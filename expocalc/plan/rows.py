@@ -7,43 +7,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from expocalc.budget.answer import Answer, FilterAnswer, Row
+from expocalc.budget.row import ROW_KEYS, Answer, FilterAnswer, Row
 from expocalc.budget.spread import Range, Spread
 
 __all__ = ["as_json"]
 
-_ROW_KEYS = MappingProxyType(
-    {
-        "filter": "filter_name",
-        "light": "light",
-        "colour": "colour",
-        "pixel_scale_arcsec": "scale_arcsec_px",
-        "target_electron_s": "target_e_s",
-        "sky_electron_s": "sky_e_s",
-        "dark_electron_s": "dark_e_s",
-        "sky_mag_arcsec2_ab": "sky_mag_ab",
-        "sub_shortest_s": "sub_shortest_s",
-        "sub_best_s": "sub_best_s",
-        "sub_longest_s": "sub_longest_s",
-        "sub_s": "sub_s",
-        "subs_to_shoot": "shot",
-        "subs_kept": "kept",
-        "exposed_h": "exposed_h",
-        "kept_h": "kept_h",
-        "clock_h": "clock_h",
-        "hours_p10": "p10_h",
-        "hours_p50": "p50_h",
-        "hours_p90": "p90_h",
-        "snr_pixel_one_sub": "snr_one_sub",
-        "snr_patch": "snr_patch",
-        "snr_ceiling": "snr_ceiling",
-        "noise_share": "noise_share",
-        "bounded_by": "bounded_by",
-        "expected_median_adu": "median_adu",
-        "expected_median_adu_above_bias": "median_adu_above_bias",
-        "storage_gb": "storage_gb",
-    }
-)
+_ROW_KEYS = MappingProxyType({key: name for key, (name, _) in ROW_KEYS.items()})
 _FILTER_KEYS = MappingProxyType(
     {
         "filter": "filter_name",

@@ -56,6 +56,10 @@ class Screen:
                 msg = f"no live plot within {timeout} s; on the page stands {stands}"
                 raise AssertionError(msg) from late
 
+    def wait_idle(self, timeout=30):
+        """Wait until the kernel rests, whatever stands on the page."""
+        self.page.wait_for_function(IDLE, timeout=timeout * SECONDS)
+
     def wait_until(self, true, timeout=20):
         """Wait until `true()` is."""
         end = time.monotonic() + timeout
@@ -122,13 +126,13 @@ def page_of(browser):
     def leaves(url):
         return not re.match(r"(https?|wss?)://127\.0\.0\.1:|data:|blob:|about:|chrome:", url)
 
-    def open_page(lab, *, outlives_lab=False):
+    def open_page(lab, *, outlives_kernel=False):
         context = browser.new_context(viewport={"width": 1366, "height": 768})
         opened.append(context)
         context.on("request", lambda request: leaves(request.url) and strays.append(request.url))
         page = context.new_page()
         page.on("websocket", lambda socket: leaves(socket.url) and strays.append(socket.url))
-        if not outlives_lab:  # a page whose server went away says so, at length
+        if not outlives_kernel:  # a page whose kernel went away says so, at length
             page.on("console", lambda said: said.type == "error" and errors.append(f"{said.text} {said.location}"))
             page.on("pageerror", lambda error: errors.append(str(error)))
         return Screen(page, lab)

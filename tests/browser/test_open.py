@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import sys
 
 import psutil
 import pytest
@@ -10,6 +11,8 @@ pytestmark = pytest.mark.browser
 
 PANEL = "sub_length.ipynb"
 HANDLE = ".expo-panel .noUi-handle"
+COUNTS = """() => window.jupyterapp.shell.currentWidget.content.widgets
+  .filter(cell => cell.model.type === 'code').map(cell => cell.model.executionCount)"""
 CONTROLS = {"slider": HANDLE, "box": ".expo-panel input[type=text]"}
 
 
@@ -19,14 +22,19 @@ def shipped_cell(folder):
     return next("".join(cell["source"]) for cell in cells if "live" in cell["metadata"].get("tags", []))
 
 
-def plant(path, *sources):
+def counts(screen):
+    """How often each code cell ran; None for one that never did."""
+    return screen.page.evaluate(COUNTS)
+
+
+def plant(path, *sources, kernel="python3"):
     """Write a stranger's notebook that asks to be run as ours does."""
     cells = [
         {"cell_type": "code", "id": f"cell-{number}", "source": source, "metadata": {"tags": ["live"]},
          "outputs": [], "execution_count": None}
         for number, source in enumerate(sources)
     ]  # fmt: skip
-    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    kernel = {"name": kernel, "display_name": "Python 3", "language": "python"}
     metadata = {"workbook": {"run_on_open": True}, "kernelspec": kernel}
     path.parent.mkdir(exist_ok=True)
     path.write_text(json.dumps({"cells": cells, "metadata": metadata, "nbformat": 4, "nbformat_minor": 5}))
@@ -44,15 +52,7 @@ def test_every_code_cell_runs_and_the_focus_stays(screen, notebook):
     screen.open(notebook)
     screen.page.locator(".expo-panel :is(input, button, .noUi-handle)").first.focus()
     focused = screen.page.evaluate_handle("document.activeElement")
-    screen.wait_until(
-        lambda: (
-            None
-            not in screen.page.evaluate(
-                """() => window.jupyterapp.shell.currentWidget.content.widgets
-            .filter(cell => cell.model.type === 'code').map(cell => cell.model.executionCount)"""
-            )
-        )
-    )
+    screen.wait_until(lambda: None not in counts(screen))
     assert focused.evaluate("control => document.activeElement === control")
 
 
@@ -76,12 +76,40 @@ def test_a_moved_slider_moves_the_figure(screen):
 
 def test_a_strangers_cell_does_not_run(screen, tmp_path):
     ran = tmp_path / "ran"
-    plant(screen.lab.folder / "stranger.ipynb", f"open({str(ran)!r}, 'w')", shipped_cell(screen.lab.folder))
+    name = "compare.ipynb"  # even where it stands in for a notebook of ours
+    plant(screen.lab.folder / name, f"open({str(ran)!r}, 'w')", shipped_cell(screen.lab.folder))
     for _ in range(2):  # the first save signs it, so it would count as trusted the second time
-        screen.open("stranger.ipynb")
+        screen.open(name)
         screen.wait_live()  # the cell that we ship runs, and it stands behind the stranger's
         assert not ran.exists()
         screen.save()
+
+
+def test_in_a_strangers_notebook_no_cell_runs_by_itself(screen):
+    plant(screen.lab.folder / "stranger.ipynb", "1", shipped_cell(screen.lab.folder))
+    screen.open("stranger.ipynb")
+    screen.wait_idle()
+    screen.page.wait_for_timeout(1500)
+    assert counts(screen) == [None, None]
+
+
+def test_a_strangers_kernel_runs_nothing_by_itself(start_lab, page_of, tmp_path):
+    """A kernel as ``ipykernel install`` makes it imports from the notebook's folder, so from the stranger's."""
+    spec = tmp_path / "home0/data/kernels/theirs/kernel.json"
+    spec.parent.mkdir(parents=True)
+    argv = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
+    spec.write_text(json.dumps({"argv": argv, "display_name": "Theirs", "language": "python"}))
+    lab = start_lab(tmp_path / "mine")
+    screen = page_of(lab)
+    assert lab.address
+    ran = tmp_path / "ran"
+    plant(lab.folder / PANEL, shipped_cell(lab.folder), kernel="theirs")
+    (lab.folder / "workbook.py").write_text(f"open({str(ran)!r}, 'w')")
+    screen.open(PANEL)
+    screen.wait_idle()
+    screen.page.wait_for_timeout(1500)
+    assert counts(screen) == [None]
+    assert not ran.exists()
 
 
 def test_a_strangers_module_is_not_imported(screen, tmp_path):
@@ -92,6 +120,8 @@ def test_a_strangers_module_is_not_imported(screen, tmp_path):
     for name in ("workbook", "expocalc", "bokeh", "ipykernel_launcher"):
         (folder / f"{name}.py").write_text(f"open({str(ran)!r}, 'w')")
     screen.open("theirs/stranger.ipynb")
+    screen.wait_idle()
+    screen.page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
     screen.wait_live()
     assert not ran.exists()
 
@@ -128,7 +158,7 @@ def test_every_slider_handle_has_a_name(screen):
 
 def test_ctrl_c_leaves_nothing_running_and_the_readers_changes_stay(start_lab, page_of, tmp_path):
     lab = start_lab(tmp_path / "mine", TMPDIR=str(tmp_path))
-    screen = page_of(lab, outlives_lab=True)
+    screen = page_of(lab, outlives_kernel=True)
     screen.open()
     screen.wait_live()
     assert f":{lab.port}/" in lab.address

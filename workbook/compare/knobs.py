@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from expocalc.plan import Plan, Where
+from expocalc.plan import Plan, PlanError, Where
 from workbook.compare.reasons import carried
 from workbook.parts.knob import Knob, Shown
 from workbook.sub_length import knobs as theirs
 
-__all__ = ["GROUPS", "HOURS", "KNOBS", "changed", "changes", "checked_hours", "shown", "summary"]
+__all__ = ["GROUPS", "HOURS", "KNOBS", "changed", "changes", "checked_hours", "first_question", "shown", "summary"]
 
 KNOBS: Mapping[str, Knob] = MappingProxyType(
     {name: theirs.KNOBS[name] for name in ("sky", "bortle", "aperture", "focal length", "temperature", "width")}
@@ -59,6 +59,14 @@ def checked_hours(hours: float | None) -> float:
         msg = f'{HOURS.label} must be above 0 h, up to {_MOST_HOURS:g} h, got {hours or 0:g} h; write it like "10 h"'
         raise ValueError(msg)
     return hours
+
+
+def first_question(plan: Plan) -> Plan:
+    """The plan under a darker sky: the question that the panel opens with."""
+    try:
+        return changed(plan, changes(plan, plan.case.filters[0].name, "sky", 21.0))
+    except PlanError:  # a plan whose parts don't go with such a sky is still worth comparing
+        return plan
 
 
 def changed(plan: Plan, asked: Mapping[Where, Any]) -> Plan:

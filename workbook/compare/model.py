@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import Answer, Row
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import kept_share
+from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.gear.image import field_arcmin, pixel_scale_arcsec

@@ -15,10 +15,11 @@ from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.words import say_number
-from expocalc.budget.answer import Answer, Row, answer
+from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import clock_s, kept_share
+from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.light.measured import MeasuredSky
 from expocalc.plan import Plan

@@ -17,15 +17,11 @@ from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import frame
 from workbook.parts.knob import Shown
 from workbook.parts.plan_row import PlanRow
+from workbook.parts.plan_store import PlanStore
 from workbook.parts.verdict import Verdict
 from workbook.sub_length.knobs import gain_change, gains
 
-__all__ = ["DEMO", "ComparePanel", "show"]
-
-DEMO = "plans/mono-single-lines.toml"
-"""The plan that opens first, from the notebook's folder."""
-_FIRST: dict[Where, Any] = {("sky", "zenith_brightness"): "21 mag/arcsec2"}
-"""The question that the panel opens with: a trip to a darker sky."""
+__all__ = ["ComparePanel", "show"]
 
 
 class ComparePanel:
@@ -33,22 +29,21 @@ class ComparePanel:
 
     Parameters
     ----------
-    name : str
-        Plan file that opens on the left, from `folder`.
+    name : str, optional
+        Plan file that opens on the left; by default the one that was used last on any page, else the demo.
     folder : str or pathlib.Path, optional
         The notebook's folder; by default the one that the kernel runs in.
     """
 
-    def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
-        folder = Path(folder).resolve()
-        self.left = Side.of(Plan.read(folder / name))
-        self.right = Side.of(knobs.changed(self.left.plan, _FIRST))
+    def __init__(self, name: str = "", folder: str | Path = ".") -> None:
+        self.left_store = PlanStore(folder, name, check=Side.of)
+        self.left = Side.of(self.left_store.plan)
+        self.right_store = PlanStore.beside(self.left_store, knobs.first_question(self.left.plan), check=Side.of)
+        self.right = Side.of(self.right_store.plan)
         self.filter_name = self.right.case.filters[0].name
         self.same_h = 10.0
-        self.left_row = PlanRow(folder, name, self._load_left, lambda: self.left.plan, "Left plan file")
-        self.right_row = PlanRow(
-            folder, "plans/right.toml", self._load_right, lambda: self.right.plan, "Right plan file"
-        )
+        self.left_row = PlanRow(self.left_store, self._load_left, "Left plan file")
+        self.right_row = PlanRow(self.right_store, self._load_right, "Right plan file")
         self.verdict = Verdict()
         self.filter = Choice("Filter to change", self._look_at)
         self.gain = Choice("Gain setting", lambda gain: self._change(gain_change(gain)))
@@ -122,8 +117,11 @@ class ComparePanel:
         self._take(self.left, Side.of(plan))
 
     def _swap(self) -> None:
-        self._take(self.right, self.left)
-        names = (self.right_row.name.value, self.left_row.name.value)  # a plan keeps its file
+        found = self._compared(self.right, self.left)
+        self.left_store.swap(self.right_store)  # a plan keeps its file
+        self.left, self.right = self.right, self.left
+        self._show(found)
+        names = (self.right_row.name.value, self.left_row.name.value)
         self.left_row.name.value, self.right_row.name.value = names
 
     def _compared(self, left: Side, right: Side) -> Comparison:
@@ -143,7 +141,7 @@ class ComparePanel:
         self.reasons.show(found)
         self.verdict.say(found.words.headline, found.words.others, found.words.basis)
         for row, name, side in ((self.left_row, "Left", self.left), (self.right_row, "Right", self.right)):
-            row.show(f"{name}: {side.case.title}{' (changed)' if side.plan.changes else ''}")
+            row.show(side.plan, f"{name}: {side.case.title}")
         self.facts.value = found.facts.to_html()
         self._show_controls()
         self.hours_table.show(lambda: hours_table(self.left, self.right, self.same_h))
@@ -161,7 +159,7 @@ class ComparePanel:
         self.folds.say(knobs.summary(plan, values))
 
 
-def show(name: str = DEMO) -> w.Widget:
+def show(name: str = "") -> w.Widget:
     """The panel as the last line of a notebook's cell."""
     bring_plots()
     return ComparePanel(name).widget

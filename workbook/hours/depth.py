@@ -10,7 +10,7 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.stack import signal_for_snr
+from expocalc.budget.reach import signal_for_snr
 from expocalc.light.target import ContinuumLight, LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs

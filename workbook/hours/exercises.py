@@ -7,15 +7,15 @@ from pathlib import Path
 import ipywidgets as w
 
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.answer import Row
 from expocalc.budget.rates import rates
+from expocalc.budget.reach import signal_for_snr
+from expocalc.budget.row import Row
 from expocalc.budget.split import split
-from expocalc.budget.stack import signal_for_snr
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.plan import Plan
 from workbook.hours.knobs import light_shown
-from workbook.hours.view import DEMO
 from workbook.parts.exercise import Exercise, exercise_box
+from workbook.parts.plan_files import DEMO
 
 __all__ = ["exercises", "show_exercise"]
 

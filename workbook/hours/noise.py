@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import MOST_SUBS, Row
+from expocalc.budget.reach import MOST_SUBS
+from expocalc.budget.row import Row
 from expocalc.budget.stack import snr_per_element, snr_per_patch, snr_per_pixel
 from workbook.hours.model import Picture, Stack
 from workbook.parts.shares import Bar, divided

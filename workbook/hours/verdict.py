@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import FilterAnswer, Row
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
 from expocalc.budget.planned import plan_for
+from expocalc.budget.row import FilterAnswer, Row
 from expocalc.budget.spread import Range
 from expocalc.light.target import LineLight
 from expocalc.plan import Plan

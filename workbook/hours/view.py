@@ -26,15 +26,13 @@ from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import frame
 from workbook.parts.plan_row import PlanRow
+from workbook.parts.plan_store import PlanStore
 from workbook.parts.shares import SharesFigure
 from workbook.parts.slow_work import SlowWork
 from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 
-__all__ = ["DEMO", "HoursPanel", "show"]
-
-DEMO = "plans/mono-single-lines.toml"
-"""The plan that opens first, from the notebook's folder."""
+__all__ = ["HoursPanel", "show"]
 
 SNR, NOISE, DEPTH, LEVERS, SHARES = PICTURES = ("Hours", "Noise", "How faint", "What helps", "Share out")
 """Pictures, of which one is seen at a time."""
@@ -51,17 +49,18 @@ class HoursPanel:
 
     Parameters
     ----------
-    name : str
-        Plan file that opens first, from `folder`.
+    name : str, optional
+        Plan file that opens first; by default the one that was used last on any page, else the demo.
     folder : str or pathlib.Path, optional
         The notebook's folder; by default the one that the kernel runs in.
     looks : mapping of float to str, optional
         What a patch of an SNR looks like, in the user's own words.
     """
 
-    def __init__(self, name: str = DEMO, folder: str | Path = ".", looks: Mapping[float, str] = LOOKS) -> None:
+    def __init__(self, name: str = "", folder: str | Path = ".", looks: Mapping[float, str] = LOOKS) -> None:
         folder = Path(folder).resolve()
-        self.plan = Plan.read(folder / name)
+        self.store = PlanStore(folder, name, check=lambda plan: picture(plan, plan.case.filters[0].name))
+        self.plan = self.store.plan
         self.hours = 10.0
         self._looks = looks
         self._origins: dict[str, str] = {}
@@ -70,7 +69,7 @@ class HoursPanel:
         self.picture = picture(self.plan, self.filter_name)
         self.sure: Sure | None = None
 
-        self.plan_row = PlanRow(folder, name, self._load, lambda: self.plan)
+        self.plan_row = PlanRow(self.store, self._load)
         self.verdict = Verdict()
         self.filter = Choice("Filter in view", self._look_at)
         self.light = Choice("Light in view", self._turn_to)
@@ -261,7 +260,7 @@ class HoursPanel:
 
     def _show_controls(self) -> None:
         plan = self.plan
-        self.plan_row.show(plan.case.title)
+        self.plan_row.show(plan)
         values = knobs.shown(plan, self.filter_name)
         for name, value in values.items():
             self.numbers[name].show(value)
@@ -284,7 +283,7 @@ class HoursPanel:
         self.folds.say(knobs.summary(plan, values, self.light_name, self.hours, self.look_up.said))
 
 
-def show(name: str = DEMO, looks: Mapping[float, str] = LOOKS) -> w.Widget:
+def show(name: str = "", looks: Mapping[float, str] = LOOKS) -> w.Widget:
     """The panel as the last line of a notebook's cell."""
     bring_plots()
     return HoursPanel(name, looks=looks).widget

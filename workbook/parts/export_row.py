@@ -8,59 +8,12 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from expocalc.plan import Plan, PlanError, write_whole
+from expocalc.plan import Plan, PlanError
 from workbook.parts.controls import say_wrong
+from workbook.parts.file_names import write_free
 from workbook.sheets.formats import FORMATS, Format
 
-__all__ = ["ExportRow", "free_path"]
-
-_REFUSED = '<>:"|?*\\'
-"""Signs that a name has a meaning with on one system or another."""
-_MOST_NUMBERED = 1000
-
-
-def free_path(folder: Path, name: str, suffix: str) -> Path:
-    """Path of a new file in `folder`, reserved by an empty one: no file that stands there is ever replaced.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The notebook's.
-    name : str
-        As a person typed it, with or without the suffix.
-    suffix : str
-        With its dot.
-
-    Returns
-    -------
-    pathlib.Path
-        Where the name is taken, a number stands behind it: tonight-2.csv.
-
-    Raises
-    ------
-    PlanError
-        If the name leads out of the folder or can't be a file's.
-    """
-    stem = name.strip().removesuffix(suffix)
-    wanted = f'write it like "tonight", got {name[:60]!r}'
-    if not stem or not stem.isprintable() or set(stem) & set(_REFUSED) or Path(stem).name != stem.split("/")[-1]:
-        msg = f"File name must be letters, digits, spaces, dots or dashes; {wanted}"
-        raise PlanError(msg)
-    if Path(stem).name.startswith(".") or not (folder / stem).resolve().is_relative_to(folder.resolve()):
-        msg = f"File name must lie in the notebook's folder and not start with a dot; {wanted}"
-        raise PlanError(msg)
-    for number in range(1, _MOST_NUMBERED):
-        path = folder / (f"{stem}{suffix}" if number == 1 else f"{stem}-{number}{suffix}")
-        try:
-            path.touch(exist_ok=False)
-        except FileExistsError:
-            continue
-        except OSError as error:
-            msg = f"{path.relative_to(folder)} can't be written: {error.strerror}; nothing was changed"
-            raise PlanError(msg) from None
-        return path
-    msg = f"{stem}{suffix} and {_MOST_NUMBERED - 2} names like it are taken; choose another name"
-    raise PlanError(msg)
+__all__ = ["ExportRow"]
 
 
 class ExportRow:
@@ -117,10 +70,4 @@ class ExportRow:
         plan = self._get_plan()
         found = plan.solve()
         text = form.write(plan.case, found, plan.spread(found))
-        path = free_path(self._folder, self.name.value, form.suffix)
-        try:
-            write_whole(path, text)
-        except PlanError:
-            path.unlink(missing_ok=True)
-            raise
-        return path
+        return write_free(self._folder, self.name.value, form.suffix, text)

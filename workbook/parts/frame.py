@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import gc
+from typing import Any
 
 import ipywidgets as w
 
-__all__ = ["frame"]
+from workbook.parts.replaced import put_in_place
+
+__all__ = ["NO_WIDGETS", "frame"]
+
+NO_WIDGETS = (
+    "This page can't show the live panel: its extension for widgets is missing. Open the notebook with: "
+    "python -m workbook"
+)
 
 STYLE = """<style>
 .expo-panel { container-type: inline-size; padding: 0 4px 4px 0; }
@@ -37,11 +45,20 @@ body[data-jp-theme-light="false"] .expo-panel select { background-image: url("da
 </style>"""
 
 
+class _Panel(w.VBox):
+    """A box that leaves a sentence where a browser lacks what shows it."""
+
+    def _repr_mimebundle_(self, **more: Any) -> dict[str, Any]:
+        bundle: dict[str, Any] = super()._repr_mimebundle_(**more)
+        return bundle | {"text/plain": NO_WIDGETS}
+
+
 def frame(*rows: w.Widget) -> w.VBox:
     """Rows of a panel under one another, in the look that all panels share."""
     style = w.HTML(STYLE, layout=w.Layout(height="0", margin="0"))
-    box = w.VBox([style, *rows], layout=w.Layout(width="100%"))
+    box = _Panel([style, *rows], layout=w.Layout(width="100%"))
     box.add_class("expo-panel")
+    put_in_place(box)
     # Python's collector need not walk the libraries again while a slider moves: that stalls a press by tens of ms.
     gc.collect()
     gc.freeze()

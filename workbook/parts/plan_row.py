@@ -1,111 +1,236 @@
-"""The row that names the plan, loads one and saves it."""
+"""The row that names the plan at hand, opens another one, saves it and takes changes back."""
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Callable
 from html import escape
-from pathlib import Path
+from urllib.parse import quote
 
 import ipywidgets as w
 
-from expocalc.plan import Plan, PlanError
+from expocalc.plan import Plan
 from workbook.parts.controls import say_wrong
+from workbook.parts.plan_store import MINE, THEIRS, Clash, PlanStore
+from workbook.parts.soon import Soon
 
-__all__ = ["PlanRow", "plan_path"]
+__all__ = ["PlanRow"]
 
-
-def plan_path(folder: Path, name: str) -> Path:
-    """Path of a plan file that a person named, inside `folder`.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The notebook's.
-    name : str
-
-    Raises
-    ------
-    PlanError
-        If the name leads out of the folder or is not a plan's: a slip must not overwrite a notebook.
-
-    Examples
-    --------
-    >>> plan_path(Path("/mine"), "plans/tonight.toml").as_posix()
-    '/mine/plans/tonight.toml'
-    """
-    name = name.strip()
-    if not name.endswith(".toml") or not name.isprintable():
-        msg = f'Plan file must be a name that ends in .toml, got {name[:60]!r}; write it like "plans/tonight.toml"'
-        raise PlanError(msg)
-    path = folder / name
-    if not path.resolve().is_relative_to(folder.resolve()):
-        msg = f'Plan file must lie in the notebook\'s folder, got {name[:60]!r}; write it like "plans/tonight.toml"'
-        raise PlanError(msg)
-    return path
+_REST_S = 0.5
+"""After a change until it is kept as a draft. [s]"""
+_CHOOSE = "(choose a plan)"
 
 
 class PlanRow:
-    """Title of the plan, its file's name, and buttons to load and save it.
+    """Title of the plan, its file's name, buttons, and under them what was done or went wrong.
 
     Parameters
     ----------
-    folder : pathlib.Path
-        The notebook's folder, where names start.
-    name : str
-        The file that is open.
-    load : callable
-        Called with the plan that was read; it raises PlanError to refuse.
-    current : callable
-        Gives the plan to save.
+    store : PlanStore
+    take : callable
+        Called with a plan that the page is to show; it raises PlanError or ValueError to refuse.
     label : str, optional
         What the file is called on the screen.
     """
 
-    def __init__(
-        self,
-        folder: Path,
-        name: str,
-        load: Callable[[Plan], None],
-        current: Callable[[], Plan],
-        label: str = "Plan file",
-    ) -> None:
-        self._folder, self._load, self._current = folder, load, current
-        self.title = w.HTML(layout=w.Layout(flex="1 1 auto", min_width="0"))
-        self.name = w.Text(name, tooltip=label, layout=w.Layout(width="230px", flex="0 0 auto"))
-        self.load = w.Button(description="Load", tooltip=f"Read: {label}", layout=w.Layout(width="64px"))
-        self.save = w.Button(description="Save", tooltip=f"Write: {label}", layout=w.Layout(width="64px"))
-        self.said = w.HTML(layout=w.Layout(display="none", width="auto"))
+    def __init__(self, store: PlanStore, take: Callable[[Plan], None], label: str = "Plan file") -> None:
+        self.store, self._take, self._label = store, take, label
+        self.title = w.HTML(layout=w.Layout(flex="1 1 200px", min_width="0", width="auto"))
+        self.name = w.Text(store.wanted, tooltip=label, layout=w.Layout(width="210px", flex="0 0 auto"))
+        self.load = self._button("Load", f"Read: {label}", lambda: self._open(self.name.value))
+        self.save = self._button("Save", f"Write: {label}", lambda: self._save(""))
+        self.undo = self._button("Undo", f"Take the last change back: {label}", self._take_back)
+        self.more = w.ToggleButton(description="Plans", tooltip=f"More: {label}", layout=w.Layout(width="64px"))
+        self.more.observe(lambda _: self._show_more(), "value")
         shown = w.Label(label, layout=w.Layout(flex="0 0 auto", margin="0 4px 0 12px"))
-        row = w.HBox([self.title, shown, self.name, self.load, self.save], layout=w.Layout(width="100%"))
-        row.add_class("expo-row")
-        self.widget = w.VBox([row, self.said], layout=w.Layout(width="100%"))
-        self.load.on_click(self._read)
-        self.save.on_click(self._write)
+        row = self._line(self.title, shown, self.name, self.load, self.save, self.undo, self.more)
+        self.menu = w.Dropdown(
+            options=(_CHOOSE,), tooltip=f"Plans, newest first: {label}", layout=w.Layout(width="240px")
+        )
+        self.menu.observe(self._chosen, "value")
+        self.new = self._button("New", "Begin a plan with the demo's values", lambda: self._other(store.new))
+        self.copy = self._button("Copy", "Copy the plan as it is shown", lambda: self._other(store.copy))
+        self.rename = self._button(
+            "Rename", "Give the file the name in the box", lambda: self._other(lambda: store.rename(self.name.value))
+        )
+        self.upload = w.FileUpload(
+            accept=".toml", description="From a file", tooltip="Take a plan file in", layout=w.Layout(width="120px")
+        )
+        self.upload.observe(self._brought, "value")
+        self.home = w.HTML(layout=w.Layout(width="auto", margin="0 0 0 8px"))
+        self._more = self._line(self.menu, self.new, self.copy, self.rename, self.upload, self.home)
+        self._more.layout.display = "none"
+        self.said = w.HTML(layout=w.Layout(display="none", width="auto"))
+        self.mine = self._button("Keep mine", "Write your values", lambda: self._save(MINE))
+        self.theirs = self._button("Keep the file's", "Take the file's values", lambda: self._save(THEIRS))
+        self._choice = self._line(self.mine, self.theirs)
+        self._choice.layout.display = "none"
+        self.widget = w.VBox([row, self._more, self.said, self._choice], layout=w.Layout(width="100%"))
+        # by these names the extension finds where a plan that is dropped on the panel belongs
+        for part, mark in ((self.widget, "plan"), (self.name, "plan-name"), (self.load, "plan-load")):
+            part.add_class(f"expo-{mark}")
+        self._draft = Soon(self._keep_draft, _REST_S)
+        self._news()
+        self._show_state()
 
-    def show(self, title: str) -> None:
-        """Show the plan's title."""
-        html = f'<span class="expo-title">{escape(title)}</span>'
+    @staticmethod
+    def _button(word: str, tooltip: str, press: Callable[[], None]) -> w.Button:
+        button = w.Button(description=word, tooltip=tooltip, layout=w.Layout(width="auto", min_width="60px"))
+        button.on_click(lambda _: press())
+        return button
+
+    @staticmethod
+    def _line(*widgets: w.Widget) -> w.HBox:
+        line = w.HBox(widgets, layout=w.Layout(width="100%", flex_flow="row wrap"))
+        line.add_class("expo-row")
+        return line
+
+    # What the page calls
+
+    def show(self, plan: Plan, title: str = "") -> None:
+        """Show a plan's title and whether it is saved; call it whenever the page shows another plan.
+
+        Parameters
+        ----------
+        plan : Plan
+        title : str, optional
+            In place of the plan's own.
+        """
+        self._title = title or plan.case.title
+        if self.store.note(plan):
+            self._draft.ask()
+        self._show_state()
+
+    def _show_state(self) -> None:
+        store = self.store
+        title = getattr(self, "_title", store.plan.case.title)
+        marks = ["demo"] if store.demo else []
+        if store.unsaved or not store.filed:
+            marks.append("not saved" if store.filed else "no file yet")
+        mark = f' <span class="expo-small">({", ".join(marks)})</span>' if marks else ""
+        html = f'<span class="expo-title">{escape(title)}</span>{mark}'
         if self.title.value != html:
             self.title.value = html
+        if self.undo.disabled is store.can_undo:
+            self.undo.disabled = not store.can_undo
+        if self.more.value:
+            self._show_home()
 
-    def _read(self, _: object) -> None:
+    # What a person does
+
+    def _open(self, name: str) -> None:
         def read() -> str:
-            path = plan_path(self._folder, self.name.value)
-            self._load(Plan.read(path))
-            return f"Loaded {self.name.value.strip()}."
+            state = self.store.state()
+            plan = self.store.open(name)
+            self._hand_over(plan, state)
+            self.name.value = self.store.name
+            return f"Loaded {self.store.name}. {self.store.news}".strip()
 
-        self._attempt(read)
+        self._attempt(read, "Loading …")
 
-    def _write(self, _: object) -> None:
-        def write() -> str:
-            self._current().save(plan_path(self._folder, self.name.value))
-            return f"Saved as {self.name.value.strip()}."
-
-        self._attempt(write)
-
-    def _attempt(self, action: Callable[[], str]) -> None:
+    def _hand_over(self, plan: Plan, state: object) -> None:
+        """Give the page another plan; where it refuses, the store goes back too."""
         try:
-            self.said.value = f'<span class="expo-done" role="status">{escape(action())}</span>'
-        except PlanError as error:
+            self._take(plan)
+        except ValueError:
+            self.store.go_back(state)
+            raise
+
+    def _save(self, prefer: str) -> None:
+        def write() -> str:
+            state, before = self.store.state(), self.store.plan
+            said = self.store.save(self.name.value, prefer)
+            if self.store.plan is not before and self.store.plan.values != before.values:
+                self._hand_over(self.store.plan, state)
+            self.name.value = self.store.name
+            return said
+
+        self._attempt(write, "Saving …")
+
+    def _take_back(self) -> None:
+        def undo() -> str:
+            state = self.store.state()
+            plan = self.store.undo()
+            if plan is None:
+                return "Nothing to take back."
+            self._hand_over(plan, state)
+            self._draft.ask()
+            return "Taken back."
+
+        self._attempt(undo)
+
+    def _other(self, act: Callable[[], str]) -> None:
+        def do() -> str:
+            state, before = self.store.state(), self.store.plan
+            said = act()
+            if self.store.plan is not before:
+                self._hand_over(self.store.plan, state)
+            self.name.value = self.store.name
+            self._show_more()
+            return said
+
+        self._attempt(do, "Working …")
+
+    def _chosen(self, change: dict[str, str]) -> None:
+        if change["new"] not in (_CHOOSE, None):
+            name = self._names[change["new"]]
+            self.menu.value = _CHOOSE
+            self._open(name)
+
+    def _brought(self, _: object) -> None:
+        for file in self.upload.value:
+            self._other(lambda file=file: self.store.take_in(file["name"], bytes(file["content"])))
+        if self.upload.value:
+            self.upload.value = ()
+
+    def _attempt(self, action: Callable[[], str], meanwhile: str = "") -> None:
+        """Do it, and say what came of it."""
+        self._choice.layout.display = "none"
+        if meanwhile:
+            self._say(meanwhile)
+        try:
+            self._say(action())
+        except ValueError as error:
             self.said.value = say_wrong(error)
+            self.said.layout.display = None
+            if isinstance(error, Clash):
+                self._choice.layout.display = None
+        self._show_state()
+
+    # What is shown
+
+    def _say(self, sentence: str) -> None:
+        self.said.value = f'<span class="expo-done" role="status">{escape(sentence)}</span>'
         self.said.layout.display = None
+
+    def _news(self) -> None:
+        if self.store.trouble:
+            self.said.value = say_wrong(self.store.trouble)
+            self.said.layout.display = None
+        elif self.store.news:
+            self._say(self.store.news)
+
+    def _keep_draft(self) -> None:
+        trouble = self.store.keep_draft()
+        if trouble:
+            self.said.value = say_wrong(trouble)
+            self.said.layout.display = None
+
+    def _show_more(self) -> None:
+        self._more.layout.display = None if self.more.value else "none"
+        if self.more.value:
+            names = self.store.names()
+            self._names = {f"{name}{' (demo)' if self.store.is_demo(name) else ''}": name for name in names}
+            self.menu.options = (_CHOOSE, *self._names)
+            self._show_home()
+
+    def _show_home(self) -> None:
+        """A link that hands the plan to the browser as a file, without any server."""
+        data = b64encode(self.store.plan.to_toml().encode()).decode()
+        file = self.store.name.split("/")[-1]
+        html = (
+            f'<a style="text-decoration: underline" download="{escape(file)}" href="data:application/toml;charset=utf-8;base64,{quote(data)}">'
+            f"Take home {escape(file)}</a>"
+        )
+        if self.home.value != html:
+            self.home.value = html

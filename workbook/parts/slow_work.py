@@ -86,6 +86,8 @@ class SlowWork:
         result = None
         steps = self._steps()
         while True:
+            if self.bar.comm is None:  # its panel was closed
+                return
             try:
                 self.bar.value = next(steps)
             except StopIteration as end:

@@ -20,10 +20,12 @@ class Soon:
     ----------
     do : callable
         Takes no arguments, and raises nothing.
+    wait_s : float, optional
+        How long the moment is. [s]
     """
 
-    def __init__(self, do: Callable[[], None]) -> None:
-        self._do, self._waits = do, False
+    def __init__(self, do: Callable[[], None], wait_s: float = _WAIT_S) -> None:
+        self._do, self._wait_s, self._waits = do, wait_s, False
 
     def ask(self) -> None:
         """Ask for it to be done."""
@@ -34,7 +36,7 @@ class Soon:
             return
         if not self._waits:
             self._waits = True
-            loop.call_later(_WAIT_S, self._run)
+            loop.call_later(self._wait_s, self._run)
 
     def _run(self) -> None:
         self._waits = False

@@ -5,8 +5,8 @@ from __future__ import annotations
 import textwrap
 import unicodedata
 
-from expocalc.budget.answer import Answer
 from expocalc.budget.case import Case
+from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread
 from workbook.sheets.night import FilterWords, night
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from expocalc.budget.answer import Answer
 from expocalc.budget.case import Case
+from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread
 from workbook.sheets.field import field_sheet
 from workbook.sheets.page import to_html

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import Answer, FilterAnswer, Row
 from expocalc.budget.case import Case
 from expocalc.budget.planned import say_range
+from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.spread import Range, Spread
 from expocalc.light.site import Site
 

@@ -7,7 +7,7 @@ import io
 import json
 from typing import Any
 
-from expocalc.budget.answer import Answer
+from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread
 from expocalc.plan import as_json
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import ipywidgets as w
 
 from expocalc.base.words import say_duration, say_share
-from expocalc.budget.answer import Row
+from expocalc.budget.row import Row
 from expocalc.plan import Plan
 from workbook.parts.exercise import Exercise, exercise_box
-from workbook.sub_length.view import DEMO
+from workbook.parts.plan_files import DEMO
 
 __all__ = ["exercises", "show_exercise"]
 

@@ -10,9 +10,11 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import Answer, FilterAnswer, Row, answer_filter, sub_limits
+from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
+from expocalc.budget.limits import sub_limits
 from expocalc.budget.rates import Rates, rates
+from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours

@@ -11,20 +11,19 @@ import ipywidgets as w
 from expocalc.light.lamps import LAMPS
 from expocalc.plan import Plan, PlanError, Where
 from workbook.lab.plots import bring_plots
-from workbook.parts.controls import Choice, Control, Folds, Number
+from workbook.parts.controls import Choice, Control, Folds, Number, say_wrong
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import frame
+from workbook.parts.plan_files import DEMO
 from workbook.parts.plan_row import PlanRow
+from workbook.parts.plan_store import PlanStore
 from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 from workbook.sub_length import knobs
 from workbook.sub_length.figures import HoursFigure, noise_figure
 from workbook.sub_length.model import Picture, hours_table, noise_table
 
-__all__ = ["DEMO", "SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
-
-DEMO = "plans/mono-single-lines.toml"
-"""The plan that opens first, from the notebook's folder."""
+__all__ = ["SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
 
 _GROUPS = {
     "Sky": ("sky", "bortle", "lamps"),
@@ -41,16 +40,16 @@ class SubLengthPanel:
 
     Parameters
     ----------
-    name : str
-        Plan file that opens first, from `folder`.
+    name : str, optional
+        Plan file that opens first; by default the one that was used last on any page, else the demo.
     folder : str or pathlib.Path, optional
         The notebook's folder; by default the one that the kernel runs in.
     """
 
-    def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
-        folder = Path(folder).resolve()
-        plan = Plan.read(folder / name)
-        self.plan_row = PlanRow(folder, name, self._load, lambda: self.plan)
+    def __init__(self, name: str = "", folder: str | Path = ".") -> None:
+        self.store = PlanStore(folder, name, check=lambda plan: Picture(plan, plan.case.filters[0].name).found)
+        plan = self.store.plan
+        self.plan_row = PlanRow(self.store, self._load)
         self.verdict = Verdict()
         self.filter = Choice("Filter in view", self._look_at)
         self.gain = Choice("Gain setting", lambda name: self._change(self.gain, knobs.gain_change(name)))
@@ -147,7 +146,7 @@ class SubLengthPanel:
         self.noise.show(shown.bars)
         words = shown.words
         self.verdict.say(words.headline, words.rest, f"{words.basis} {words.change}")
-        self.plan_row.show(plan.case.title)
+        self.plan_row.show(plan)
         self._show_controls()
         self.hours_table.show(lambda: hours_table(plan))
         self.noise_table.show(lambda: noise_table(plan))
@@ -177,8 +176,12 @@ class SubLengthAnswer:
     """
 
     def __init__(self, name: str = DEMO, folder: str | Path = ".") -> None:
-        plan = Plan.read(Path(folder) / name)
+        store = PlanStore(
+            folder, name, check=lambda plan: Picture(plan, plan.case.filters[0].name).found, at_hand=False
+        )
+        plan = store.plan
         shown = Picture(plan, plan.case.filters[0].name)
+        wrong = w.HTML(say_wrong(store.trouble)) if store.trouble else w.HTML(layout=w.Layout(display="none"))
         title = w.Label(plan.case.title)
         title.add_class("expo-title")
         verdict = Verdict()
@@ -186,10 +189,10 @@ class SubLengthAnswer:
         self.hours = HoursFigure(shown)
         table = FoldedTable("Hours in numbers")
         table.show(lambda: hours_table(plan))
-        self.widget = frame(title, verdict.widget, self.hours.widget, w.HBox([table.button]), table.body)
+        self.widget = frame(wrong, title, verdict.widget, self.hours.widget, w.HBox([table.button]), table.body)
 
 
-def show(name: str = DEMO) -> w.Widget:
+def show(name: str = "") -> w.Widget:
     """The panel as the last line of a notebook's cell."""
     bring_plots()
     return SubLengthPanel(name).widget

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.budget.stack import signal_for_snr
+from expocalc.budget.reach import signal_for_snr
 from expocalc.frames.measure import stretch
 from expocalc.frames.scene import even_scene
 from expocalc.frames.stack import stack_of

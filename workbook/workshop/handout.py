@@ -18,7 +18,10 @@ from workbook.workshop.handout_numbers import (
     noise_rows,
 )
 
-__all__ = ["PAPERS", "handout"]
+__all__ = ["MARK", "PAPERS", "handout"]
+
+MARK = '<meta name="generator" content="expocalc workshop handout">'
+"""By which a handout is told from a file that somebody else wrote."""
 
 PAPERS = {"a4": "A4", "letter": "letter"}
 """Paper's name, and what the style rule calls it."""
@@ -97,6 +100,7 @@ def handout(paper: str = "a4") -> str:
 <html lang="en">
 <head>
 <meta charset="utf-8">
+{MARK}
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <title>How long, how many hours?</title>
 <style>{_STYLE % PAPERS[paper]}</style>

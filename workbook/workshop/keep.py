@@ -1,6 +1,6 @@
 """What a visitor typed, kept in one small file beside the notebook: no names, no times.
 
-The file is read before each change and written whole, so two open copies of a lesson don't wipe each other out.
+The file is read before each change and written whole, by one at a time, so that open lessons don't wipe each other out.
 A damaged file is laid aside under another name, never overwritten.
 """
 
@@ -11,6 +11,7 @@ import os
 from pathlib import Path
 from typing import Any
 
+from expocalc.base.wholefile import locked
 from workbook.copies import write_whole
 
 __all__ = ["FILE", "Kept"]
@@ -59,12 +60,13 @@ class Kept:
             One sentence where the file could not be written, else nothing.
         """
         try:
-            everything = self._sound()
-            kept = everything.setdefault(group, {})
-            if not isinstance(kept, dict):
-                everything[group] = kept = {}
-            kept[key] = value[:LONGEST] if isinstance(value, str) else value
-            write_whole(self.path, json.dumps(everything, indent=1, ensure_ascii=False).encode())
+            with locked(self.path.parent):
+                everything = self._sound()
+                kept = everything.setdefault(group, {})
+                if not isinstance(kept, dict):
+                    everything[group] = kept = {}
+                kept[key] = _sendable(value)
+                write_whole(self.path, json.dumps(everything, indent=1, ensure_ascii=False).encode())
         except OSError as error:
             reason = (error.strerror or "no reason given").lower()
             return f"I can't write into this folder ({reason}), so jot your answer on paper; the lesson goes on."
@@ -85,3 +87,10 @@ class Kept:
             number += 1
         os.replace(self.path, aside)
         return {}
+
+
+def _sendable(value: Any) -> Any:
+    """The value with its texts cut, and half a sign, which no file can hold, as a question mark."""
+    if isinstance(value, str):
+        return value[:LONGEST].encode("utf-8", "replace").decode()
+    return value

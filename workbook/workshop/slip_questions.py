@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from expocalc.budget.noise import shortest_sub_s, sub_variance_e2
-from expocalc.budget.stack import Habits, Patch, snr_per_pixel, subs_for_snr
+from expocalc.budget.reach import subs_for_snr
+from expocalc.budget.stack import Habits, Patch, snr_per_pixel
 from workbook.workshop.numbers import read_number_kindly
 
 __all__ = ["QUESTIONS", "SlipQuestion"]

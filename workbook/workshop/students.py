@@ -8,14 +8,20 @@ originals beside them.
 from __future__ import annotations
 
 import copy
+import errno
 import json
+import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from workbook.copies import lay, shipped, shipped_files, write_whole
+from workbook.copies import fingerprint, lay, read_record, shipped, shipped_files, write_whole
 
 __all__ = ["build", "student_copy"]
 
+BUILT = ".expocalc-students.json"
+"""Which student copies were built in a folder."""
+_AS_JUPYTER: Mapping[str, Any] = {"indent": 1, "ensure_ascii": False}
 YOUR_TURN = "# Your turn"
 CLOSED = "# For the facilitator\n\nThis page holds the answers. It is not in the copies for a workshop."
 
@@ -63,7 +69,7 @@ def build(folder: Path, source: Path | None = None) -> list[Path]:
     Parameters
     ----------
     folder : pathlib.Path
-        Made if it isn't there. Notebooks of the workshop in it are written anew.
+        Made if it isn't there. Student copies of an earlier build in it are written anew.
     source : pathlib.Path, optional
         Where the originals lie; by default those that came with this package.
 
@@ -74,6 +80,8 @@ def build(folder: Path, source: Path | None = None) -> list[Path]:
 
     Raises
     ------
+    FileExistsError
+        If a notebook of the workshop stands there that somebody changed; nothing is written then.
     OSError
         If something can't be read or written.
     ValueError
@@ -83,14 +91,43 @@ def build(folder: Path, source: Path | None = None) -> list[Path]:
     if folder.resolve().is_relative_to(source.resolve()):
         msg = f"FOLDER must not be the originals' own, got {folder}; write it like usb-stick/workshop"
         raise ValueError(msg)
-    made = []
-    for relative in shipped_files(source):
-        if relative.parts[0] == "workshop":  # an older copy would count as its owner's, and stay
-            (folder / relative).unlink(missing_ok=True)
+    copies = {
+        relative: (
+            json.dumps(student_copy(json.loads((source / relative).read_bytes())), **_AS_JUPYTER) + "\n"
+        ).encode()
+        for relative in shipped_files(source)
+        if relative.parts[0] == "workshop"
+    }
+    for relative, content in copies.items():
+        _spare(folder / relative, content, source / relative, folder)
+    for relative in copies:  # an older copy would count as its owner's, and stay
+        (folder / relative).unlink(missing_ok=True)
     lay(source, folder)
-    for relative in shipped_files(source):
-        if relative.parts[0] == "workshop":
-            copied = student_copy(json.loads((source / relative).read_bytes()))
-            write_whole(folder / relative, (json.dumps(copied, indent=1, ensure_ascii=False) + "\n").encode())
-            made.append(folder / relative)
-    return made
+    for relative, content in copies.items():
+        write_whole(folder / relative, content)
+    _remember(folder, copies)
+    return [folder / relative for relative in copies]
+
+
+def _spare(path: Path, content: bytes, original: Path, folder: Path) -> None:
+    """Refuse where a file stands that neither a launcher nor an earlier build left so."""
+    if not path.exists():
+        return
+    mine = {fingerprint(path.name, content), fingerprint(path.name, original.read_bytes()), *_built(folder, path)}
+    if fingerprint(path.name, path.read_bytes()) not in mine:
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
+
+
+def _built(folder: Path, path: Path) -> list[str]:
+    """Fingerprints of what was laid or built there before."""
+    name = path.relative_to(folder).as_posix()
+    return [*read_record(folder).get(name, []), *read_record(folder, BUILT).get(name, [])]
+
+
+def _remember(folder: Path, copies: Mapping[Path, bytes]) -> None:
+    record = read_record(folder, BUILT)
+    for relative, content in copies.items():
+        known = record.setdefault(relative.as_posix(), [])
+        if (print_ := fingerprint(relative.name, content)) not in known:
+            known.append(print_)
+    write_whole(folder / BUILT, json.dumps(record, indent=1).encode())

@@ -17,7 +17,8 @@ from expocalc.base.curve import Floats
 from expocalc.budget.answer import filter_named
 from expocalc.budget.noise import shortest_sub_s, sub_variance_e2
 from expocalc.budget.rates import Rates, rates
-from expocalc.budget.stack import Habits, Patch, snr_per_patch, subs_for_snr
+from expocalc.budget.reach import subs_for_snr
+from expocalc.budget.stack import Habits, Patch, snr_per_patch
 from expocalc.frames.detector import Detector, even_detector
 from expocalc.frames.scene import Mask, Scene, star_shares
 from expocalc.frames.stack import stacks_of

@@ -1,0 +1,125 @@
+"""What an answer holds: rows, one per filter and light, and a summary per filter."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from expocalc.budget.rates import Rates
+
+__all__ = ["ROW_KEYS", "Answer", "FilterAnswer", "Row"]
+
+ROW_KEYS = MappingProxyType(
+    {
+        "filter": ("filter_name", ""),
+        "light": ("light", ""),
+        "colour": ("colour", ""),
+        "pixel_scale_arcsec": ("scale_arcsec_px", "arcsec"),
+        "target_electron_s": ("target_e_s", "electron/s"),
+        "sky_electron_s": ("sky_e_s", "electron/s"),
+        "dark_electron_s": ("dark_e_s", "electron/s"),
+        "sky_mag_arcsec2_ab": ("sky_mag_ab", "mag/arcsec2"),
+        "sub_shortest_s": ("sub_shortest_s", "s"),
+        "sub_best_s": ("sub_best_s", "s"),
+        "sub_longest_s": ("sub_longest_s", "s"),
+        "sub_s": ("sub_s", "s"),
+        "subs_to_shoot": ("shot", ""),
+        "subs_kept": ("kept", ""),
+        "exposed_h": ("exposed_h", "h"),
+        "kept_h": ("kept_h", "h"),
+        "clock_h": ("clock_h", "h"),
+        "hours_p10": ("p10_h", "h"),
+        "hours_p50": ("p50_h", "h"),
+        "hours_p90": ("p90_h", "h"),
+        "snr_pixel_one_sub": ("snr_one_sub", ""),
+        "snr_patch": ("snr_patch", ""),
+        "snr_ceiling": ("snr_ceiling", ""),
+        "noise_share": ("noise_share", ""),
+        "bounded_by": ("bounded_by", ""),
+        "expected_median_adu": ("median_adu", "adu"),
+        "expected_median_adu_above_bias": ("median_adu_above_bias", "adu"),
+        "storage_gb": ("storage_gb", "Gbyte"),
+    }
+)
+"""Keys that others script against: the attribute of a row, or of the range of its hours, and the unit."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """What one light needs in one filter; None where there is no such number, infinite where there is no bound.
+
+    Its filter's range of good sub lengths is `sub_low_s` to `sub_high_s`: they cost the filter at most 2 % more hours
+    than its best, with `shot_low` and `shot_high` subs.
+    """
+
+    filter_name: str
+    light: str | None
+    colour: str | None
+    scale_arcsec_px: float
+    target_e_s: float | None
+    sky_e_s: float
+    dark_e_s: float
+    sky_mag_ab: float
+    sub_shortest_s: float
+    sub_best_s: float
+    sub_low_s: float
+    sub_high_s: float
+    sub_longest_s: float
+    sub_s: float
+    shot: float | None
+    kept: float | None
+    exposed_h: float | None
+    kept_h: float | None
+    clock_h: float | None
+    snr_one_sub: float | None
+    snr_patch: float | None
+    snr_ceiling: float
+    noise_share: Mapping[str, float]
+    bounded_by: str
+    shot_low: float | None
+    shot_high: float | None
+    median_adu: float | None
+    median_adu_above_bias: float
+    storage_gb: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilterAnswer:
+    """What one filter needs: the most that any of its lights needs.
+
+    Attributes
+    ----------
+    neediest : Row
+        The light that needs the most subs: its numbers are the filter's.
+    sentences : tuple of str
+        The answer in words, one thought each; the first says how long the subs should be.
+    rates : Rates
+        What the filter delivers.
+    """
+
+    neediest: Row
+    sentences: tuple[str, ...]
+    rates: Rates
+
+    filter_name = property(lambda self: self.neediest.filter_name)
+    sub_s = property(lambda self: self.neediest.sub_s)
+    shot = property(lambda self: self.neediest.shot)
+    exposed_h = property(lambda self: self.neediest.exposed_h)
+    kept_h = property(lambda self: self.neediest.kept_h)
+    clock_h = property(lambda self: self.neediest.clock_h)
+    storage_gb = property(lambda self: self.neediest.storage_gb)
+
+    @property
+    def verdict(self) -> str:
+        """All sentences in a row."""
+        return " ".join(self.sentences)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """All filters of a case."""
+
+    title: str
+    filters: tuple[FilterAnswer, ...]
+    rows: tuple[Row, ...]

@@ -1,0 +1,335 @@
+"""The answer as a function of arrays: sub lengths, hours, ceiling and shares of every light of every filter at once.
+
+The first axis holds the lights of all filters, one after another. Behind it lie whatever axes the terms and rates
+have: none for a plan, one for each place of a sweep.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import accumulate
+from typing import Any
+
+import numpy as np
+
+from expocalc.base.curve import Floats
+from expocalc.budget.case import Case
+from expocalc.budget.limits import BOUNDS, Limits, limits_of
+from expocalc.budget.noise import shortest_sub_s, sub_snr
+from expocalc.budget.rates import Rates
+from expocalc.budget.reach import MOST_SUBS
+from expocalc.budget.routine import LONGEST_SUB_S, kept_share
+from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch, colour_snr2, parts_of
+from expocalc.budget.stacked import habits_of, patch_of
+from expocalc.budget.sub_length import (
+    SHORTEST_S,
+    Best,
+    advised_sub,
+    asked_lengths,
+    best_of,
+    clock_hours,
+    unbounded_hours,
+    worth_of,
+)
+from expocalc.budget.terms import Terms
+
+__all__ = ["REASONS", "Solved", "solve"]
+
+LEAST_USED = 0.05
+"""A mosaic colour counts as used for a light when it carries this share of the squared SNR."""
+HOPELESS_SNR = 1e-6
+"""Stands for a goal out of reach in the search for the best sub: it is then the best by the noise that hours remove."""
+
+
+@dataclass(frozen=True, eq=False)
+class Solved:
+    """Answers of many cases.
+
+    Attributes
+    ----------
+    lights : tuple of (int, str or None)
+        Number of the filter and name of the light, along the first axis; None for a filter that passes no light.
+    numbers : mapping of str to ndarray
+        By the names of :class:`expocalc.budget.row.Row`, NaN where there is no such number; they broadcast.
+    shares : mapping of str to ndarray
+        Noise shares by cause. [-]
+    colour, bounded_by : ndarray of int
+        Place of the decisive colour among the rates' colours, and of the bound in :data:`REASONS`.
+    """
+
+    lights: tuple[tuple[int, str | None], ...]
+    numbers: dict[str, Any]
+    shares: dict[str, Any]
+    colour: Any
+    bounded_by: Any
+
+
+REASONS = (*BOUNDS, "day", "losses", "dead time", "nothing")
+
+
+@dataclass(frozen=True, eq=False)
+class _Lights:
+    """All lights of all filters, each attribute with the lights as its first axis."""
+
+    names: tuple[tuple[int, str | None], ...]
+    starts: tuple[int, ...]
+    """Where each filter's lights start."""
+    rates: Sequence[Rates]
+    """Of each light's filter."""
+    patch: Patch
+    habits: Habits
+
+    def of_rates(self, name: str) -> Any:
+        """An attribute of each light's rates."""
+        return _stacked([getattr(rate, name) for rate in self.rates])
+
+
+def _stacked(parts: Sequence[Any]) -> Floats:
+    return np.array(parts) if np.ndim(parts[0]) == np.ndim(parts[-1]) == 0 else np.stack(np.broadcast_arrays(*parts))
+
+
+def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
+    of_filter = [(*rate.extended, *rate.stars) or (None,) for rate in delivered]
+    names = tuple((at, name) for at, lights in enumerate(of_filter) for name in lights)
+    patches = [
+        _dark_patch(delivered[at]) if name is None else patch_of(case, delivered[at], name, SHORTEST_S)
+        for at, name in names
+    ]
+    axes = (1,) * (delivered[0].sky_e_s.ndim - 1)
+    patch = replace(
+        patches[0],
+        side_px=np.array([one.side_px for one in patches], dtype=float).reshape(-1, *axes),
+        signal_e_s=_stacked([one.signal_e_s for one in patches]),
+        light_e_s=_stacked([one.light_e_s for one in patches]),
+        read_variance_e2=_columned(terms.read_variance_e2),
+    )
+    starts = (0, *accumulate(len(lights) for lights in of_filter[:-1]))
+    rates = [delivered[at] for at, _ in names]
+    return _Lights(names, starts, rates, patch, habits_of(case, delivered[0].scale_arcsec))
+
+
+def _dark_patch(rate: Rates) -> Patch:
+    """A pixel of a filter that passes no light."""
+    return Patch(
+        side_px=1.0, sub_s=1.0, signal_e_s=np.zeros_like(rate.sky_e_s), light_e_s=rate.sky_e_s, dark_e_s=rate.dark_e_s,
+        pixel_share=rate.pixel_share,
+    )  # fmt: skip
+
+
+def _columned(x: Any) -> Any:
+    """An array with one more axis, for colours or sub lengths; a number as it is."""
+    return np.asarray(x)[..., None] if np.ndim(x) else x
+
+
+@dataclass(frozen=True, eq=False)
+class _LengthAxis:
+    """Terms of the pace with an axis for sub lengths."""
+
+    dead_s: Any
+    lost_per_hour: Any
+    lost_at_dither: Any
+
+
+def _worth(lights: _Lights, terms: Terms, longest_s: Any) -> tuple[Floats, Any]:
+    """One over the hours at the lengths asked for, and whether the goal is out of reach in all that are allowed."""
+    patch = replace(
+        lights.patch,
+        side_px=_columned(lights.patch.side_px),
+        **{
+            name: value[..., None, :] if np.ndim(value) else value
+            for name in ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")
+            for value in [getattr(lights.patch, name)]
+        },
+    )
+    pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
+    lengths = asked_lengths(longest_s)
+
+    worth = np.asarray(worth_of(clock_hours(patch, lights.habits, pace, _columned(terms.snr), lengths)))
+    hopeless = np.asarray(~np.any((worth > 0) & (lengths <= _columned(longest_s)), axis=-1))
+    if hopeless.any():
+        by_noise = worth_of(unbounded_hours(patch, lights.habits, pace, HOPELESS_SNR, lengths))
+        worth = np.where(hopeless[..., None], by_noise, worth)
+    return worth, hopeless
+
+
+def _of_filter(lights: _Lights, worth: Floats, hopeless: Any) -> Floats:
+    """Worth of a sub length to a filter: that to the light that needs most, of those that can reach the goal."""
+    if len(lights.starts) == len(lights.names):
+        return worth
+    starts = np.array(lights.starts)
+    all_hopeless = np.minimum.reduceat(hopeless, starts, axis=0)
+    per_light = np.diff([*lights.starts, len(lights.names)])
+    counts = ~hopeless | np.repeat(all_hopeless, per_light, axis=0)
+    least = np.minimum.reduceat(np.where(np.expand_dims(counts, -1), worth, np.inf), starts, axis=0)
+    least = np.repeat(least, per_light, axis=0)
+    # where no one length serves all lights, the one that the lights like best in the mean
+    liked = worth / np.maximum(worth.max(axis=-1, keepdims=True), 1e-300)
+    mean = np.repeat(np.add.reduceat(liked, starts, axis=0), per_light, axis=0)
+    return np.where(least.any(axis=-1, keepdims=True), least, mean)
+
+
+def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
+    """Answer for filters of one camera.
+
+    Parameters
+    ----------
+    case : Case
+        Its way of stacking and its target's patch; its numbers come from `terms`.
+    terms : Terms
+        Numbers, or arrays of shape (*axes).
+    delivered : sequence of Rates
+        Of each filter; arrays of shape (*axes, colours), axes of size 1 where nothing changes.
+
+    Returns
+    -------
+    Solved
+        Arrays broadcast with (lights, *axes).
+    """
+    lights = _lights_of(case, terms, delivered)
+    limits = [limits_of(terms, rate) for rate in delivered]
+    bounds = [_stacked([getattr(limits[at], name) for at, _ in lights.names]) for name in _LIMIT_NAMES]
+    limit = Limits(**dict(zip(_LIMIT_NAMES, bounds, strict=True)))
+    longest = np.minimum(limit.least_s, LONGEST_SUB_S)
+    worth, hopeless = _worth(lights, terms, longest)
+    dark = np.asarray(~worth.any(axis=-1))
+    lossless = np.equal(terms.lost_per_hour, 0) | dark
+    best = best_of(worth, lossless=lossless, longest_s=longest)
+    shortest = _shortest(lights, terms, best, longest)
+    whole = _of_filter(lights, worth, hopeless)
+    common = best if whole is worth else best_of(whole, lossless=lossless, longest_s=longest)
+    wish = shortest
+    if whole is not worth:
+        wish = np.repeat(np.maximum.reduceat(shortest, lights.starts), np.diff([*lights.starts, len(lights.names)]), 0)
+    advised = advised_sub(whole, common, shortest_s=wish, longest_s=longest)
+    sub_s = np.where(np.isnan(terms.sub_s), advised, terms.sub_s)
+    numbers = {
+        "sub_shortest_s": shortest,
+        "sub_best_s": np.where(dark, sub_s, best.best_s),
+        "sub_low_s": np.where(dark, sub_s, common.low_s),
+        "sub_high_s": np.where(dark, np.maximum(longest, sub_s), common.high_s),
+        "shot_low": _shots(common.low_worth, common.low_s, terms, hopeless),
+        "shot_high": _shots(common.high_worth, common.high_s, terms, hopeless),
+        "sub_longest_s": limit.least_s,
+        "sub_s": sub_s,
+    }
+    at, more, shares = _hours(lights, terms, sub_s)
+    wanted = np.where(dark, shortest, common.best_s)
+    reason = _reason(terms, limit, longest, wanted)
+    return Solved(lights.names, numbers | more, shares, at, reason)
+
+
+_LIMIT_NAMES = ("mount", "saturation", "sky_share")
+
+
+def _shortest(lights: _Lights, terms: Terms, best: Best, longest: Any) -> Any:
+    """Shortest sub by read noise alone, in the colours that count for the light."""
+    background = lights.of_rates("background_e_s")
+    each = shortest_sub_s(background, _columned(terms.read_variance_e2), _columned(terms.noise_growth))
+    if background.shape[-1] == 1:
+        return each[..., 0]
+    worth = colour_snr2(replace(lights.patch, sub_s=np.minimum(best.best_s, longest)), lights.habits, 1.0)
+    used = worth >= LEAST_USED * worth.sum(axis=-1, keepdims=True)
+    return np.where(used, each, 0.0).max(axis=-1)
+
+
+def _reason(terms: Terms, limit: Limits, longest: Any, wanted: Any) -> Any:
+    """Place in REASONS of what keeps the wanted sub from being longer, or shorter."""
+    bounds = np.stack(np.broadcast_arrays(limit.mount, limit.saturation, limit.sky_share, LONGEST_SUB_S))
+    without_loss = np.where(np.equal(terms.dead_s, 0), REASONS.index("nothing"), REASONS.index("dead time"))
+    free = np.where(np.equal(terms.lost_per_hour, 0), without_loss, REASONS.index("losses"))
+    return np.where(wanted >= longest * (1 - 1e-9), bounds.argmin(axis=0), free)
+
+
+def _shots(worth: Any, sub_s: Any, terms: Terms, hopeless: Any) -> Any:
+    """Subs to shoot for hours on the clock, NaN where no hours will do."""
+    return np.where(hopeless | (worth <= 0), np.nan, 3600 / np.where(worth > 0, worth, 1.0) / (sub_s + terms.dead_s))
+
+
+def _whole(subs: Any) -> Any:
+    """Whole subs, NaN where there are too many; rounding errors add none."""
+    return np.where(subs <= MOST_SUBS, np.ceil(np.minimum(subs, MOST_SUBS) * (1 - 1e-12)), np.nan)
+
+
+def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, Any], dict[str, Any]]:
+    """Decisive colour, numbers and noise shares at the sub length."""
+    patch, habits = replace(lights.patch, sub_s=sub_s), lights.habits
+    parts = parts_of(patch, habits)
+    empty = np.array([name is None for _, name in lights.names])
+    sky = lights.of_rates("sky_e_s")
+    at = _decisive(parts.worth, patch, habits, sky, empty)
+
+    def chosen(values: Any) -> Any:
+        if sky.shape[-1] == 1:
+            return np.asarray(values)[..., 0]
+        values, where = np.broadcast_arrays(values, at[..., None])
+        return np.take_along_axis(values, where[..., :1], axis=-1)[..., 0]
+
+    axes = (1,) * (sky.ndim - 2)
+    stars = np.array([name in rate.stars for (_, name), rate in zip(lights.names, lights.rates, strict=True)])
+    stars = stars.reshape(-1, *axes)
+    fwhm = lights.of_rates("fwhm_px").reshape(-1, *axes)
+    area = np.where(stars, np.maximum(1.0, ELEMENT_AREA * fwhm**2), 1.0)
+    peak = lights.of_rates("peak_share").reshape(-1, *axes)
+    dark = np.asarray(lights.patch.dark_e_s)
+    dark = dark[..., 0] if dark.ndim else dark
+    sky_at, signal_at = chosen(sky), chosen(patch.signal_e_s)
+    light_e_s = signal_at * np.where(stars, np.square(patch.side_px), 1.0)
+    extended = chosen(_stacked([sum(rate.extended.values(), np.zeros_like(rate.sky_e_s)) for rate in lights.rates]))
+
+    dark_sky_e = (sky_at + dark) * sub_s
+    full = dark_sky_e >= terms.saturation_e
+    kept = np.where(full | empty.reshape(-1, *axes), np.nan, _whole(parts.subs_for(np.square(terms.snr))))
+    survive = kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        shot = _whole(np.where(survive > 0, kept / survive, np.inf))
+    shot = np.where(np.isnan(kept), np.nan, shot)
+    new, common = parts.noise_e2(np.where(np.isnan(kept), MOST_SUBS, np.maximum(kept, 1.0))[..., None])
+    in_pixel = light_e_s * np.where(stars, peak, 1.0)
+    behind = sky_at + dark + extended + np.where(stars, in_pixel, 0.0)
+    ab_zero = chosen(lights.of_rates("ab_zero_e_s"))
+    above = np.minimum(dark_sky_e, terms.saturation_e) / terms.electrons_per_adu
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mag = np.where(sky_at > 0, -2.5 * np.log10(np.where(sky_at > 0, sky_at, 1.0) / ab_zero), np.inf)
+    numbers = {
+        "scale_arcsec_px": lights.of_rates("scale_arcsec").reshape(-1, *axes),
+        "target_e_s": np.where(empty.reshape(-1, *axes), np.nan, light_e_s),
+        "sky_e_s": sky_at,
+        "dark_e_s": dark,
+        "sky_mag_ab": mag,
+        "shot": shot,
+        "kept": kept,
+        "exposed_h": shot * sub_s / 3600,
+        "kept_h": kept * sub_s / 3600,
+        "clock_h": shot * (sub_s + terms.dead_s) / 3600,
+        "snr_one_sub": np.where(
+            empty.reshape(-1, *axes), np.nan, sub_snr(in_pixel, behind, sub_s, terms.read_variance_e2)
+        ),
+        "snr_patch": np.where(
+            np.isnan(kept), np.nan, np.sqrt(parts.with_floor((parts.worth / (new + common)).sum(axis=-1)))
+        ),
+        "snr_ceiling": np.where(empty.reshape(-1, *axes), np.inf, np.sqrt(parts.with_floor(parts.endless_snr2()))),
+        "median_adu": above + terms.bias_adu,
+        "median_adu_above_bias": above,
+        "storage_gb": shot * terms.frame_gb,
+    }
+    calibration = np.where(empty.reshape(-1, *axes), 0.0, chosen(common / (new + common)))
+    noise_e2 = {
+        "target": (area * extended + np.where(stars, light_e_s, 0.0)) * sub_s,
+        "sky": area * sky_at * sub_s,
+        "dark": area * dark * sub_s,
+        "read": area * (np.asarray(terms.read_variance_e2) - terms.quantisation_e2),
+        "quantisation": area * terms.quantisation_e2,
+    }
+    total = sum(noise_e2.values())
+    per_total = (1 - calibration) / np.where(total > 0, total, np.inf)
+    shares = {name: part * per_total for name, part in noise_e2.items()} | {"calibration": calibration}
+    return at, numbers, shares
+
+
+def _decisive(worth: Any, patch: Patch, habits: Habits, sky: Any, empty: Any) -> Any:
+    """The colour that brings most to a light; of no light, the one with the brightest sky."""
+    if sky.shape[-1] == 1:
+        return np.zeros(np.broadcast_shapes(worth.shape[:-1], sky.shape[:-1]), dtype=int)
+    found = np.asarray(colour_snr2(patch, habits, 1.0)).argmax(axis=-1)
+    return np.where(empty.reshape(-1, *(1,) * (found.ndim - 1)), sky.argmax(axis=-1), found)
