@@ -8,9 +8,9 @@ factor for all causes, and one-sided: practice gives no time back.
 
 What limits it: a depth is what its authors call one. Most are of stars, some inside a circle and not corrected for the
 light outside; the noise may be that of neighbouring pixels that were resampled; a survey of all phases of the Moon had
-a sky that nobody printed. Those skies (0.6 mag brighter than dark for four surveys), the doubt of what was assumed and the
-way of fitting were settled after a first look at the ratios, which with dark skies reached 11: what one half foretells of
-the other is no blind test. Skilled surveys on mountains are most of the table: a backyard may lose more.
+a sky that nobody printed. Those skies (0.6 mag brighter than dark for four surveys), the doubt of what was assumed and
+the way of fitting were settled after a first look at the ratios, which with dark skies reached 11: what one half
+foretells of the other is no blind test. Skilled surveys on mountains are most of the table: a backyard may lose more.
 """
 
 from __future__ import annotations
