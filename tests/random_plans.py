@@ -12,7 +12,7 @@ import re
 import numpy as np
 import tomlkit
 
-from expocalc.__main__ import report
+from expocalc.report import report
 from expocalc.budget.limits import sub_limits
 from expocalc.budget.split import split
 from expocalc.budget.spread import spread
@@ -273,7 +273,7 @@ def no_length_is_better(case, one):
         return
     assert one.sub_s <= longest * (1 + 1e-9)
     with np.errstate(over="ignore"):
-        tried = np.geomspace(min(1.0, longest), longest, 300)
+        tried = np.geomspace(min(1.0, longest), longest, 150)
         least, own = np.min(hours_at(case, rate, tried)), float(hours_at(case, rate, one.sub_s))
     assert own <= least * BEATEN, ("BEATEN", one.sub_s, own, least, tried[np.argmin(hours_at(case, rate, tried))])
 

@@ -36,7 +36,8 @@ def snr2_per_sub(light, sub_s):
 
 
 def clock_hours(light, sub_s, night, snr):
-    return sub_length.clock_hours(light, Habits(), night, snr, sub_s)
+    """Parts of a sub counted, even of a single one: what closed forms speak of."""
+    return sub_length.unbounded_hours(light, Habits(), night, snr, sub_s)
 
 
 def efficiency(light, sub_s, night):
@@ -215,7 +216,7 @@ BOUNDED = {
     "losses": {("routine", "dead_time"): "5 s", ("routine", "lost_per_hour"): 0.5},
     "mount": {("routine", "dead_time"): "5 s", ("routine", "lost_per_hour"): 0.5, ("routine", "longest_sub"): "60 s"},
     "saturation": {("routine", "dead_time"): "5 s", ("goal", "unsaturated_star"): "1 mag"},
-    "sky share": {("routine", "dead_time"): "5 s", ("goal", "sky_share_of_well"): 1e-5},
+    "sky share": {("routine", "dead_time"): "5 s", ("goal", "sky_share_of_well"): 1.1e-5},
 }
 
 
@@ -250,9 +251,9 @@ def test_longest_sub_by_saturation_by_hand():
 def test_converter_that_is_full_before_the_well_bounds_the_sub():
     plan = Plan.read(MONO).with_values(FREE | BOUNDED["sky share"])
     row = plan.solve().rows[0]
-    assert row.sub_longest_s == pytest.approx(1e-5 * 1e6 / (row.sky_e_s + row.dark_e_s), rel=1e-9)
+    assert row.sub_longest_s == pytest.approx(1.1e-5 * 1e6 / (row.sky_e_s + row.dark_e_s), rel=1e-9)
     small = plan.with_values({(*HIGH, "electrons_per_adu"): 1.0}).solve().rows[0]
-    assert small.sub_longest_s == pytest.approx(1e-5 * (65535 - 500) / (row.sky_e_s + row.dark_e_s), rel=1e-9)
+    assert small.sub_longest_s == pytest.approx(1.1e-5 * (65535 - 500) / (row.sky_e_s + row.dark_e_s), rel=1e-9)
 
 
 def test_where_the_shortest_exceeds_the_longest_the_sub_is_the_longest_and_the_price_is_said():
@@ -289,3 +290,48 @@ def test_a_sub_without_any_bound_or_light_ends_with_the_day():
     solved = plan.solve()
     assert [row.sub_s for row in solved.rows] == [86400.0, 86400.0]
     assert "Read noise is all the noise there is." in solved.filters[0].verdict
+
+
+# --- the advice ---
+
+LOSSES_WITHOUT_MOUNT = {
+    ("routine", "longest_sub"): None,
+    ("goal", "unsaturated_star"): None,
+    ("sky", "zenith_brightness"): "21.5 mag/arcsec2",
+    ("filters", 0, "passbands", 0, "width"): "3 nm",
+    (*HIGH, "read_noise"): "3.4 electron",
+    ("routine", "darks"): None,
+    ("routine", "flats"): None,
+    ("goal", "snr"): 50,  # many subs, so that whole ones round little
+}
+
+
+@pytest.mark.parametrize("lost_per_hour", [1, 10])
+def test_read_noise_does_not_beat_the_best_where_losses_are_high(lost_per_hour):
+    plan = Plan.read(MONO).with_values(LOSSES_WITHOUT_MOUNT | {("routine", "lost_per_hour"): lost_per_hour})
+    one = plan.solve().filters[0]
+    row = one.neediest
+    assert row.sub_shortest_s > 3600, "what read noise asks for"
+    assert row.sub_low_s <= row.sub_s <= row.sub_high_s < row.sub_shortest_s
+    assert row.bounded_by == "losses"
+    for words in ("would be needed to keep read noise within 5 %, but that would lose more", "more hours"):
+        assert words in one.verdict
+    for times in (0.5, 0.8, 1.25, 2):
+        length = {("routine", "sub_length"): f"{times * row.sub_s} s"}
+        assert plan.with_values(length).solve().filters[0].clock_h >= 0.97 * one.clock_h
+
+
+def test_where_longer_subs_cost_nothing_a_minute_keeps_files_few():
+    free = {("routine", "lost_per_hour"): 0, ("routine", "dead_time"): "0 s", ("routine", "dither_every"): None,
+            ("routine", "stacking"): "mean"}  # fmt: skip
+    plan = Plan.read(MONO).with_values({**free, (*HIGH, "read_noise"): "0 electron", ("routine", "darks"): None,
+                                        ("routine", "flats"): None})  # fmt: skip
+    assert plan.solve().rows[0].sub_s == 60
+
+
+def test_a_full_well_has_no_hours_and_a_median_no_higher_than_its_top():
+    full = {("routine", "sub_length"): "6 h", ("camera", "glow"): "5 electron/s"}
+    one = Plan.read(MONO).with_values(full).solve().filters[0]
+    assert one.clock_h is None
+    assert one.neediest.median_adu == pytest.approx(500 + 15000 / 0.25)
+    assert "alone fill the well in a sub of that length, so that nothing shows" in one.verdict

@@ -245,3 +245,9 @@ def test_rings_of_a_tilted_cone_hold_equal_light_between_its_limits():
 def test_a_constant_stays_constant_inside():
     curve = pupil_average(Curve.constant(0.7), beam(2.0, 0.0), 2.0)
     np.testing.assert_allclose(curve(np.linspace(300, 1090, 100)), 0.7, rtol=1e-9)
+
+
+def test_light_reaches_as_far_as_a_hundredth_of_the_peak():
+    """A Gaussian falls to 1 % at 3.035 sigma."""
+    curve = Passband(centre="500 nm", width="23.548 nm", shape="gaussian").curve  # a sigma of 10 nm
+    assert reach_nm(curve) == pytest.approx((500 - 30.35, 500 + 30.35), abs=1)

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from expocalc.base.curve import Curve
+from expocalc.gear.image import star_fwhm_arcsec
 from expocalc.gear.telescope import Telescope
 
 GOOD = {"aperture": "102 mm", "focal_length": "510 mm"}
@@ -92,3 +93,14 @@ def test_a_telescope_does_not_change():
     telescope = Telescope(**GOOD)
     with pytest.raises(dataclasses.FrozenInstanceError):
         telescope.aperture = "1 m"
+
+
+def test_seeing_follows_fried_s_length():
+    """Fried 1966, J. Opt. Soc. Am. 56, 1372: r0 goes as wavelength^(6/5) airmass^(-3/5), seeing as wavelength / r0."""
+    telescope = Telescope(aperture="10 m", focal_length="50 m")  # diffraction is nothing
+
+    def seeing(airmass, nm):
+        return float(star_fwhm_arcsec(telescope, 3.0, airmass, 0.0, nm))
+
+    assert seeing(2.0, 500.0) / seeing(1.0, 500.0) == pytest.approx(2**0.6, rel=1e-3)
+    assert seeing(1.0, 900.0) / seeing(1.0, 450.0) == pytest.approx(2 / 2**1.2, rel=1e-3)

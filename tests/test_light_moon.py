@@ -150,3 +150,15 @@ def test_impossible_place():
 def test_target_below_the_horizon():
     with pytest.raises(ValueError, match="target altitude must be above 0 and at most 90 deg, got -2 deg"):
         moon_spectrum(Moon(**FULL), -2.0, 0.2)
+
+
+@pytest.mark.parametrize(
+    ("separation", "allowed"), [("29.6 deg", True), ("28 deg", False), ("90.4 deg", True), ("92 deg", False)]
+)
+def test_a_separation_may_be_rounded_but_not_wrong(separation, allowed):
+    moon = Moon(illuminated=1, altitude="60 deg", separation=separation)
+    if allowed:
+        assert moon_spectrum(moon, 30.0, 0.2).through(BLUE) > 0
+    else:
+        with pytest.raises(ValueError, match="separation must be 30 to 90 deg"):
+            moon_spectrum(moon, 30.0, 0.2)

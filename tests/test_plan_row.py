@@ -6,7 +6,7 @@ import pytest
 
 from expocalc.plan import Plan
 from workbook.compare.view import ComparePanel
-from workbook.hours.view import HoursPanel
+from workbook.hours.view import LEVERS, HoursPanel
 from workbook.parts.plan_files import DEMO
 from workbook.sub_length import SubLengthAnswer, SubLengthPanel
 
@@ -168,3 +168,12 @@ def test_a_page_that_refuses_a_plan_keeps_its_own(folder):
     assert "one pixel" in panel.plan_row.said.value
     assert panel.store.name == MINE
     assert HoursPanel(folder=folder).store.name == MINE
+
+
+def test_what_helps_is_shown_for_a_plan_with_its_own_sub_length(folder):
+    Plan.read(folder / DEMO).with_values({("routine", "sub_length"): "180 s"}).save(folder / MINE)
+    panel = HoursPanel(MINE, folder)
+    panel.pick.value = LEVERS
+    assert LEVERS in panel._figures
+    panel.table.button.value = True
+    assert "Hours after" in panel.table.body.value

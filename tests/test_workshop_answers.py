@@ -9,13 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from workbook.workshop.ask import CLOSE, RIGHT, Ask, judged
 from workbook.workshop.asking import Course, Question, check, help_on
 from workbook.workshop.exercise import Exercise
 from workbook.workshop.glossary import explain, term
 from workbook.workshop.glossary_terms import TERMS
 from workbook.workshop.guess import Guess, recall
 from workbook.workshop.keep import FILE, LONGEST, Kept
-from workbook.workshop.numbers import read_number_kindly
+from workbook.workshop.numbers import read_number_kindly, read_range_kindly
 
 EVIL = "<img src=x onerror=alert(1)>"
 ASK = Question(
@@ -36,7 +37,10 @@ PROMISED = {
     [
         ("4", "", 4.0), (" 2,5 ", "", 2.5), ("2.5", "times", 2.5), ("2 x", "times", 2.0), ("16 h", "hours", 16.0),
         ("90 min", "h", 1.5), ("206 s", "s", 206.0), ("10 000", "", 10000.0), ("−3", "", -3.0), (",5", "", 0.5),
-        ("5 %", "%", 5.0), ("5 per cent", "%", 5.0),
+        ("5 %", "%", 5.0), ("5 per cent", "%", 5.0), ("1/2", "times", 0.5), ("½", "", 0.5), ("half", "%", 50.0),
+        ("50 %", "times", 0.5), ("about 3", "h", 3.0), ("~ 3 h", "h", 3.0), ("twice", "times", 2.0), ("ten", "", 10.0),
+        ("a quarter", "times", 0.25), ("1/3 times", "times", 1 / 3), ("roughly 2,5", "", 2.5),
+        ("two hours", "hours", 2.0),
     ],
 )  # fmt: skip
 def test_numbers_as_newcomers_type_them(text, unit, number):
@@ -46,7 +50,7 @@ def test_numbers_as_newcomers_type_them(text, unit, number):
 @pytest.mark.parametrize(
     ("text", "unit", "words"),
     [
-        ("", "", "still empty"), ("  ", "s", "still empty"), ("ten", "", "not a number yet"),
+        ("", "", "still empty"), ("  ", "s", "still empty"), ("lots", "", "not a number yet"),
         ("nan", "", "not a number yet"), ("inf", "", "not a number yet"), ("1,000", "", "1000 or 1\\."),
         ("4 m", "s", "write the number alone, in s"), ("4 cows", "", "write the number alone, without a unit"),
         ("9" * 100, "", "not a number yet"), ("1e5", "", "“e5”"), ("3-5", "", "“-5”"), ("1,2,3", "", "“,3”"),
@@ -57,6 +61,36 @@ def test_what_is_no_number_gets_one_kind_sentence(text, unit, words):
         read_number_kindly(text, unit)
     assert str(caught.value).endswith(".")
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "ends"),
+    [
+        ("10-20", "", (10, 20)), ("20 to 10 %", "%", (10, 20)), ("1,5–2 h", "h", (1.5, 2)), ("3", "h", (3, 3)),
+        ("-2", "", (-2, -2)), ("1/2 to 2", "times", (0.5, 2)),
+    ],
+)  # fmt: skip
+def test_ranges_as_people_type_them(text, unit, ends):
+    assert read_range_kindly(text, unit) == pytest.approx(ends)
+
+
+NUMBER = Ask(key="k", question="?", truth=lambda: 2.0, unit="h")
+
+
+@given(st.floats(0.01, 1000))
+def test_a_judgement_is_true_of_the_numbers_beside_it(guess):
+    said = judged(NUMBER, f"{guess:.12g}")
+    times = float(f"{guess:.12g}") / 2.0
+    assert ("well guessed" in said) == (max(times, 1 / times) <= RIGHT)
+    assert (": close" in said) == (RIGHT < max(times, 1 / times) <= CLOSE)
+    assert ("more than you thought" in said) == (times < 1 / CLOSE)
+    assert ("less than you thought" in said) == (times > CLOSE)
+
+
+def test_no_guess_no_judgement_and_words_are_no_fault():
+    assert judged(NUMBER, " ") == ""
+    assert judged(NUMBER, "lots") == "You said lots, it is 2 h. Next time try a number."
+    assert judged(NUMBER, "1-3 h") == "You said 1-3, it is 2 h: it lies in your range."
 
 
 @given(st.text(max_size=120))

@@ -6,6 +6,7 @@ import math
 import re
 import time
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -15,14 +16,25 @@ from PIL import Image
 
 from expocalc.plan import Plan, PlanError
 from workbook.workshop.blind import BlindTest, _said, class_threshold
-from workbook.workshop.blind_model import FILE, ROUNDS, SNRS, TILES, Answer, pictures, read_answers, threshold
+from workbook.workshop.blind_model import (
+    LAPSE,
+    SNRS,
+    TILES,
+    Answer,
+    chance_right,
+    fresh_seed,
+    pictures,
+    read_answers,
+    rounds_of,
+    threshold,
+)
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.exercises import EXERCISES, exercise
 from workbook.workshop.experiments.png import png
 from workbook.workshop.experiments.rig import rig_of, shoot
 from workbook.workshop.experiments.said import say
 from workbook.workshop.experiments.view import Trial
-from workbook.workshop.guess import Guess
+from workbook.workshop.glossary_terms import TERMS
 from workbook.workshop.own_plan import OwnPlan
 from workbook.workshop.own_plan_model import DIALS, own_plan, page, start
 
@@ -92,7 +104,7 @@ def test_takeaways_hold_what_the_lesson_teaches():
     assert "which is 10 %. Four times the light halves that to 5 %" in run["photon rain"].takeaway
     assert "5 % more noise is 10 % more hours" in run["five per cent"].takeaway
     assert "times 1.41, not times 2" in run["hours"].takeaway
-    assert "Nothing is there" in run["noise reduction"].takeaway
+    assert "The clouds are made of grain." in run["noise reduction"].takeaway
     planned = {name: found.planned for name, found in run.items()}
     assert planned["histogram"][3] == pytest.approx(planned["histogram"][1], rel=0.005)
     assert planned["darks"][1] > planned["darks"][2] > planned["darks"][3]
@@ -205,11 +217,50 @@ def test_a_run_that_is_refused_says_why(tmp_path, monkeypatch):
     assert trial.outcome is None
 
 
-def test_the_guess_is_read_back_as_text(tmp_path):
-    Guess("double-hours", "How many times?", unit="times", folder=tmp_path).box.value = f"2 {MARKUP}"
-    trial = Trial("hours", guess="double-hours", folder=tmp_path)
+def test_a_guess_is_judged_after_the_run_in_the_unit_asked_and_drawn(tmp_path):
+    trial = Trial("hours", folder=tmp_path)
+    trial.guess.box.value = "twice"
+    assert "1.4" not in trial.guess.said.value
     trial.run()
-    assert "Your guess was: 2 &lt;img" in trial.verdict.widget.value
+    assert "You said twice, it is 1.4 times: close." in trial.verdict.widget.value
+    one = trial.experiment.run(**trial.experiment.start).planned[0]
+    at = trial.chart.marks.data["name"].index("your guess")
+    assert (trial.chart.marks.data["x"][at], trial.chart.marks.data["y"][at]) == (2.0, pytest.approx(2 * one))
+
+
+def test_the_guess_is_read_back_as_text(tmp_path):
+    trial = Trial("hours", folder=tmp_path)
+    trial.guess.box.value = f"2 {MARKUP}"
+    trial.run()
+    assert "You said 2 &lt;img" in trial.verdict.widget.value
+
+
+def test_a_guess_far_off_does_not_squeeze_the_curves(tmp_path):
+    trial = Trial("hours", folder=tmp_path)
+    trial.guess.box.value = "1000000"
+    trial.run()
+    assert trial.chart.marks.data["name"] == []
+    assert "it is less than you thought" in trial.verdict.widget.value
+
+
+@pytest.mark.parametrize("name", EXPERIMENTS)
+def test_nothing_tells_the_answer_before_the_run(name, tmp_path):
+    ask = EXPERIMENTS[name].ask
+    trial = Trial(name, folder=tmp_path)
+    html = " ".join(widget.value for widget in (trial.guess.said, trial.verdict.widget, trial.pictures))
+    assert not re.sub("<[^>]*>", "", html).strip()
+    assert not ask.choices or ask.truth() in ask.choices
+    assert ask.choices or math.isfinite(ask.truth())
+
+
+@pytest.mark.parametrize("name", [name for name, one in EXPERIMENTS.items() if one.ask.mark])
+def test_a_right_guess_lies_on_a_curve_of_the_chart(name):
+    experiment = EXPERIMENTS[name]
+    x, y = experiment.ask.mark(experiment.ask.truth())
+    chart = experiment.run(**experiment.start).chart
+    scale = np.log if chart.log_x else np.asarray
+    on_curve = [np.exp(np.interp(scale(x), scale(chart.x), np.log(curve))) for curve in chart.curves.values()]
+    assert min(abs(np.divide(on_curve, y) - 1)) < 0.03
 
 
 def test_two_open_copies_have_their_own_dials(tmp_path):
@@ -221,30 +272,59 @@ def test_two_open_copies_have_their_own_dials(tmp_path):
 # The blind test
 
 
-def test_each_strength_is_asked_twice_and_tiles_do_not_tell():
-    assert sorted(asked.snr for asked in ROUNDS) == sorted(2 * SNRS)
-    assert ROUNDS[0].snr == max(SNRS)
-    assert len({asked.hidden for asked in ROUNDS}) >= 4
-    assert all(1 <= asked.hidden <= TILES for asked in ROUNDS)
+@pytest.mark.parametrize("seed", range(40))
+def test_each_strength_is_asked_twice_and_never_twice_in_a_row(seed):
+    asked = rounds_of(seed)
+    assert sorted(one.snr for one in asked) == sorted(2 * SNRS)
+    assert asked[0].snr == max(SNRS)
+    assert all(one.snr != other.snr for one, other in pairwise(asked))
+    assert all(1 <= one.hidden <= TILES for one in asked)
+
+
+def test_places_do_not_tell_and_each_test_has_its_own():
+    places = [one.hidden for seed in range(600) for one in rounds_of(seed)]
+    counts = np.bincount(places, minlength=TILES + 1)[1:]
+    assert np.abs(counts / 1000 - 1).max() < 0.15  # 1000 each, 5 of their standard deviations
+    assert rounds_of(1) != rounds_of(2)
+    assert len({fresh_seed() for _ in range(5)}) > 1
 
 
 def test_the_hidden_patch_stands_out_by_its_snr():
-    for asked in {one.snr: one for one in ROUNDS}.values():
-        six = pictures(ROUNDS.index(asked))
+    for number, asked in enumerate(rounds_of(7)):
+        six = pictures(7, number)
         inner = [tile[19:29, 19:29].mean() for tile in six]
         noise = np.mean([tile.std(ddof=1) for tile in np.delete(six, asked.hidden - 1, axis=0)])
         snr = (inner[asked.hidden - 1] - np.mean(np.delete(inner, asked.hidden - 1))) / noise * 10
         assert abs(snr - asked.snr) < 4 * math.sqrt(1 + 1 / 5)
 
 
+def test_the_picture_stays_and_the_right_square_lights_up_before_it_goes_on(tmp_path):
+    test = BlindTest(tmp_path)
+    before = [image.value for image in test.images]
+    hidden = rounds_of(test.seed)[0].hidden
+    test.buttons[hidden - 1].click()
+    assert f"Yes, it is picture {hidden}." in test.said.value
+    changed = [tile for tile, image in enumerate(test.images, 1) if image.value != before[tile - 1]]
+    assert changed == [hidden]
+    assert "framed" in test.images[hidden - 1].value
+    test.pick(1)  # pressed once more while the picture stands still
+    assert test.picks == {"0": hidden}
+    test.onward.click()
+    assert "Round 2 of 10" in test.head.value
+    assert not test.buttons[0].disabled
+
+
 def test_picks_are_kept_and_the_test_goes_on_where_it_was_left(tmp_path):
     test = BlindTest(tmp_path)
-    test.buttons[2].click()
-    assert f"It was picture {ROUNDS[0].hidden}." in test.said.value
-    assert BlindTest(tmp_path).number == 1
+    asked = rounds_of(test.seed)
+    wrong = asked[0].hidden % TILES + 1
+    test.pick(wrong)
+    assert f"It is picture {asked[0].hidden}." in test.said.value
     again = BlindTest(tmp_path)
-    for asked in ROUNDS[1:]:
-        again.pick(asked.hidden)
+    assert (again.number, again.seed) == (1, test.seed)
+    for one in asked[1:]:
+        again.pick(one.hidden)
+        again.go_on()
     assert again.number is None
     assert "9 of 10 were right" in again.said.value
     again.pick(1)  # pressed once too often
@@ -254,11 +334,25 @@ def test_picks_are_kept_and_the_test_goes_on_where_it_was_left(tmp_path):
     assert BlindTest(tmp_path).number == 0
 
 
+def test_another_player_has_a_test_of_their_own(tmp_path):
+    test = BlindTest(tmp_path)
+    test.pick(1)
+    test.next_player()
+    assert test.number == 0
+    assert "Player 2." in test.head.value
+    test.pick(2)
+    assert BlindTest(tmp_path).player == 2
+    assert "Tests: 2, picks: 2." in class_threshold(tmp_path).sentence
+
+
 def test_damaged_and_foreign_files_are_left_out(tmp_path):
     assert "No tests here yet" in class_threshold(tmp_path).sentence
     (tmp_path / "a-blind-test.json").write_text("{")
-    (tmp_path / "b-blind-test.json").write_text('{"picks": {"0": "3", "1": 99, "2": null, "x": 1}}')
-    (tmp_path / "c-blind-test.json").write_text(json.dumps({"picks": {"0": ROUNDS[0].hidden}}))
+    (tmp_path / "b-blind-test.json").write_text(
+        '{"seed": {"seed": 1}, "picks": {"0": "3", "1": 99, "2": null, "x": 1}}'
+    )
+    (tmp_path / "c-blind-test.json").write_text(json.dumps({"seed": {"seed": 1}, "picks": {"0": 3}}))
+    (tmp_path / "d-blind-test.json").write_text(json.dumps({"seed": {"seed": -1}, "picks": {"0": 3}}))
     assert class_threshold(tmp_path).sentence.startswith("Tests: 1, picks: 1.")
     assert read_answers([1, 2]) == []
 
@@ -271,18 +365,43 @@ def test_a_folder_that_cannot_be_written_loses_no_pick(tmp_path, monkeypatch):
 
     monkeypatch.setattr("workbook.workshop.keep.write_whole", refuse)
     test.pick(1)
-    assert test.number == 1
     assert "jot your answer on paper" in test.said.value
-    assert not (tmp_path / FILE).exists()
+    test.go_on()
+    assert test.number == 1
 
 
-def test_sharper_eyes_have_a_lower_threshold():
+def test_sharper_eyes_have_a_lower_threshold_and_few_answers_a_wide_range():
     sharp = [Answer(snr=float(snr), right=snr >= 2) for snr in SNRS]
     dull = [Answer(snr=float(snr), right=snr >= 10) for snr in SNRS]
-    assert threshold(sharp) < threshold(dull)
+    assert threshold(sharp).snr < threshold(dull).snr
+    few, many = threshold(sharp), threshold(20 * sharp)
+    assert few.low < many.low <= many.snr <= many.high < few.high
     assert "above 10" in _said(threshold([replace(answer, right=False) for answer in sharp]))
     assert "below 1" in _said(threshold([replace(answer, right=True) for answer in sharp]))
     assert threshold([]) is None
+
+
+def test_one_slip_does_not_spoil_sharp_eyes():
+    sharp = [Answer(snr=float(snr), right=snr >= 2) for snr in 4 * SNRS]
+    slipped = [replace(sharp[-1], right=False), *sharp[:-1]]  # one wrong pick at the strongest
+    assert threshold(slipped).snr < 1.5 * threshold(sharp).snr
+
+
+def test_the_range_holds_the_eyes_in_two_tests_of_three():
+    rng = np.random.default_rng(5)
+    share, held = 0.5, 0
+    snrs = np.linspace(0, 10, 501)
+    half_way = np.interp((1 + 1 / TILES) / 2, [chance_right(float(snr), share) for snr in snrs], snrs)
+    chances = [(1 - LAPSE) * chance_right(snr, share) + LAPSE / TILES for snr in SNRS]
+    for _ in range(200):
+        answers = [
+            Answer(snr=float(snr), right=bool(rng.random() < chance))
+            for snr, chance in zip(SNRS, chances, strict=True)
+            for _ in range(8)
+        ]
+        found = threshold(answers)
+        held += found.low <= half_way <= found.high
+    assert 0.55 < held / 200 < 0.85
 
 
 # One's own plan
@@ -361,12 +480,8 @@ def test_a_lesson_asks_for_no_code_and_is_easy_to_read(lesson):
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
 def test_a_lesson_guesses_tries_and_ends_in_an_exercise(lesson):
     code = "\n".join("".join(cell["source"]) for cell in cells(lesson) if cell["cell_type"] == "code")
-    guesses, used = (set(re.findall(pattern, code)) for pattern in (r'Guess\(\s*"([^"]+)"', r'guess="([^"]+)"'))
-    assert used <= guesses
-    assert guesses
     main = code[: code.index(f"exercise({lesson.name[0]})")]
     assert 1 <= len(re.findall(r"\b(Trial|BlindTest|OwnPlan)\(", main)) <= 3
-    assert "**Take home.**" in "".join("".join(cell["source"]) for cell in cells(lesson))
 
 
 def test_all_experiments_stand_in_a_lesson_and_no_guess_has_two_meanings():
@@ -375,8 +490,36 @@ def test_all_experiments_stand_in_a_lesson_and_no_guess_has_two_meanings():
         for lesson in LESSONS
     ]
     assert sorted(re.findall(r'Trial\("([^"]+)"', "\n".join(code))) == sorted(EXPERIMENTS)
-    keys = re.findall(r'Guess\(\s*"([^"]+)"', "\n".join(code))
+    keys = re.findall(r'Guess\(\s*"([^"]+)"', "\n".join(code)) + [one.ask.key for one in EXPERIMENTS.values()]
     assert len(keys) == len(set(keys))
+
+
+def test_every_word_of_the_glossary_stands_beside_a_test_or_a_text():
+    pages = [*LESSONS, LESSONS[0].with_name("0-check-in.ipynb")]
+    sources = ["".join(cell["source"]) for page_ in pages for cell in cells(page_)]
+    opened = {
+        word for source in sources for call in re.findall(r"\nterm\((.*)\)", source) for word in json.loads(f"[{call}]")
+    }
+    assert opened == set(TERMS)
+
+
+def test_the_minutes_of_the_evening_add_up():
+    guide = "".join("".join(cell["source"]) for cell in cells(LESSONS[0].with_name("guide.ipynb")))
+    starts = [int(minute) for minute in re.findall(r"(?m)^\| (\d+) \|", guide)]
+    lessons = dict(re.findall(r"## Lesson (\d).*?\*\*Minutes\.\*\* (\d+)\.", guide, re.S))
+    at = {number: int(minute) for minute, number in re.findall(r"(?m)^\| (\d+) \| \[Lesson (\d)", guide)}
+    ends = {number: min(start for start in starts if start > minute) for number, minute in at.items()}
+    assert starts == sorted(starts)
+    assert starts[-1] == 88  # two minutes to spare
+    assert {number: int(minutes) for number, minutes in lessons.items()} == {n: ends[n] - at[n] for n in at}
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
+def test_no_stray_key_cuts_a_text(lesson):
+    for cell in cells(lesson):
+        if cell["cell_type"] == "markdown" or "live" in cell["metadata"].get("tags", []):
+            assert cell["metadata"]["deletable"] is False
+            assert cell["metadata"]["editable"] is False
 
 
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)

@@ -6,6 +6,7 @@ import re
 from itertools import pairwise
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from bokeh.models import ColumnDataSource
 from scipy import stats
@@ -188,6 +189,16 @@ def test_letters_in_the_field_can_be_read(view):
     assert letter[2] == 0
     assert contrast(letter, (0, 0, 0)) >= 4.5
     assert max(letter) < 1
+
+
+@pytest.mark.parametrize("view", ["field-red", "field-amber"])
+def test_a_picture_keeps_its_greys_in_the_field(view):
+    tables = re.findall(r'feFuncR type="table" tableValues="([^"]*)"', style(view))
+    lift, back = ([float(number) for number in table.split()] for table in tables)
+    greys = np.linspace(0, 1, 101)
+    turned = np.interp(greys, np.linspace(0, 1, len(back)), back)
+    shown = np.interp(1 - turned, np.linspace(0, 1, len(lift)), lift)
+    assert shown == pytest.approx(greys, abs=0.02)
 
 
 @pytest.fixture

@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,9 +14,7 @@ from expocalc.base.photometry import standard_band
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.moment import Moment, Off, moment_of
-from expocalc.budget.passed import passed
-from expocalc.budget.rates import Rates, rates_at
-from expocalc.gear.passband import Filter, is_narrow
+from expocalc.gear.passband import is_narrow
 from expocalc.light.mix import (
     darkest_natural,
     lamp_bend,
@@ -29,30 +26,25 @@ from expocalc.light.mix import (
 from expocalc.light.sky import Sky
 from expocalc.light.target import Light, StarLight
 
-__all__ = ["Drawn", "Draws", "draw", "drawn_rates", "target_log_sd"]
+__all__ = ["Draws", "draw", "target_log_sd"]
 
 Draws = Callable[[str], Floats]
 """Standard normal numbers of an input, or of one of its parts, by name; shape (draws,)."""
 
 
-@dataclass(frozen=True, eq=False)
-class Drawn:
-    """What the draws are for all filters; arrays of shape (draws,)."""
-
-    doubt: Doubt
-    draws: Draws
-    moment: Moment
-    off: Off
-
-
-def draw(case: Case, doubt: Doubt, draws: Draws) -> Drawn:
-    """Draw what all filters share.
+def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
+    """Draw everything that a case may be off by.
 
     Parameters
     ----------
     case : Case
     doubt : Doubt
     draws : Draws
+
+    Returns
+    -------
+    Moment, Off
+        Arrays of shape (draws,), for all filters: :func:`expocalc.budget.rates.rates_at` makes rates of them.
     """
 
     def factor(name: str) -> Any:
@@ -67,10 +59,18 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> Drawn:
         efficiency=factor("efficiency"),
         thicker=factor("extinction"),
         bluer=bluer,
+        shifts_nm={
+            one.name: float(doubt.filter_centre.value) * draws(f"filter_centre {one.name}") for one in case.filters
+        },
         wider=factor("filter_width") - 1,
+        sky={
+            one.name: np.exp(doubt.log_sd("narrow_sky") * draws(f"narrow_sky {one.name}"))
+            for one in case.filters
+            if is_narrow(one)
+        },
         moonlight=factor("moonlight") if case.moon else 1.0,
         brighter={name: np.exp(target_log_sd(doubt, light) * draws(f"target {name}")) for name, light in lights},
-        measured=factor("measured_sky"),
+        measured=factor("measured_sky") if case.sky.measured else 1.0,
     )
     moment = dataclasses.replace(
         moment_of(case),
@@ -80,7 +80,7 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> Drawn:
         seeing_arcsec=float(case.site.seeing.value) * (factor("seeing") if stars else 1.0),
         bright_mag=None,  # the sub length is the plan's
     )
-    return Drawn(doubt, draws, moment, off)
+    return moment, off
 
 
 def target_log_sd(doubt: Doubt, light: Light) -> float:
@@ -105,30 +105,3 @@ def _mix(sky: Sky, doubt: Doubt, draws: Draws, bluer: Floats) -> tuple[Floats, M
     natural = np.exp(doubt.log_sd("natural_sky") * draws("natural_sky"))
     mix = mix_of(read - stars, natural_through(band), per_luminance, natural, darkest_natural())
     return mix.natural, {lamp: mix.town * weight for lamp, weight in weights.items()}
-
-
-def drawn_rates(case: Case, filter_: Filter, drawn: Drawn) -> Rates:
-    """Rates of one filter for each draw.
-
-    Parameters
-    ----------
-    case : Case
-    filter_ : Filter
-        One of the case's filters.
-    drawn : Drawn
-        By :func:`draw`.
-
-    Returns
-    -------
-    Rates
-        With a first axis of draws: rates of shape (draws, colours), `dark_e_s` of (draws, 1), `fwhm_px` of (draws,).
-    """
-    table = passed(case, filter_, drawn.doubt)
-    off = drawn.off
-    if table.moved:
-        shift_nm = float(drawn.doubt.filter_centre.value) * drawn.draws(f"filter_centre {filter_.name}")
-        off = dataclasses.replace(off, shift_nm=shift_nm)
-    if is_narrow(filter_):
-        sky = np.exp(drawn.doubt.log_sd("narrow_sky") * drawn.draws(f"narrow_sky {filter_.name}"))
-        off = dataclasses.replace(off, sky=sky)
-    return rates_at(table, drawn.moment, off)

@@ -16,12 +16,11 @@ from typing import Any
 import astropy.units as u
 
 from expocalc.budget.answer import answer
+from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
-from expocalc.budget.rates import rates
 from expocalc.budget.routine import Routine, clock_s, kept_share
 from expocalc.budget.row import Answer
 from expocalc.gear.passband import Filter, Passband
-from expocalc.light.measured import MeasuredSky
 from expocalc.light.reading import BORTLE, bortle_v
 from expocalc.light.sky import Sky
 
@@ -127,7 +126,7 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
     choices = []
     for key, label, section, change in _changes(case):
         try:
-            moved = _with_measured_sky(dataclasses.replace(case, **{section: change()}), case)
+            moved = carried(dataclasses.replace(case, **{section: change()}), case)
             other = answer(moved)
         except ValueError:
             continue  # what the model can't take is no choice, such as a filter wider than the camera's curve
@@ -246,25 +245,3 @@ def _wider(filters: Sequence[Filter], times: float) -> tuple[Filter, ...]:
         else filter_
         for filter_ in filters
     )
-
-
-def _with_measured_sky(case: Case, old: Case) -> Case:
-    """The case with what was measured under the old one, times the ratio of the two by the model."""
-    if not old.sky.measured or (case.sky, case.telescope, case.filters, case.moon) == (
-        old.sky,
-        old.telescope,
-        old.filters,
-        old.moon,
-    ):
-        return case
-    measured = {}
-    for new, filter_ in zip(case.filters, old.filters, strict=True):
-        if filter_.name in old.sky.measured:
-            before, after = rates(old, filter_), rates(case, new)
-            moved = before.sky_e_s * after.model_sky_e_s / before.model_sky_e_s
-            measured[filter_.name] = (
-                MeasuredSky(electron_s=float(moved[0]))
-                if before.colours == ("mono",)
-                else MeasuredSky(colours=dict(zip(before.colours, map(float, moved), strict=True)))
-            )
-    return dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=measured))

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from types import MappingProxyType
-
-import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
@@ -38,8 +37,8 @@ class Moment:
         Times the typical natural sky. [-]
     town : mapping of str to float or ndarray
         Luminance of each lamp's light before skyglow made it bluer. [cd m-2]
-    gradient_mag : float or ndarray
-        How much brighter the sky is at 45 degrees than at the zenith. [mag]
+    sky_factor : float or ndarray
+        How many times brighter than the zenith the sky is where the target stands, without the Moon. [-]
     altitude_deg : float or ndarray
         Of the target. [deg]
     extinction_v : float or ndarray
@@ -59,7 +58,7 @@ class Moment:
 
     natural: Number
     town: Mapping[str, Number]
-    gradient_mag: Number
+    sky_factor: Number
     altitude_deg: Number
     extinction_v: Number
     moon: MoonPlace | None
@@ -83,12 +82,12 @@ class Off:
         Factor on the extinction. [-]
     bluer : float or ndarray
         What the exponent of skyglow's colour has beyond the usual. [-]
-    shift_nm : float or ndarray
-        How far the filter's band lies from where it should. [nm]
+    shifts_nm : mapping of str to float or ndarray
+        How far a filter's band lies from where it should, by filter. [nm]
     wider : float or ndarray
-        How much wider the filter's bands are than they should, as a share of their width. [-]
-    sky : float or ndarray
-        Factor on the sky without the Moon. [-]
+        How much wider the filters' bands are than they should, as a share of their width. [-]
+    sky : mapping of str to float or ndarray
+        Factor on a filter's sky without the Moon, by filter. [-]
     moonlight : float or ndarray
         Factor on scattered moonlight. [-]
     brighter : mapping of str to float or ndarray
@@ -100,11 +99,11 @@ class Off:
     efficiency: Number = 1.0
     thicker: Number = 1.0
     bluer: Number = 0.0
-    shift_nm: Number = 0.0
+    shifts_nm: Mapping[str, Number] = field(default_factory=dict)
     wider: Number = 0.0
-    sky: Number = 1.0
+    sky: Mapping[str, Number] = field(default_factory=dict)
     moonlight: Number = 1.0
-    brighter: Mapping[str, Number] = field(default_factory=lambda: MappingProxyType({}))
+    brighter: Mapping[str, Number] = field(default_factory=dict)
     measured: Number = 1.0
 
 
@@ -112,8 +111,9 @@ EXACT = Off()
 """All as the plan says."""
 
 
+@lru_cache(maxsize=16)
 def moment_of(case: Case) -> Moment:
-    """The moment that a plan speaks of, for all its filters.
+    """The moment that a plan speaks of, for all its filters; kept by the case.
 
     Parameters
     ----------
@@ -125,16 +125,15 @@ def moment_of(case: Case) -> Moment:
         If no place on the sky has the Moon's separation at these altitudes.
     """
     sky, bright = case.sky, case.goal.unsaturated_star
-    k = float(sky.extinction_curve(float(case.site.elevation.value))(V_NM))
     altitude_deg = float(case.target.altitude.value)
     moment = Moment(
         natural=sky.mix.natural,
-        town={lamp: sky.mix.town * share for lamp, share in sky.lamps.items()},
-        gradient_mag=sky.gradient_mag,
+        town=MappingProxyType({lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}),
+        sky_factor=sky.factor_at(altitude_deg),
         altitude_deg=altitude_deg,
-        extinction_v=k if case.moon is not None or case.measured_under.moon is not None else np.nan,
+        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)),
         moon=_place(case.moon, altitude_deg),
-        measured=sky.measured or {},
+        measured=sky.measured or MappingProxyType({}),
         dark_e_s=float(case.camera.dark_e_s),
         seeing_arcsec=float(case.site.seeing.value),
         guiding_arcsec=float(case.routine.guiding.value),
@@ -144,7 +143,14 @@ def moment_of(case: Case) -> Moment:
         return moment
     under = case.measured_under
     there_deg = altitude_deg if under.altitude is None else float(under.altitude.value)
-    there = replace(moment, altitude_deg=there_deg, moon=_place(under.moon, there_deg), measured={}, bright_mag=None)
+    there = replace(
+        moment,
+        altitude_deg=there_deg,
+        sky_factor=sky.factor_at(there_deg),
+        moon=_place(under.moon, there_deg),
+        measured=MappingProxyType({}),
+        bright_mag=None,
+    )
     return replace(moment, measured_at=there)
 
 

@@ -83,7 +83,7 @@ class Parts:
         left = np.where(np.isinf(self.every), 1.0, self.overlap2)
         noise = growth * self.random_e2 + (left + growth * (1 - left)) * self.common_e2
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(self.worth > 0, self.worth / noise, 0.0).sum(axis=-1)
+            return np.where((self.worth > 0) & np.less(growth, _LARGE), self.worth / noise, 0.0).sum(axis=-1)
 
     def with_floor(self, snr2: Any) -> Any:
         """Squared SNR, capped by the flatness of the background."""

@@ -9,9 +9,9 @@ exactly, whatever the airmass.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -25,7 +25,7 @@ from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
 from expocalc.light.lamps import lamp_spectrum
-from expocalc.light.mix import lamp_bend, lamp_through, natural_through
+from expocalc.light.mix import lamp_bend
 from expocalc.light.moonlight import scattered_sunlight
 from expocalc.light.natural import natural_sky
 from expocalc.light.target import Light, StarLight
@@ -60,14 +60,11 @@ class Passed:
         Side of a pixel on the sky. [arcsec]
     wavelength_nm : float
         Mean of what passes, in the colour that passes most. [nm]
-    natural : ndarray
-        Typical natural sky. [electron s-1 per pixel]
-    lamps : mapping of str to ndarray
-        Each lamp's skyglow at a luminance of 1 cd/m2. [electron s-1 per pixel]
+    sky : mapping of str to ndarray
+        "natural", the typical natural sky; each lamp's skyglow at a luminance of 1 cd/m2; "molecules" and "dust", the
+        shapes of :func:`expocalc.light.moonlight.scattered_sunlight`. [electron s-1 per pixel]
     bends : mapping of str to ndarray
         Slope and bend of the logarithm of a lamp's light in skyglow's exponent; shape (2, colours). [-]
-    moonlight : tuple of ndarray
-        The shapes of :func:`expocalc.light.moonlight.scattered_sunlight`. [electron s-1 per pixel]
     ab_zero : ndarray
         A sky of AB magnitude 0 per arcsec2. [electron s-1 per pixel]
     extinction : ndarray
@@ -82,10 +79,9 @@ class Passed:
     shifts_nm : ndarray
         Shifts of the filter that `moved` holds, shape (shifts,); empty where it does not move. [nm]
     moved : mapping of str to ndarray
-        What each shift changes what passes by, for "natural", "molecules", "dust", each lamp and light; shape
-        (shifts, colours). [-]
+        What each shift changes what passes by, for all of `sky` and `lights`; shape (shifts, colours). [-]
     wider : ndarray
-        Changes of the width that `widened` holds, as shares of it, shape (widths,). [-]
+        Changes of the filter's width that `widened` holds, as shares of it, shape (widths,); empty where none. [-]
     widened : mapping of str to ndarray
         As `moved`, for each change of the width; shape (widths, colours). [-]
     """
@@ -96,10 +92,8 @@ class Passed:
     pixel_share: Floats
     scale_arcsec: float
     wavelength_nm: float
-    natural: Floats
-    lamps: Mapping[str, Floats]
+    sky: Mapping[str, Floats]
     bends: Mapping[str, Floats]
-    moonlight: tuple[Floats, Floats]
     ab_zero: Floats
     extinction: Floats
     lights: Mapping[str, Floats]
@@ -120,7 +114,7 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
     filter_ : Filter
         One of the case's filters, or another.
     doubt : Doubt, optional
-        Where it is given, the table knows skyglow of other colours and shifts of the filter as well.
+        Where it is given, the table knows skyglow of other colours, shifts and other widths of the filter as well.
 
     Returns
     -------
@@ -132,103 +126,102 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
         If the filter reaches outside a curve of the gear.
     """
     telescope, camera = case.telescope, case.camera
-    shift_nm = 0.0 if doubt is None else float(doubt.filter_centre.value)
-    fixed = any(passband.standard is not None for passband in filter_.passbands)
-    parts = {colour: (telescope.throughput_curve, *camera.colour_curves(colour).values()) for colour in camera.colours}
+    sd_nm = 0.0 if doubt is None else float(doubt.filter_centre.value)
+    moves = sd_nm > 0 and all(passband.standard is None for passband in filter_.passbands)
+    shifts_nm = tuple(sd_nm * _SHIFTS) if moves else ()
+    share = 0.0 if doubt is None else doubt.filter_width - 1
+    widens = share > 0 and any(passband.width is not None for passband in filter_.passbands)
+    wider = tuple(share * _WIDTHS) if widens else ()
+    parts = [(telescope.throughput_curve, *camera.colour_curves(colour).values()) for colour in camera.colour_share]
     return _passed(
         telescope,
-        filter_,
-        tuple(parts.items()),
-        tuple(response(telescope, filter_, camera, colour) for colour in camera.colours),
+        filter_.name,
         tuple(camera.colour_share.items()),
+        tuple(response(telescope, filter_, camera, colour) for colour in camera.colour_share),
+        tuple(
+            tuple(response(telescope, filter_, camera, colour, shift_nm) for shift_nm in shifts_nm)
+            for colour in camera.colour_share
+        ),
+        tuple(_widened(filter_, telescope.cone, part, wider) for part in parts),
         pixel_scale_arcsec(telescope, camera),
         tuple(case.sky.lamps),
         case.sky.extinction_curve(float(case.site.elevation.value)),
         case.target.named_lights,
-        None if doubt is None else 0.0 if fixed else shift_nm,
-        0.0
-        if doubt is None or not any(band.width is not None for band in filter_.passbands)
-        else doubt.filter_width - 1,
+        None if doubt is None else shifts_nm,
+        wider,
     )
 
 
 @lru_cache(maxsize=256)
 def _passed(
     telescope: Telescope,
-    filter_: Filter,
-    parts: tuple[tuple[str, tuple[Curve, ...]], ...],
-    curves: tuple[Curve, ...],
+    filter_name: str,
     pixel_share: tuple[tuple[str, float], ...],
+    curves: tuple[Curve, ...],
+    shifted: tuple[tuple[Curve, ...], ...],
+    widened: tuple[tuple[Curve, ...], ...],
     scale_arcsec: float,
     lamps: tuple[str, ...],
     air: Curve,
     named_lights: tuple[tuple[str, Light], ...],
-    shift_nm: float | None,
-    wider: float,
+    shifts_nm: tuple[float, ...] | None,
+    wider: tuple[float, ...],
 ) -> Passed:
     area = telescope.area_cm2
     pixel = area * scale_arcsec**2
-
-    def through(count: Callable[[Curve], float]) -> Floats:
-        return np.array([count(curve) for curve in curves])
-
     molecules, dust = scattered_sunlight()
-    peak = max(float(curve.value.max()) for curve in curves)
-    lights = {
-        name: np.transpose([_by_node(light.spectrum, air, curve) for curve in curves])
-        for name, light in named_lights
-        if _passes(light.spectrum, curves, peak)
-    }
-    stars = tuple(name for name, light in named_lights if name in lights and isinstance(light, StarLight))
-    ab_star = np.transpose([_by_node(_AB_ZERO, air, curve) for curve in curves])
+    sky = {"natural": natural_sky(), "molecules": molecules, "dust": dust}
+    sky |= {lamp: lamp_spectrum(lamp) for lamp in lamps}
+    brightest = max(curves, key=lambda curve: float(curve.value.max()))
+    peak = float(brightest.value.max())
+    lights = {name: light for name, light in named_lights if _passes(light.spectrum, curves, peak)}
+    stars = tuple(name for name, light in lights.items() if isinstance(light, StarLight))
+    ab_star = _by_node(_AB_ZERO, air, curves)
     lit = ab_star.any(axis=1)
-    shapes = {"natural": natural_sky(), "molecules": molecules, "dust": dust}
-    shapes |= {lamp: lamp_spectrum(lamp) for lamp in lamps}
-    shapes |= {name: light.spectrum for name, light in named_lights if name in lights}
-
-    cone = telescope.cone
-
-    def changed(made: Callable[[tuple[Curve, ...]], tuple[Curve, ...]]) -> Mapping[str, Floats]:
-        others = [made(one) for _, one in parts]
-        return MappingProxyType(
-            {
-                name: np.transpose([_changed_through(shape, curves) for curves in others])
-                for name, shape in shapes.items()
-            }
-        )
-
+    shapes = {**sky, **{name: light.spectrum for name, light in lights.items()}}
     return Passed(
-        filter_name=filter_.name,
+        filter_name=filter_name,
         telescope=telescope,
-        colours=tuple(colour for colour, _ in parts),
+        colours=tuple(colour for colour, _ in pixel_share),
         pixel_share=np.array([share for _, share in pixel_share]),
         scale_arcsec=scale_arcsec,
-        wavelength_nm=_mean_wavelength_nm(max(curves, key=lambda curve: float(curve.value.max()))),
-        natural=pixel * through(natural_through),
-        lamps=MappingProxyType({lamp: pixel * through(partial(lamp_through, lamp)) for lamp in lamps}),
+        wavelength_nm=_mean_wavelength_nm(brightest),
+        sky=MappingProxyType(
+            {name: pixel * np.array([_through(shape, curve) for curve in curves]) for name, shape in sky.items()}
+        ),
         bends=MappingProxyType(
             {}
-            if shift_nm is None
+            if shifts_nm is None
             else {lamp: np.transpose([lamp_bend(lamp, curve) for curve in curves]) for lamp in lamps}
         ),
-        moonlight=(pixel * through(molecules.through), pixel * through(dust.through)),
-        ab_zero=pixel * through(_AB_ZERO.through),
+        ab_zero=pixel * np.array([_through(_AB_ZERO, curve) for curve in curves]),
         extinction=air.value[lit],
-        lights=MappingProxyType({name: (area if name in stars else pixel) * w[lit] for name, w in lights.items()}),
+        lights=MappingProxyType(
+            {
+                name: (area if name in stars else pixel) * _by_node(light.spectrum, air, curves)[lit]
+                for name, light in lights.items()
+            }
+        ),
         stars=stars,
         ab_star=area * ab_star[lit],
-        shifts_nm=shift_nm * _SHIFTS if shift_nm else np.zeros(0),
-        moved=changed(lambda one: _shifted(filter_, telescope.cone, one, shift_nm))
-        if shift_nm
-        else MappingProxyType({}),
-        wider=wider * _WIDTHS if wider else np.zeros(0),
-        widened=changed(lambda one: _widened(filter_, cone, one, wider)) if wider else MappingProxyType({}),
+        shifts_nm=np.array(shifts_nm or ()),
+        moved=_changes(shapes, shifted) if shifts_nm else MappingProxyType({}),
+        wider=np.array(wider),
+        widened=_changes(shapes, widened) if wider else MappingProxyType({}),
+    )
+
+
+def _changes(shapes: Mapping[str, Spectrum], others: Sequence[tuple[Curve, ...]]) -> Mapping[str, Floats]:
+    """What other curves of each colour change what passes of each shape by; shape (curves, colours)."""
+    return MappingProxyType(
+        {name: np.transpose([_changed_through(shape, one) for one in others]) for name, shape in shapes.items()}
     )
 
 
 @lru_cache(maxsize=512)
-def _by_node(spectrum: Spectrum, air: Curve, curve: Curve) -> Floats:
-    return spectrum.by_node(air.wavelength_nm, curve)
+def _by_node(spectrum: Spectrum, air: Curve, curves: tuple[Curve, ...]) -> Floats:
+    """A light through each colour by the nodes of the air; shape (nodes, colours)."""
+    return np.transpose([spectrum.by_node(air.wavelength_nm, curve) for curve in curves])
 
 
 def _passes(spectrum: Spectrum, curves: tuple[Curve, ...], peak: float) -> bool:
@@ -248,22 +241,12 @@ def _mean_wavelength_nm(curve: Curve) -> float:
     return integrate(curve, _WAVELENGTH) / total if total else 550.0
 
 
-@lru_cache(maxsize=64)
-def _shifted(
-    filter_: Filter, cone: tuple[float, float, float], parts: tuple[Curve, ...], shift_nm: float
-) -> tuple[Curve, ...]:
-    """Responses of one colour with the filter's band moved by each of the shifts."""
-    band = filter_.curve_in_cone(*cone)
-    return tuple(product(Curve(band.wavelength_nm + shift_nm * by, band.value), *parts) for by in _SHIFTS)
-
-
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=128)
 def _widened(
-    filter_: Filter, cone: tuple[float, float, float], parts: tuple[Curve, ...], wider: float
+    filter_: Filter, cone: tuple[float, float, float], parts: tuple[Curve, ...], wider: tuple[float, ...]
 ) -> tuple[Curve, ...]:
     """Responses of one colour with the filter's bands wider or narrower by each of the changes."""
-    bands = (_wide(filter_, 1 + wider * by) for by in _WIDTHS)
-    return tuple(product(band.curve_in_cone(*cone), *parts) for band in bands)
+    return tuple(product(_wide(filter_, 1 + change).curve_in_cone(*cone), *parts) for change in wider)
 
 
 def _wide(filter_: Filter, times: float) -> Filter:

@@ -22,7 +22,6 @@ from expocalc.budget.passed import Passed, passed
 from expocalc.gear.image import peak_share, star_fwhm_arcsec
 from expocalc.gear.passband import Filter
 from expocalc.light.air import airmass
-from expocalc.light.mix import gradient_factor
 from expocalc.light.moonlight import moonlight_parts
 
 __all__ = ["Rates", "rates", "rates_at"]
@@ -139,18 +138,18 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     efficiency = _by_colour(off.efficiency)
     moved = _moves(table, off)
 
-    zenith = _by_colour(moment.natural) * table.natural * moved("natural")
+    zenith = _by_colour(moment.natural) * table.sky["natural"] * moved("natural")
     for lamp, cd_m2 in moment.town.items():
-        zenith = zenith + _by_colour(cd_m2) * table.lamps[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
-    higher = gradient_factor(moment.gradient_mag, moment.altitude_deg)
-    model = zenith * (efficiency * _by_colour(np.multiply(higher, off.sky)))
+        zenith = zenith + _by_colour(cd_m2) * table.sky[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
+    usual = np.multiply(moment.sky_factor, off.sky.get(table.filter_name, 1.0))
+    model = zenith * (efficiency * _by_colour(usual))
     moon: Any = np.zeros(len(table.colours))
     if moment.moon is not None:
         place = moment.moon.phase_deg, moment.moon.separation_deg, moment.moon.altitude_deg
         molecules, dust = moonlight_parts(*place, moment.altitude_deg, moment.extinction_v)
-        of_molecules, of_dust = table.moonlight
-        moon = _by_colour(molecules) * of_molecules * moved("molecules") + _by_colour(dust) * of_dust * moved("dust")
-        moon = moon * efficiency * _by_colour(off.moonlight)
+        for name, part in (("molecules", molecules), ("dust", dust)):
+            moon = moon + _by_colour(part) * table.sky[name] * moved(name)
+        moon = moon * (efficiency * _by_colour(off.moonlight))
         model = model + moon
     ab_zero = table.ab_zero * efficiency
     measured = _measured(table, moment, ab_zero)
@@ -200,23 +199,29 @@ def _bent(table: Passed, lamp: str, bluer: npt.ArrayLike) -> Any:
 
 def _moves(table: Passed, off: Off) -> Callable[[str], Any]:
     """What a shift and another width of the filter change a light by, by the light's name; 1 where it is as stated."""
+    shift_nm = off.shifts_nm.get(table.filter_name, 0.0)
+    changes = (shift_nm, table.shifts_nm, table.moved), (off.wider, table.wider, table.widened)
 
-    def change(name: str) -> Any:
+    def moved(name: str) -> Any:
         times: Any = 1.0
-        for by, nodes, known in ((off.shift_nm, table.shifts_nm, table.moved), (off.wider, table.wider, table.widened)):
+        for by, nodes, known in changes:
             if known:
-                times = times * np.stack([np.interp(by, nodes, one) for one in known[name].T], axis=-1)
+                by_colour = [np.interp(by, nodes, change) for change in known[name].T]
+                times = times * (np.stack(by_colour, axis=-1) if len(by_colour) > 1 else _by_colour(by_colour[0]))
         return times
 
-    return change
+    return moved
 
 
 def _brought(table: Passed, moment: Moment, there: Moment) -> Any:
     """What the model's sky changes by between where it was measured and this moment: altitude, gradient, Moon."""
     here = replace(
-        there, altitude_deg=moment.altitude_deg, gradient_mag=moment.gradient_mag, moon=moment.moon,
+        there,
+        altitude_deg=moment.altitude_deg,
+        sky_factor=moment.sky_factor,
+        moon=moment.moon,
         extinction_v=moment.extinction_v,
-    )  # fmt: skip
+    )
     return rates_at(table, here).model_sky_e_s / rates_at(table, there).model_sky_e_s
 
 

@@ -131,26 +131,39 @@ class _LengthAxis:
     lost_at_dither: Any
 
 
-def _worth(lights: _Lights, terms: Terms, longest_s: Any) -> tuple[Floats, Any]:
-    """One over the hours at the lengths asked for, and whether the goal is out of reach in all that are allowed."""
-    patch = replace(
-        lights.patch,
-        side_px=_columned(lights.patch.side_px),
-        **{
-            name: value[..., None, :] if np.ndim(value) else value
-            for name in ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")
-            for value in [getattr(lights.patch, name)]
-        },
-    )
-    pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
-    lengths = asked_lengths(longest_s)
+class _Worth:
+    """One over the hours of each light by the length of a sub, along a last axis."""
 
-    worth = np.asarray(worth_of(clock_hours(patch, lights.habits, pace, _columned(terms.snr), lengths)))
-    hopeless = np.asarray(~np.any((worth > 0) & (lengths <= _columned(longest_s)), axis=-1))
-    if hopeless.any():
-        by_noise = worth_of(unbounded_hours(patch, lights.habits, pace, HOPELESS_SNR, lengths))
-        worth = np.where(hopeless[..., None], by_noise, worth)
-    return worth, hopeless
+    def __init__(self, lights: _Lights, terms: Terms, longest_s: Any) -> None:
+        self._patch = replace(
+            lights.patch,
+            side_px=_columned(lights.patch.side_px),
+            **{
+                name: value[..., None, :] if np.ndim(value) else value
+                for name in ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")
+                for value in [getattr(lights.patch, name)]
+            },
+        )
+        self._lights, self._snr = lights, _columned(terms.snr)
+        self._pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
+        lengths = asked_lengths(longest_s)
+        worth = self._of_goal(lengths)
+        self.hopeless = np.asarray(~np.any((worth > 0) & (lengths <= _columned(longest_s)), axis=-1))
+        """Whether the goal is out of reach in all lengths that are allowed: worth is then that of the noise."""
+        self.asked = self._or_noise(worth, lengths)
+        self.no_light = np.asarray(~self.asked.any(axis=-1))
+
+    def __call__(self, lengths: Floats) -> Floats:
+        return self._or_noise(self._of_goal(lengths), lengths)
+
+    def _of_goal(self, lengths: Floats) -> Floats:
+        return np.asarray(worth_of(clock_hours(self._patch, self._lights.habits, self._pace, self._snr, lengths)))
+
+    def _or_noise(self, worth: Floats, lengths: Floats) -> Floats:
+        if not self.hopeless.any():
+            return worth
+        by_noise = worth_of(unbounded_hours(self._patch, self._lights.habits, self._pace, HOPELESS_SNR, lengths))
+        return np.where(self.hopeless[..., None], by_noise, worth)
 
 
 def _of_filter(lights: _Lights, worth: Floats, hopeless: Any) -> Floats:
@@ -191,16 +204,20 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     bounds = [_stacked([getattr(limits[at], name) for at, _ in lights.names]) for name in _LIMIT_NAMES]
     limit = Limits(**dict(zip(_LIMIT_NAMES, bounds, strict=True)))
     longest = np.minimum(limit.least_s, LONGEST_SUB_S)
-    worth, hopeless = _worth(lights, terms, longest)
-    dark = np.asarray(~worth.any(axis=-1))
+    worth = _Worth(lights, terms, longest)
+    dark, hopeless = worth.no_light, worth.hopeless
     lossless = np.equal(terms.lost_per_hour, 0) | dark
-    best = best_of(worth, lossless=lossless, longest_s=longest)
+    best = best_of(worth.asked, lossless=lossless, longest_s=longest, closer=worth)
     shortest = _shortest(lights, terms, best, longest)
-    whole = _of_filter(lights, worth, hopeless)
-    common = best if whole is worth else best_of(whole, lossless=lossless, longest_s=longest)
-    wish = shortest
-    if whole is not worth:
-        wish = np.repeat(np.maximum.reduceat(shortest, lights.starts), np.diff([*lights.starts, len(lights.names)]), 0)
+    whole = _of_filter(lights, worth.asked, hopeless)
+    common = best
+    if whole is not worth.asked:
+        common = best_of(
+            whole, lossless=lossless, longest_s=longest, closer=lambda t: _of_filter(lights, worth(t), hopeless)
+        )
+    wish = np.where(dark, np.minimum(shortest, longest), shortest)
+    if whole is not worth.asked:
+        wish = np.repeat(np.maximum.reduceat(wish, lights.starts), np.diff([*lights.starts, len(lights.names)]), 0)
     advised = advised_sub(whole, common, shortest_s=wish, longest_s=longest)
     sub_s = np.where(np.isnan(terms.sub_s), advised, terms.sub_s)
     numbers = {

@@ -21,11 +21,13 @@ from expocalc.budget.rates import rates
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.routine import clock_s, kept_share
 from expocalc.budget.row import Answer
-from expocalc.budget.stack import Habits, Patch, snr_ceiling, snr_per_patch
+from expocalc.budget.stack import Habits, Patch, snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 
 __all__ = ["Split", "even_level", "split", "split_hours"]
 
+LEAST_LEVEL = 1e-3
+"""A filter that all the hours don't bring to this share of the goal can't show its lights in them. [-]"""
 _CLOSE = 1e-9
 _FARTHEST = 1e12
 """Times the goal, or below it, beyond which no level is looked for."""
@@ -101,7 +103,7 @@ class Split:
     equal_snr : mapping of (str, str) to float
         What it would be with as many hours for each filter. [-]
     hopeless : tuple of str
-        Filters that pass no light or can't show one of theirs: they get no hours.
+        Filters that pass no light, or can't show one of theirs in all the hours: they get none.
     """
 
     hours: Mapping[str, float]
@@ -176,7 +178,9 @@ def split(case: Case, hours: float, found: Answer | None = None) -> Split:
         raise ValueError(msg)
     found = found or answer(case)
     lights = _lights_of(case, found)
-    able = [filter_.name for filter_ in case.filters if _can_show(lights.get(filter_.name, []))]
+    full = _full(case, found)
+    least = LEAST_LEVEL * case.goal.snr
+    able = [f.name for f in case.filters if f.name not in full and _can_show(lights.get(f.name, []), least, hours)]
     hopeless = tuple(filter_.name for filter_ in case.filters if filter_.name not in able)
     if not able:
         return Split(hours={}, level=0.0, snr={}, equal_snr={}, hopeless=hopeless)
@@ -215,7 +219,15 @@ def _lights_of(case: Case, found: Answer) -> dict[str, list[_Light]]:
     return lights
 
 
-def _can_show(lights: list[_Light]) -> bool:
+def _full(case: Case, found: Answer) -> set[str]:
+    """Filters in whose subs sky and dark current alone fill the well: they show nothing."""
+    well = case.camera.setting.saturation_e
+    return {row.filter_name for row in found.rows if (row.sky_e_s + row.dark_e_s) * row.sub_s >= well}
+
+
+def _can_show(lights: list[_Light], snr: float, hours: float) -> bool:
+    """Whether each light reaches the least SNR when its filter has all the hours."""
     return bool(lights) and all(
-        math.isfinite(light.clock_h) and float(snr_ceiling(light.patch, light.habits)) > 0 for light in lights
+        math.isfinite(light.clock_h) and float(subs_for_snr(light.patch, light.habits, snr)) * light.clock_h <= hours
+        for light in lights
     )

@@ -1,20 +1,11 @@
-r"""How sure the hours are: thousands of draws of everything that is not exactly known, and whose doubt matters most.
+"""How sure the hours are: thousands of draws of everything that is not exactly known, and whose doubt matters most.
 
-Each draw is a plan of its own, with the sub lengths of the plan at hand: they are what the user will set. The share of
-an input is its first-order part of the variance of the logarithm of the hours [sobol]_, from the draws themselves:
-their mean given the input, as a series of Hermite polynomials up to the third. What is missing to 1 is what inputs do
-together, and steps too sudden for such a series.
-
-References
-----------
-.. [sobol] Sobol', I. M. 1993, Mathematical Modelling and Computational Experiments 1, 407: shares of variance (from
-   memory).
+Each draw is a plan of its own, with the sub lengths of the plan at hand: they are what the user will set.
 """
 
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -27,8 +18,11 @@ from expocalc.base.curve import Floats
 from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import Drawn, Draws, draw, drawn_rates
-from expocalc.budget.rates import Rates, rates
+from expocalc.budget.drawn import Draws, draw
+from expocalc.budget.moment import Moment, Off
+from expocalc.budget.passed import passed
+from expocalc.budget.ranges import QUANTILES, Range, range_of, shares_of
+from expocalc.budget.rates import Rates, rates, rates_at
 from expocalc.budget.reach import MOST_SUBS, subs_for_snr
 from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, stack_snr2
@@ -41,28 +35,7 @@ DRAWS = 2000
 """Draws where nobody asks for more: the 10th and 90th percentile are then known to some 2 in 100 of the draws."""
 SEED = 20_260
 """Where the draws start: any number, the same each time."""
-QUANTILES = (0.1, 0.5, 0.9)
 _CHUNK = 5000
-_LEAST = 50
-"""Draws within reach below which nothing is said of their variance."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Range:
-    """Kept hours to plan for, practice counted; infinite where that part of the draws can't reach the goal.
-
-    Attributes
-    ----------
-    p10_h, p50_h, p90_h : float
-        A tenth, half and nine tenths of the draws need no more, in whole subs. [h]
-    out_of_reach : float
-        Share of the draws in which no hours reach the goal. [-]
-    """
-
-    p10_h: float
-    p50_h: float
-    p90_h: float
-    out_of_reach: float
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -207,7 +180,7 @@ def spread_steps(
         return np.random.default_rng([seed, *name.encode()]).standard_normal(draws)
 
     @cache
-    def from_start(start: int) -> Drawn:
+    def from_start(start: int) -> tuple[Moment, Off]:
         return draw(case, doubt, _part_of(of_all, start))
 
     rows: list[RowSpread] = []
@@ -216,8 +189,8 @@ def spread_steps(
         rate = rates(case, filter_)
         pieces: list[list[tuple[Patch, Floats]]] = []
         for piece, start in enumerate(starts, start=1):
-            drawn = from_start(start)
-            pieces.append(_piece(case, drawn_rates(case, filter_, drawn), drawn, subs_s[filter_.name]))
+            drawn = rates_at(passed(case, filter_, doubt), *from_start(start))
+            pieces.append(_piece(case, drawn, doubt, _part_of(of_all, start), subs_s[filter_.name]))
             yield (at + piece / len(starts)) / len(case.filters)
         for number, light in enumerate((*rate.extended, *rate.stars)):
             patches, hours = zip(*(piece[number] for piece in pieces), strict=True)
@@ -229,12 +202,12 @@ def _part_of(draws: Draws, start: int) -> Draws:
     return lambda name: draws(name)[start : start + _CHUNK]
 
 
-def _piece(case: Case, rate: Rates, drawn: Drawn, sub_s: float) -> list[tuple[Patch, Floats]]:
+def _piece(case: Case, rate: Rates, doubt: Doubt, draws: Draws, sub_s: float) -> list[tuple[Patch, Floats]]:
     """Patch and kept hours of each light of a filter, for some draws."""
     setting = case.camera.setting
-    louder = np.exp(2 * drawn.doubt.log_sd("read_noise") * drawn.draws("read_noise"))
+    louder = np.exp(2 * doubt.log_sd("read_noise") * draws("read_noise"))
     read = float(setting.read_noise.value) ** 2 * louder + setting.quantisation_variance_e2
-    habits = habits_of(case, rate.scale_arcsec, _flatness(case, drawn.doubt, drawn.draws))
+    habits = habits_of(case, rate.scale_arcsec, _flatness(case, doubt, draws))
     found = []
     for light in (*rate.extended, *rate.stars):
         patch = dataclasses.replace(patch_of(case, rate, light, sub_s), read_variance_e2=read[:, None])
@@ -280,8 +253,8 @@ def _row(
         sub_s=sub_s,
         kept_h=kept_h,
         practice=practice,
-        range=_range(kept_h, sub_s),
-        shares=MappingProxyType(_shares(kept_h, doubtful)),
+        range=range_of(kept_h, sub_s),
+        shares=MappingProxyType(shares_of(kept_h, doubtful)),
         patch=_joined(patches),
         habits=habits_of(case, rate.scale_arcsec, _flatness(case, doubt, draws)),
     )
@@ -320,44 +293,6 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
     }
 
 
-def _shares(kept_h: Floats, parts: Mapping[str, Sequence[Floats]]) -> dict[str, float]:
-    """Share of the variance of log hours that the mean given each input alone explains, largest first."""
-    within = np.isfinite(kept_h)
-    if within.sum() < _LEAST:
-        return {}
-    y = np.log(kept_h[within])
-    y = y - y.mean()
-    variance = float(y @ y) / y.size
-    if variance < 1e-18:
-        return {}
-    shares = {}
-    for name, places in parts.items():
-        explained = 0.0
-        for place in places:
-            z = place[within]
-            z2 = z * z
-            for hermite in (z, (z2 - 1) / math.sqrt(2), (z2 - 3) * z / math.sqrt(6)):
-                # a correlation of nothing with nothing squares to one over their number
-                explained += max(float(hermite @ y / y.size) ** 2 / variance - 1 / y.size, 0.0)
-        shares[name] = min(explained, 1.0)
-    return dict(sorted(shares.items(), key=lambda item: -item[1]))
-
-
-def _range(kept_h: Floats, sub_s: float) -> Range:
-    low, middle, high = np.quantile(kept_h, QUANTILES, method="inverted_cdf")
-    return Range(
-        p10_h=_in_whole_subs(low, sub_s),
-        p50_h=_in_whole_subs(middle, sub_s),
-        p90_h=_in_whole_subs(high, sub_s),
-        out_of_reach=float(np.mean(np.isinf(kept_h))),
-    )
-
-
-def _in_whole_subs(hours: float, sub_s: float) -> float:
-    # rounding errors add no sub, as in the plan's answer
-    return math.ceil(hours * 3600 / sub_s * (1 - 1e-9)) * sub_s / 3600 if math.isfinite(hours) else math.inf
-
-
 def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
     by_filter: dict[str, list[RowSpread]] = {}
     for row in rows:
@@ -365,6 +300,6 @@ def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
     return {
         name: lights[0].range
         if len(lights) == 1
-        else _range(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
+        else range_of(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
         for name, lights in by_filter.items()
     }

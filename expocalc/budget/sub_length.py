@@ -43,6 +43,9 @@ WITHIN = 0.98
 _UNNOTICED = 0.995
 """Share of the hours that nobody would mind for fewer, longer subs."""
 _ALMOST = 1 - 1e-9
+_SMOOTH = 0.003
+"""What a smooth top may have above the best node, as a share: more is a bend in the hours."""
+_ZOOM: Floats = np.linspace(0, 1, 33)
 _FEW_FILES_S = 60.0
 """Where longer subs cost nothing, shorter ones than a minute only fill the disk: common practice, no source. [s]"""
 _CLOSE = 1e-7
@@ -162,7 +165,13 @@ def _within(worth: Floats, longest_s: Any) -> tuple[Floats, Floats]:
     return np.minimum(_NODES, end), np.where(end <= _NODES, worth[..., -1:], worth[..., :-1])
 
 
-def best_of(worth: Floats, *, lossless: npt.ArrayLike, longest_s: npt.ArrayLike) -> Best:
+def best_of(
+    worth: Floats,
+    *,
+    lossless: npt.ArrayLike,
+    longest_s: npt.ArrayLike,
+    closer: Callable[[Floats], Floats] | None = None,
+) -> Best:
     """Sub length that takes the fewest hours on the clock, from the hours of many.
 
     Parameters
@@ -174,6 +183,9 @@ def best_of(worth: Floats, *, lossless: npt.ArrayLike, longest_s: npt.ArrayLike)
         within 2 % of the fewest.
     longest_s : array_like
         Upper bound; broadcasts with `worth` without its last axis. [s]
+    closer : callable, optional
+        Worth at other lengths along the last axis: asked where the best is at a bend of the hours, such as the length
+        at which one sub will do.
 
     Returns
     -------
@@ -182,14 +194,23 @@ def best_of(worth: Floats, *, lossless: npt.ArrayLike, longest_s: npt.ArrayLike)
     t, allowed = _within(worth, longest_s)
     most = allowed.max(axis=-1)
     endless = np.maximum(worth.max(axis=-1), most)
+    top_s, top, inside, around = _top(t, allowed)
+    if around is not None and closer is not None:
+        near = closer(around)
+        there = near.argmax(axis=-1)
+        better = _pick(near, there) > top
+        top_s, top = np.where(better, _pick(around, there), top_s), np.where(better, _pick(near, there), top)
+    most, endless = np.maximum(most, top), np.maximum(endless, top)
     free = np.logical_and(lossless, most >= WITHIN * endless)
-    top_s, top, inside = _top(t, allowed)
     level = WITHIN * np.where(free, endless, top)
-    reach = allowed >= np.minimum(level, most)[..., None]
+    reach = allowed >= np.minimum(level, allowed.max(axis=-1))[..., None]
     low_s, low_worth = _crossing(t, allowed, level, reach.argmax(axis=-1), -1)
     last = t.shape[-1] - 1 - reach[..., ::-1].argmax(axis=-1)
     high_s, high_worth = _crossing(t, allowed, level, last, 1)
     high_s = np.where(free & (high_s >= LONGEST_S), longest_s, high_s)
+    pointed = allowed.max(axis=-1) < level  # no node is as good as the top between them
+    low_s, low_worth = np.where(pointed, top_s, low_s), np.where(pointed, top, low_worth)
+    high_s, high_worth = np.where(pointed, top_s, high_s), np.where(pointed, top, high_worth)
     best_s = np.where(free, low_s, top_s)
     return Best(
         low_s=np.minimum(low_s, best_s),
@@ -207,13 +228,16 @@ def _pick(values: Floats, at: Any) -> Any:
     return np.take_along_axis(values, at[..., None], axis=-1)[..., 0]
 
 
-def _top(t: Floats, worth: Floats) -> tuple[Any, Any, Any]:
-    """Length, worth, and whether it lies inside: a parabola in logarithms through the best node and its neighbours."""
+def _top(t: Floats, worth: Floats) -> tuple[Any, Any, Any, Any]:
+    """Length and worth of the top, whether it lies inside, and the lengths around it where it is no smooth one.
+
+    A smooth top lies on a parabola in logarithms through the best node and its neighbours.
+    """
     at = worth.argmax(axis=-1)
     here, best = _pick(t, at), _pick(worth, at)
     inside = (at > 0) & (here < t[..., -1])
     if not inside.any():
-        return here, best, inside
+        return here, best, inside, None
     before, after = np.maximum(at - 1, 0), np.minimum(at + 1, t.shape[-1] - 1)
     with np.errstate(divide="ignore", invalid="ignore"):
         u0, u1, u2 = (np.log(_pick(t, where)) for where in (before, at, after))
@@ -221,16 +245,19 @@ def _top(t: Floats, worth: Floats) -> tuple[Any, Any, Any]:
         rise, fall = (y1 - y0) / (u1 - u0), (y2 - y1) / (u2 - u1)
         bend = (fall - rise) / (u2 - u0)
         top = np.clip((u0 + u1) / 2 - rise / (2 * bend), u0, u2)
-        value = y0 + rise * (top - u0) + bend * (top - u0) * (top - u1)
-        smooth = inside & (bend < 0) & np.isfinite(value)
-        return np.where(smooth, np.exp(top), here), np.where(smooth, np.exp(value), best), inside
+        more = y0 + rise * (top - u0) + bend * (top - u0) * (top - u1) - y1
+        smooth = inside & (bend < 0) & (more < _SMOOTH)
+        kinked = inside & ~smooth
+        around = np.where(kinked[..., None], np.exp(u0[..., None] + (u2 - u0)[..., None] * _ZOOM), here[..., None])
+    top_s, top_worth = np.where(smooth, np.exp(top), here), np.where(smooth, best * np.exp(more), best)
+    return top_s, top_worth, inside, around if kinked.any() else None
 
 
 def _crossing(t: Floats, worth: Floats, level: Any, at: Any, step: int) -> tuple[Any, Any]:
     """Where the worth falls to `level` beyond node `at`, by a straight line in log length, and the worth there."""
     beyond = np.clip(at + step, 0, t.shape[-1] - 1)
     a, b, inner, outer = _pick(worth, at), _pick(worth, beyond), _pick(t, at), _pick(t, beyond)
-    share = np.clip((a - level) / np.where(a > b, a - b, np.inf), 0.0, 1.0)
+    share = np.clip((a - level) / np.where((a > b) & (b > 0), a - b, np.inf), 0.0, 1.0)
     return inner * (outer / inner) ** share, a - share * (a - b)
 
 
@@ -266,7 +293,7 @@ def advised_sub(
     fits = _USUAL_S <= longest_s[..., None]
     inside = (best.low_s[..., None] <= _USUAL_S) & (best.high_s[..., None] >= _USUAL_S)
     good = fits & np.where(best.free[..., None], inside, usual >= (_ALMOST * WITHIN * best.worth)[..., None])
-    wish_s = np.minimum(shortest_s, best.high_s)
+    wish_s = np.where(shortest_s <= best.high_s, shortest_s, 0.0)
     exact = np.minimum(np.maximum(best.best_s, wish_s), longest_s)
     first = good & (_USUAL_S >= np.where(best.free, np.maximum(wish_s, _FEW_FILES_S), wish_s)[..., None])
     first_s = np.where(first.any(axis=-1), _USUAL_S[first.argmax(axis=-1)], np.nan)
@@ -295,4 +322,8 @@ def best_sub(hours: Callable[[Floats], Floats], *, lossless: bool, longest_s: fl
     -------
     Best
     """
-    return best_of(worth_of(hours(asked_lengths(longest_s))), lossless=lossless, longest_s=longest_s)
+
+    def worth(sub_s: Floats) -> Floats:
+        return np.asarray(worth_of(hours(sub_s)))
+
+    return best_of(worth(asked_lengths(longest_s)), lossless=lossless, longest_s=longest_s, closer=worth)

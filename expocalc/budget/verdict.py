@@ -43,9 +43,9 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
     else:
         where = f"{say_number(float(case.target.patch.value))}″ patch" if most.light in rate.extended else "fit"
         sentences.append(
-            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} subs kept "
-            f"({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, {say_duration(most.clock_h * 3600)} on "
-            "the clock, at best."
+            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} {_subs(most.kept)} "
+            f"kept ({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, "
+            f"{say_duration(most.clock_h * 3600)} on the clock, at best."
         )
         sentences.append(estimator_warning(case.routine.stacking, most.kept, case.routine.clip) or "")
     sentences.append(_sky_sentence(case, rate))
@@ -65,7 +65,7 @@ def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) 
     if shortest > most.sub_s * (1 + 1e-9) and math.isfinite(shortest):
         wish = (
             f"{say_duration(shortest)} would be needed to keep read noise within {say_share(case.goal.noise_growth)}, "
-            f"but {_WHY[most.bounded_by]}"
+            f"but {'that would lose more' if most.bounded_by == 'losses' else _WHY[most.bounded_by]}"
         )
         if most.bounded_by != "losses":
             return f"{most.filter_name}: take {length} subs, the longest there is; {wish}."
@@ -82,8 +82,13 @@ def _reach(most: Row) -> str:
     return f"anything from {_so_many(low, most.shot_low)} {to} costs at most 2 % more hours"
 
 
+def _subs(count: float) -> str:
+    return "sub" if count == 1 else "subs"
+
+
 def _so_many(sub_s: float, subs: float | None) -> str:
-    count = "" if subs is None else f" ({say_number(max(round(subs), 1))} subs)"
+    whole = None if subs is None else max(round(subs), 1)
+    count = "" if whole is None else f" ({whole if whole < 100 else say_number(whole)} {_subs(whole)})"
     return f"{say_duration(sub_s)}{count}"
 
 

@@ -146,7 +146,8 @@ def pupil_average(curve: Curve, rings: Floats, index: float) -> Curve:
     Returns
     -------
     Curve
-        Nodes where the mean has corners (each node of `curve` seen at both rims) and some between.
+        Nodes where the mean has corners (each node of `curve` seen at both rims) and some between; 0 where all of it
+        has left the range of the model.
 
     Examples
     --------
@@ -157,6 +158,8 @@ def pupil_average(curve: Curve, rings: Floats, index: float) -> Curve:
     0.31
     """
     v = np.sqrt(1 - rings / index**2)
+    if curve.wavelength_nm[-1] * v[0] <= RANGE_NM[0] or curve.wavelength_nm[0] * v[-1] >= RANGE_NM[1]:
+        return Curve.constant(0.0)
     x = _corners(curve.wavelength_nm, v)
     upto = _integral_to(curve, x[:, None] / v)
     return Curve(x, np.mean(2 * index**2 * x[:, None] ** 2 / np.diff(rings) * np.diff(upto, axis=1), axis=1))

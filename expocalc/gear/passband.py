@@ -259,6 +259,11 @@ def in_cone(
     Curve
         Mean over the pupil; a standard band as published. [-]
 
+    Raises
+    ------
+    ValueError
+        If all of the passband leaves the range of the model in that beam.
+
     Examples
     --------
     >>> narrow = Passband(centre="656.3 nm", width="3 nm", peak=1)
@@ -268,7 +273,15 @@ def in_cone(
     if passband.standard is not None:
         return passband.curve
     rings = beam(focal_ratio, obstruction_share, field_angle_deg)
-    return pupil_average(passband.curve, rings, passband.index)
+    found = pupil_average(passband.curve, rings, passband.index)
+    if not (found.value > 0).any():
+        low, high = reach_nm(passband.curve)
+        msg = (
+            f"a passband must stay within {RANGE_NM[0]:g} to {RANGE_NM[1]:g} nm, which the model covers, in the "
+            f"telescope's cone as well, got one of {low:.5g} to {high:.5g} nm that leaves it at f/{focal_ratio:g}"
+        )
+        raise ValueError(msg)
+    return found
 
 
 def _read_passbands(name: str, value: Any) -> tuple[Passband, ...]:

@@ -15,7 +15,9 @@ _NEAR_NM = 0.01
 """A curve may end this much inside a passband: edges are rounded."""
 
 
-def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str = "mono") -> Curve:
+def response(
+    telescope: Telescope, filter_: Filter, camera: Camera, colour: str = "mono", shift_nm: float = 0.0
+) -> Curve:
     """Electrons in pixels of one colour per photon at the aperture.
 
     Parameters
@@ -25,6 +27,8 @@ def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str 
     camera : Camera
     colour : str, optional
         One of `camera.colours`.
+    shift_nm : float, optional
+        How far all of the filter's passbands lie from where they should; what leaves the other tables is lost. [nm]
 
     Returns
     -------
@@ -40,7 +44,7 @@ def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str 
 
     Notes
     -----
-    Cached on the filter (by identity), the focal ratio and obstruction and the curves, so that moving the
+    Cached on the filter (by identity), the telescope's cone and the curves, so that moving the
     sensor's temperature or the gain computes nothing anew.
 
     Examples
@@ -56,12 +60,17 @@ def response(telescope: Telescope, filter_: Filter, camera: Camera, colour: str 
     0.648
     """
     parts = {"throughput": telescope.throughput_curve, **camera.colour_curves(colour)}
-    return _response(filter_, telescope.cone, tuple(parts.items()))
+    return _response(filter_, telescope.cone, tuple(parts.items()), shift_nm)
 
 
-@lru_cache(maxsize=256)
-def _response(filter_: Filter, cone: tuple[float, float, float], parts: tuple[tuple[str, Curve], ...]) -> Curve:
+@lru_cache(maxsize=1024)
+def _response(
+    filter_: Filter, cone: tuple[float, float, float], parts: tuple[tuple[str, Curve], ...], shift_nm: float
+) -> Curve:
     passed = filter_.curve_in_cone(*cone)
+    curves = [curve for _, curve in parts]
+    if shift_nm:
+        return product(Curve(passed.wavelength_nm + shift_nm, passed.value), *curves)
     low, high = reach_nm(passed)
     for name, curve in parts:
         first, last = float(curve.wavelength_nm[0]), float(curve.wavelength_nm[-1])
@@ -71,4 +80,4 @@ def _response(filter_: Filter, cone: tuple[float, float, float], parts: tuple[tu
                 f"got a table from {first:g} to {last:g} nm; extend it, with 0 where nothing passes"
             )
             raise ValueError(msg)
-    return product(passed, *(curve for _, curve in parts))
+    return product(passed, *curves)

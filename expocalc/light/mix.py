@@ -17,17 +17,18 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import RANGE_NM, Curve
-from expocalc.base.photometry import standard_band, vega_magnitude
+from expocalc.base.photometry import luminance_cd_m2, standard_band, vega_magnitude, zero_photons
 from expocalc.light.lamps import lamp_spectrum
 from expocalc.light.natural import natural_sky, star_field
 
 __all__ = [
     "DARKEST_V",
     "SkyMix",
+    "cd_m2_per_photon",
     "darkest_natural",
-    "gradient_factor",
     "lamp_bend",
     "lamp_through",
+    "magnitude",
     "meter_stars_photons",
     "mix_of",
     "natural_through",
@@ -39,7 +40,6 @@ DARKEST_V = 22.3
 METER_STARS_S10 = 50.0
 """Stars that a meter of a wide field sees and pixels between the stars don't: an assumption. [S10]."""
 
-_GRADIENT_AT_DEG = 45.0
 _BLUER = 1.6
 """Change of skyglow's exponent at which its integrals are known, either way: two standard deviations."""
 
@@ -148,25 +148,13 @@ def meter_stars_photons() -> float:
     return star_field(METER_STARS_S10).through(standard_band("meter"))
 
 
-def gradient_factor(gradient_mag: npt.ArrayLike, altitude_deg: npt.ArrayLike) -> Any:
-    """How many times brighter than the zenith the sky is at an altitude.
+@cache
+def cd_m2_per_photon() -> float:
+    """Luminance of one photon s-1 cm-2 arcsec-2 that the band cie-V counts: the same for every spectrum."""
+    natural = natural_sky()
+    return luminance_cd_m2(natural) / natural.through(standard_band("cie-V"))
 
-    Parameters
-    ----------
-    gradient_mag : array_like
-        How much brighter it is at 45 degrees than at the zenith; arguments broadcast. [mag]
-    altitude_deg : array_like
-        [deg]
 
-    Notes
-    -----
-    The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
-    degrees: an assumption that is level at the zenith. It does not know in which direction the town
-    lies.
-
-    Examples
-    --------
-    >>> gradient_factor(0.4, [90.0, 45.0]).round(3)
-    array([1.   , 1.445])
-    """
-    return 10 ** (0.4 * np.multiply(gradient_mag, ((90 - np.asarray(altitude_deg)) / _GRADIENT_AT_DEG) ** 2))
+def magnitude(photons: float, band: str) -> float:
+    """Magnitude of photons through a standard band, as :func:`expocalc.base.photometry.zero_photons` has its zero."""
+    return -2.5 * math.log10(photons / zero_photons(band))

@@ -12,10 +12,9 @@ References
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
@@ -24,7 +23,7 @@ import astropy.units as u
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
 from expocalc.base.noun import number as number_field
-from expocalc.base.photometry import luminance_cd_m2, standard_band, zero_photons
+from expocalc.base.photometry import standard_band, zero_photons
 from expocalc.base.quantity import read_number
 from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, extinction_curve, read_extinction
 from expocalc.light.lamps import LAMPS, lamp_spectrum
@@ -32,8 +31,9 @@ from expocalc.light.measured import MeasuredSky, read_measured
 from expocalc.light.mix import (
     DARKEST_V,
     SkyMix,
-    gradient_factor,
+    cd_m2_per_photon,
     lamp_through,
+    magnitude,
     meter_stars_photons,
     mix_of,
     natural_through,
@@ -41,14 +41,13 @@ from expocalc.light.mix import (
 from expocalc.light.natural import natural_sky
 from expocalc.light.reading import (
     BORTLE,
-    bortle_classes,
     bortle_v,
     naked_eye_limit_of_v,
     v_of_naked_eye_limit,
     v_per_limit,
 )
 
-__all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky", "SkyReadings", "sky_readings"]
+__all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky"]
 
 READING_BANDS = ("bessell-V", "cie-V", "meter")
 """Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""
@@ -57,38 +56,12 @@ USUAL_LAMPS: Mapping[str, float] = MappingProxyType({"led-4000K": 0.6, "sodium-h
 """Shares of luminance where a plan names no lamps: an assumption."""
 
 _READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
+_GRADIENT_AT_DEG = 45.0
+
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
 _ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15})
 _LIMIT_ERROR_MAG = 0.5  # of the limit itself: people differ by this and more (common practice, no source)
-
-
-@dataclass(frozen=True, kw_only=True)
-class SkyReadings:
-    """One sky as each instrument would read it.
-
-    Parameters
-    ----------
-    bessell_v : float
-        V. [mag/arcsec2, Vega]
-    cie_v : float
-        Luminance as a magnitude. [mag/arcsec2, AB]
-    meter : float
-        Hand-held meter, with the stars it sees. [mag/arcsec2, AB]
-    luminance_cd_m2 : float
-        [cd m-2]
-    bortle : str
-        Class or classes, common practice: "5" or "5 to 6".
-    naked_eye_limit : float
-        [mag]
-    """
-
-    bessell_v: float
-    cie_v: float
-    meter: float
-    luminance_cd_m2: float
-    bortle: str
-    naked_eye_limit: float
 
 
 def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
@@ -105,13 +78,6 @@ def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
         msg = f"{name} must be shares that sum to 1, got a sum of {total:g} from {shares}"
         raise ValueError(msg)
     return MappingProxyType(shares)
-
-
-@cache
-def _cd_m2_per_photon() -> float:
-    """Luminance of one photon s-1 cm-2 arcsec-2 that the band cie-V counts: the same for every spectrum."""
-    natural = natural_sky()
-    return luminance_cd_m2(natural) / natural.through(standard_band("cie-V"))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -275,12 +241,13 @@ class Sky(Noun):
     def photons_read(self) -> float:
         """Photons in the band of the reading, without what only the instrument sees. [photon s-1 cm-2 arcsec-2]"""
         if self.luminance is not None:
-            return float(self.luminance.value) / _cd_m2_per_photon()
+            return float(self.luminance.value) / cd_m2_per_photon()
         if self.zenith_brightness is not None:
             mag = float(self.zenith_brightness.value)
         elif self.bortle is not None:
             mag = bortle_v(self.bortle)
         else:
+            assert self.naked_eye_limit is not None  # one of the four is given
             mag = self._v_by_eye()
         stars = meter_stars_photons() if self.band_read == "meter" else 0.0
         return max(zero_photons(self.band_read) * 10 ** (-0.4 * mag) - stars, 0.0)
@@ -288,12 +255,13 @@ class Sky(Noun):
     def _v_by_eye(self) -> float:
         """V of the naked-eye limit; the darkest sky where keen eyes, not the sky, went beyond it. [mag/arcsec2]"""
         assert self.naked_eye_limit is not None  # one of the four readings is given
-        v = v_of_naked_eye_limit(self.naked_eye_limit, self._k)
-        keen = v > DARKEST_V and naked_eye_limit_of_v(DARKEST_V, self._k) > self.naked_eye_limit - _LIMIT_ERROR_MAG
+        k = self.extinction_v
+        v = v_of_naked_eye_limit(self.naked_eye_limit, k)
+        keen = v > DARKEST_V and naked_eye_limit_of_v(DARKEST_V, k) > self.naked_eye_limit - _LIMIT_ERROR_MAG
         return DARKEST_V if keen else v
 
-    @property
-    def _k(self) -> float:
+    @cached_property
+    def extinction_v(self) -> float:
         """Extinction in V at the sea, where a reading has no place of its own. [mag/airmass]"""
         return float(self.extinction_curve()(550))
 
@@ -347,29 +315,30 @@ class Sky(Noun):
             One of :data:`expocalc.base.photometry.BANDS`: Vega magnitudes for the Bessell bands, AB for the
             others.
         """
-        return _magnitude(self.through(standard_band(band)), band)
+        return magnitude(self.through(standard_band(band)), band)
 
     def factor_at(self, altitude_deg: float) -> float:
         """How many times brighter than the zenith the sky is at an altitude; 1 without a gradient.
-
-        See :func:`expocalc.light.mix.gradient_factor`.
 
         Parameters
         ----------
         altitude_deg : float
             [deg]
 
+        Notes
+        -----
+        The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
+        degrees: an assumption that is level at the zenith. It does not know in which direction the town
+        lies.
+
         Examples
         --------
         >>> round(Sky(bortle=5, gradient="0.4 mag").factor_at(45), 3)
         1.445
         """
-        return float(gradient_factor(self.gradient_mag, altitude_deg))
-
-    @property
-    def gradient_mag(self) -> float:
-        """The gradient, 0 where there is none. [mag]"""
-        return 0.0 if self.gradient is None else float(self.gradient.value)
+        if self.gradient is None:
+            return 1.0
+        return float(10 ** (0.4 * self.gradient.value * ((90 - altitude_deg) / _GRADIENT_AT_DEG) ** 2))
 
     def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
         """Extinction over this place. [mag/airmass].
@@ -380,31 +349,3 @@ class Sky(Noun):
             Height of the place above the sea. [m]
         """
         return extinction_curve(self.extinction, elevation_m)
-
-
-def _magnitude(photons: float, band: str) -> float:
-    return -2.5 * math.log10(photons / zero_photons(band))
-
-
-def sky_readings(sky: Sky) -> SkyReadings:
-    """Read the sky as every kind of reading would give it.
-
-    Parameters
-    ----------
-    sky : Sky
-
-    Examples
-    --------
-    >>> sky_readings(Sky(zenith_brightness="19 mag/arcsec2")).bortle
-    '5 to 6'
-    """
-    v = sky.brightness("bessell-V")
-    best, worst = bortle_classes(v)
-    return SkyReadings(
-        bessell_v=v,
-        cie_v=sky.brightness("cie-V"),
-        meter=_magnitude(sky.through(standard_band("meter")) + meter_stars_photons(), "meter"),
-        luminance_cd_m2=sky.through(standard_band("cie-V")) * _cd_m2_per_photon(),
-        bortle=str(best) if best == worst else f"{best} to {worst}",
-        naked_eye_limit=naked_eye_limit_of_v(v, sky._k),
-    )

@@ -43,7 +43,9 @@ class Screen:
         self.lab = lab
 
     def open(self, notebook="start.ipynb"):
-        """Open a notebook in the single-document view."""
+        """Open a notebook in the single-document view, without what an earlier test left unsaved."""
+        for kept in (*self.lab.folder.glob("plans/.*.unsaved"), *self.lab.folder.glob(".expocalc-at-hand.json")):
+            kept.unlink()
         self.page.goto(self.lab.address.replace("start.ipynb", notebook))
 
     def wait_live(self, timeout=60):

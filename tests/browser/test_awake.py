@@ -123,7 +123,7 @@ def test_without_a_canvas_a_sentence_says_so(page_of, lab):
     screen.page.add_init_script("HTMLCanvasElement.prototype.getContext = () => null")
     screen.open(PANEL)
     screen.page.locator(".expo-note", has_text="canvas is switched off").wait_for(timeout=60_000)
-    assert screen.page.locator(".expo-verdict").first.is_visible()
+    screen.page.locator(".expo-verdict").first.wait_for()
 
 
 def test_a_plan_is_dropped_in_and_taken_home(screen, tmp_path):

@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import pytest
 
+from expocalc.light.instruments import sky_readings
 from expocalc.light.reading import (
     BORTLE,
     naked_eye_limit_of_v,
@@ -13,7 +14,7 @@ from expocalc.light.reading import (
     v_of_nanolambert,
     v_per_limit,
 )
-from expocalc.light.sky import Sky, sky_readings
+from expocalc.light.sky import Sky
 
 
 def test_nanolambert_of_a_dark_sky():

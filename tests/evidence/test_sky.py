@@ -5,7 +5,7 @@ import pytest
 
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.photometry import RAYLEIGH, ab_magnitude, luminance_cd_m2, standard_band, vega_magnitude
-from expocalc.light.natural import natural_sky, zodiacal_light
+from expocalc.light.natural import natural_sky, star_field, zodiacal_light
 
 
 # Patat 2003, A&A 400, 1183: Paranal at solar maximum, zenith, Vega mag/arcsec2. B, V, R and I were fitted, U was not.
@@ -91,6 +91,12 @@ def test_regression_component_sky(component_sky, band, tolerance):
     theirs = _spectrum(component_sky, "flux_ssl", "flux_zl", "flux_ael", "flux_arc")
     response = standard_band(f"bessell-{band}")
     assert ab_magnitude(natural_sky(), response) == pytest.approx(ab_magnitude(theirs, response), abs=tolerance)
+
+
+def test_light_between_the_stars(component_sky):
+    # Noll et al. 2012: starlight scattered by the air, most of what fills the gaps; in V, as its colour is not ours
+    theirs = vega_magnitude(_spectrum(component_sky, "flux_ssl"), "bessell-V")
+    assert vega_magnitude(star_field(), "bessell-V") == pytest.approx(theirs, abs=0.4)
 
 
 def test_colour_of_zodiacal_light(component_sky):

@@ -13,8 +13,9 @@ import pytest
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.photometry import standard_band
 from expocalc.budget.doubt import Doubt
-from expocalc.budget.drawn import draw, drawn_rates
-from expocalc.budget.rates import rates
+from expocalc.budget.drawn import draw
+from expocalc.budget.passed import passed
+from expocalc.budget.rates import rates, rates_at
 from expocalc.budget.spread import spread
 from expocalc.gear.response import response
 from expocalc.light.lamps import bare_lamp
@@ -224,7 +225,7 @@ def at(**deviations):
 
 def drawn(plan, doubt, draws, filter_at=0):
     case = plan.case
-    return drawn_rates(case, case.filters[filter_at], draw(case, doubt, draws))
+    return rates_at(passed(case, case.filters[filter_at], doubt), *draw(case, doubt, draws))
 
 
 def assert_same_rates(got, expected, rtol):
@@ -341,3 +342,42 @@ def test_a_filter_that_moves_off_an_airglow_line_loses_it(plan):
     got = drawn(dark, only(filter_centre="0.8 nm"), at(filter_centre__narrow=-3.0)).sky_e_s[0, 0]
     assert got == pytest.approx(expected, rel=5e-3)
     assert got < 0.7 * before
+
+
+def test_moonlight_moves_with_the_filter(plan):
+    """The Sun's calcium lines at 393 and 397 nm stand in moonlight too: a filter that leaves them gets more of it."""
+    band = {"centre": "393.4 nm", "width": "3 nm", "shape": "gaussian"}
+    moonlit = plan.with_values(
+        {
+            ("filters",): [{"name": "narrow", "passbands": [band]}],
+            ("moon", "illuminated"): 1.0,
+            ("moon", "altitude"): "45 deg",
+            ("moon", "separation"): "60 deg",
+        }
+    )
+    other = moonlit.with_values({("filters", 0, "passbands", 0, "centre"): "391 nm"})
+    before, expected = (rates(p.case, p.case.filters[0]).moon_e_s[0] for p in (moonlit, other))
+    got = drawn(moonlit, only(filter_centre="0.8 nm"), at(filter_centre__narrow=-3.0)).moon_e_s[0, 0]
+    assert got == pytest.approx(expected, rel=5e-3)
+    assert abs(expected / before - 1) > 0.1
+
+
+def test_no_draw_is_darker_than_the_darkest_sky(plan):
+    """V = 22.3 and no lamp, however far a dark reading and a quiet natural sky are drawn."""
+    dark = doubting_reading(plan.with_values({("sky", "zenith_brightness"): "22.2 mag/arcsec2"}), 0.15)
+    darkest = plan.with_values({("sky", "zenith_brightness"): "22.3 mag/arcsec2"})
+    expected = rates(darkest.case, darkest.case.filters[0])
+    quiet = drawn(dark, only(natural_sky=1.35), at(natural_sky=-4.0, sky_reading=3.0))
+    assert_same_rates(quiet, expected, 1e-6)
+    lit = doubting_reading(plan.with_values({("sky", "zenith_brightness"): "21.5 mag/arcsec2"}), 0.15)
+    filled = drawn(lit, only(natural_sky=1.35), at(natural_sky=-4.0))  # by lamps, over the darkest natural sky
+    less = drawn(lit, only(natural_sky=1.35), at(natural_sky=-6.0))
+    np.testing.assert_allclose(less.sky_e_s, filled.sky_e_s, rtol=1e-12)
+
+
+@pytest.mark.parametrize("value", ["0.3 electron/s", "20.5 mag/arcsec2"])
+def test_a_measured_sky_is_off_by_its_own_doubt(plan, value):
+    measured = plan.with_values({("sky", "measured"): {"narrow": value}})
+    before = rates(measured.case, measured.case.filters[0]).sky_e_s[0]
+    got = drawn(measured, only(measured_sky=1.2), at(measured_sky=-2.0)).sky_e_s[0, 0]
+    assert got == pytest.approx(before / 1.2**2, rel=1e-9)

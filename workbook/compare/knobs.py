@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
+from expocalc.budget.carried import carried
 from expocalc.plan import Plan, PlanError, Where
-from workbook.compare.reasons import carried
 from workbook.parts.knob import Knob, Shown
 from workbook.sub_length import knobs as theirs
 

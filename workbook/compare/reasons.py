@@ -16,15 +16,15 @@ from typing import Any
 
 from expocalc.base.words import say_number
 from expocalc.budget.answer import answer
+from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import clock_s, kept_share
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
-from expocalc.light.measured import MeasuredSky
 from expocalc.plan import Plan
 
-__all__ = ["SECTIONS", "Reason", "carried", "light_hours", "reasons", "total_hours"]
+__all__ = ["SECTIONS", "Reason", "light_hours", "reasons", "total_hours"]
 
 SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -90,42 +90,6 @@ def total_hours(case: Case, found: Answer, lights: frozenset[str]) -> float:
         if row.light in lights:
             hours[row.filter_name] = max(light_hours(case, row), hours.get(row.filter_name, 0.0))
     return sum(hours.values())
-
-
-def carried(case: Case, owner: Case) -> Case:
-    """The case with a sky that was measured under another: times the ratio of the two by the model.
-
-    Parameters
-    ----------
-    case : Case
-        With the `owner`'s sky, or one changed from it.
-    owner : Case
-        The case that the measurement belongs to.
-
-    Returns
-    -------
-    Case
-        Filters that the two do not share, or see in other colours, go back to the model.
-    """
-    if not owner.sky.measured:
-        return case
-    theirs = {filter_.name: filter_ for filter_ in owner.filters}
-    measured = {}
-    for filter_ in case.filters:
-        if (
-            filter_.name in owner.sky.measured
-            and filter_.name in theirs
-            and case.camera.colours == owner.camera.colours
-        ):
-            before = rates(owner, theirs[filter_.name])
-            plain = dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=None))
-            moved = before.sky_e_s * rates(plain, filter_).model_sky_e_s / before.model_sky_e_s
-            measured[filter_.name] = (
-                MeasuredSky(electron_s=float(moved[0]))
-                if before.colours == ("mono",)
-                else MeasuredSky(colours=dict(zip(before.colours, map(float, moved), strict=True)))
-            )
-    return dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=measured or None))
 
 
 def reasons(winner: Plan, found: Answer, loser: Plan, lights: frozenset[str]) -> tuple[Reason, ...]:

@@ -174,7 +174,7 @@ def _end_label(stack: Stack) -> str:
     name = row.filter_name
     if len(stack.rate.extended) + len(stack.rate.stars) > 1:
         name += f" ({row.light})"
-    if row.light is None or not row.snr_ceiling:
+    if row.light is None or not row.target_e_s:
         return f"{name}: no light"
     return f"{name}: {'never' if row.kept_h is None else say_duration(row.kept_h * 3600)}"
 

@@ -228,8 +228,9 @@ class PlanRow:
         """A link that hands the plan to the browser as a file, without any server."""
         data = b64encode(self.store.plan.to_toml().encode()).decode()
         file = self.store.name.split("/")[-1]
+        address = f"data:application/toml;charset=utf-8;base64,{quote(data)}"
         html = (
-            f'<a style="text-decoration: underline" download="{escape(file)}" href="data:application/toml;charset=utf-8;base64,{quote(data)}">'
+            f'<a style="text-decoration: underline" download="{escape(file)}" href="{address}">'
             f"Take home {escape(file)}</a>"
         )
         if self.home.value != html:

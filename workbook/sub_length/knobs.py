@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+from expocalc.light.instruments import sky_readings
 from expocalc.light.lamps import LAMPS
-from expocalc.light.sky import sky_readings
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
 

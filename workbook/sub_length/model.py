@@ -18,7 +18,7 @@ from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
-from expocalc.light.sky import sky_readings
+from expocalc.light.instruments import sky_readings
 from expocalc.plan import Plan, PlanError, one_sentence
 from workbook.parts.looks import QUANTITIES
 from workbook.parts.places import nice_above, nice_below, spread

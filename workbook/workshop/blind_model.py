@@ -1,21 +1,25 @@
 """A blind test: which of six pictures hides a patch? From the answers, the SNR at which these eyes begin to see.
 
 An eye that uses all the light picks the brightest of six patches: the chance that one normal number of mean d is the
-largest of six [green]_. A person uses less of it, as if the SNR were smaller; that share is what the answers tell.
+largest of six [green]_. A person uses less of it, as if the SNR were smaller; that share is what the answers tell. Now
+and then a finger slips: without a share for that, one slip at a strong patch would spoil the whole answer [wichmann]_.
 
 References
 ----------
 .. [green] Green, D. M. & Swets, J. A. 1966, Signal Detection Theory and Psychophysics, ch. 3: forced choice of m (from
    memory).
+.. [wichmann] Wichmann, F. A. & Hill, N. J. 2001, Perception & Psychophysics 63, 1293: lapses of a few in a hundred
+   (from memory).
 """
 
 from __future__ import annotations
 
 import json
 import math
+import secrets
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -24,21 +28,24 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.budget.reach import signal_for_snr
 from expocalc.frames.measure import stretch
-from expocalc.frames.scene import even_scene
+from expocalc.frames.scene import Mask, even_scene
 from expocalc.frames.stack import stack_of
 from workbook.workshop.experiments.rig import PERFECT, SIDE_PX, Rig, detector_of, rig_of
 
 __all__ = [
     "FILE",
-    "ROUNDS",
     "SNRS",
     "TILES",
     "Answer",
     "Round",
+    "Threshold",
     "chance_right",
     "collected",
+    "fresh_seed",
+    "patch_ring",
     "pictures",
     "read_answers",
+    "rounds_of",
     "threshold",
 ]
 
@@ -48,9 +55,14 @@ FILE = "my-blind-test.json"
 PATTERN = "*blind-test*.json"
 LARGEST = 100_000
 """A larger file holds no answers of this test. [byte]"""
+LAPSE = 0.03
+"""Share of the picks that are a slip of the finger."""
+ROUNDS = 2 * len(SNRS)
 _PIXELS, _SUB_S, _SUBS = 48, 300.0, 12
 _SEED = 116
+_MOST_SEED = 10**6
 _STRETCH = 3.0
+_RING_PX = 3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,15 +81,31 @@ class Answer:
     right: bool
 
 
-def _rounds() -> tuple[Round, ...]:
-    """Each strength twice in a mixed order that is the same for everyone; the first is an easy one."""
-    rng = np.random.default_rng(_SEED)
-    order = rng.permutation([*SNRS, *SNRS[:-1]])
-    hidden = rng.integers(1, TILES + 1, size=2 * len(SNRS))
-    return tuple(Round(snr=float(snr), hidden=int(at)) for snr, at in zip((SNRS[-1], *order), hidden, strict=True))
+def fresh_seed() -> int:
+    """A number from which a new test draws its places and its order."""
+    return secrets.randbelow(_MOST_SEED)
 
 
-ROUNDS = _rounds()
+@lru_cache(maxsize=256)
+def rounds_of(seed: int) -> tuple[Round, ...]:
+    """Rounds of one test: each strength twice in a mixed order, the strongest first, no strength twice in a row.
+
+    Parameters
+    ----------
+    seed : int
+        Each test has its own.
+    """
+    rng = np.random.default_rng((_SEED, seed))
+    order = [float(SNRS[-1])]
+    left = [float(snr) for snr in (*SNRS, *SNRS[:-1])]
+    while left:
+        # what there is most of goes first where it would else be left to the end, twice in a row
+        pool = [snr for snr in left if snr != order[-1]] or left
+        pressing = [snr for snr in pool if 2 * left.count(snr) > len(left)]
+        order.append(float(rng.choice(pressing or pool)))
+        left.remove(order[-1])
+    hidden = rng.integers(1, TILES + 1, size=ROUNDS)
+    return tuple(Round(snr=snr, hidden=int(at)) for snr, at in zip(order, hidden, strict=True))
 
 
 @cache
@@ -87,17 +115,19 @@ def _patch_rig(snr: float) -> Rig:
     return rig.with_target(rig.target_e_s * float(signal_for_snr(rig.patch(_SUB_S), PERFECT, _SUBS, snr)))
 
 
-def pictures(number: int) -> list[Floats]:
+def pictures(seed: int, number: int) -> list[Floats]:
     """The six pictures of a round, brightness 0 to 1, at one stretch.
 
     Parameters
     ----------
+    seed : int
+        Of the test.
     number : int
         From 0.
     """
-    asked = ROUNDS[number]
+    asked = rounds_of(seed)[number]
     rig = _patch_rig(asked.snr)
-    rng = np.random.default_rng((_SEED, number))
+    rng = np.random.default_rng((_SEED, seed, number))
     shape = (_PIXELS, _PIXELS)
     empty = even_scene(rig.sky_e_s, shape)
     with_patch = empty.with_patch(rig.target_e_s, SIDE_PX)
@@ -111,6 +141,13 @@ def pictures(number: int) -> list[Floats]:
         )
         for tile in range(1, TILES + 1)
     ]
+
+
+def patch_ring() -> Mask:
+    """Pixels of a frame around the place where the patch hides, so that it can be shown."""
+    from_middle = np.abs(np.arange(_PIXELS) - (_PIXELS - 1) / 2)
+    square = np.maximum(*np.meshgrid(from_middle, from_middle))
+    return (square > SIDE_PX / 2) & (square < SIDE_PX / 2 + _RING_PX)
 
 
 def chance_right(snr: float, share: float = 1.0) -> float:
@@ -150,8 +187,9 @@ _SHARES = np.geomspace(0.05, 1.5, 120)
 
 @cache
 def _table() -> Floats:
-    """Chance to be right for each share and each SNR of the test."""
-    return np.clip([[chance_right(snr, share) for snr in SNRS] for share in _SHARES], 1e-9, 1 - 1e-9)
+    """Chance to be right for each share and each SNR of the test, slips included."""
+    seen = np.array([[chance_right(snr, share) for snr in SNRS] for share in _SHARES])
+    return (1 - LAPSE) * seen + LAPSE / TILES
 
 
 @cache
@@ -161,7 +199,16 @@ def _half_way_snr() -> float:
     return float(np.interp(HALF_WAY, [chance_right(float(snr)) for snr in snrs], snrs))
 
 
-def threshold(answers: Sequence[Answer]) -> float | None:
+@dataclass(frozen=True, kw_only=True)
+class Threshold:
+    """SNR at which eyes begin to see: the likeliest, and the range that the answers leave."""
+
+    snr: float
+    low: float
+    high: float
+
+
+def threshold(answers: Sequence[Answer]) -> Threshold | None:
     """SNR at which the eyes behind these answers are right half way between guessing and always.
 
     Parameters
@@ -171,13 +218,14 @@ def threshold(answers: Sequence[Answer]) -> float | None:
 
     Returns
     -------
-    float or None
-        Of the share that makes the answers likeliest; None without answers. [-]
+    Threshold or None
+        Of the share that makes the answers likeliest, with the shares whose log-likelihood is within one half of the
+        best (68 % of many tests hold the truth); None without answers. [-]
 
     Examples
     --------
-    >>> answers = [Answer(snr=snr, right=snr >= 5) for snr in SNRS for _ in range(10)]
-    >>> 3 < threshold(answers) < 5
+    >>> found = threshold([Answer(snr=snr, right=snr >= 5) for snr in SNRS for _ in range(10)])
+    >>> 3 < found.low < found.snr < found.high < 6
     True
     """
     if not answers:
@@ -188,14 +236,22 @@ def threshold(answers: Sequence[Answer]) -> float | None:
         (right if answer.right else wrong)[column[answer.snr]] += 1
     chance = _table()
     likelihood = np.log(chance) @ right + np.log1p(-chance) @ wrong
-    return _half_way_snr() / float(_SHARES[int(np.argmax(likelihood))])
+    within = _half_way_snr() / _SHARES[likelihood >= likelihood.max() - 0.5]
+    best = _half_way_snr() / float(_SHARES[int(np.argmax(likelihood))])
+    return Threshold(snr=best, low=float(within.min()), high=float(within.max()))
 
 
-def read_answers(picks: Any) -> list[Answer]:
-    """Answers from what was kept: a mapping of round to picked tile; what is no pick is left out."""
+def read_answers(kept: Any) -> list[Answer]:
+    """Answers from what was kept, a mapping with the test's seed and its picks; what is no pick is left out."""
+    seed, picks = (kept.get("seed"), kept.get("picks")) if isinstance(kept, dict) else (None, None)
+    if not isinstance(seed, dict) or not isinstance(picks, dict):
+        return []
+    drawn_from = seed.get("seed")
+    if not isinstance(drawn_from, int) or not 0 <= drawn_from < _MOST_SEED:
+        return []
     found = []
-    for number, asked in enumerate(ROUNDS):
-        pick = picks.get(str(number)) if isinstance(picks, dict) else None
+    for number, asked in enumerate(rounds_of(drawn_from)):
+        pick = picks.get(str(number))
         if isinstance(pick, int) and 1 <= pick <= TILES:
             found.append(Answer(snr=asked.snr, right=pick == asked.hidden))
     return found
@@ -210,7 +266,7 @@ def collected(folder: Path) -> tuple[int, list[Answer]]:
             kept = json.loads(path.read_bytes()) if path.stat().st_size <= LARGEST else None
         except (OSError, ValueError, RecursionError):
             kept = None
-        one = read_answers(kept.get("picks")) if isinstance(kept, dict) else []
+        one = read_answers(kept)
         tests += bool(one)
         answers += one
     return tests, answers

@@ -81,7 +81,7 @@ class Exercise(Shown):
         sign = f'<span aria-hidden="true">{_SIGNS[course.kind]}</span> '
         sentences = "".join(f"<p>{sign if not number else ''}{escape(s)}</p>" for number, s in enumerate(course.said))
         warning = f"<p>{say_wrong(trouble)}</p>" if trouble else ""
-        html = f'<div class="expo-reply expo-{course.kind}" role="status">{sentences}{warning}</div>'
+        html = f'<div class="expo-reply expo-{course.kind}-try" role="status">{sentences}{warning}</div>'
         if self.said.value != html:
             self.said.value = html
         self._name_help()

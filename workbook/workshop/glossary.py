@@ -29,7 +29,7 @@ def explain(name: str) -> str:
     Examples
     --------
     >>> explain("Sub")
-    'One single exposure. Many subs, added up, make the picture.'
+    'One single shot of the camera. The mean of many subs is the picture.'
     """
     for known, words in TERMS.items():
         if known.casefold() == name.strip().casefold():

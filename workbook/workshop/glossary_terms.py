@@ -9,13 +9,13 @@ __all__ = ["TERMS"]
 
 TERMS: Mapping[str, str] = MappingProxyType(
     {
-        "sub": "One single exposure. Many subs, added up, make the picture.",
-        "stack": ("The average of many subs, lined up on the stars. Its grain is finer than that of any one sub."),
+        "sub": "One single shot of the camera. The mean of many subs is the picture.",
+        "stack": ("The mean of many subs, lined up on the stars. Its grain is finer than that of any one sub."),
         "integration time": (
             "All the light-gathering time in a stack: the number of subs kept, times the length of one."
         ),
         "SNR": (
-            "Signal over noise: how far the thing you want stands out of the grain. At 1 it hides; at 10 it is plain."
+            "Signal over noise: how far the thing you want stands out of the grain. At 1 it hides; at 5 it is plain."
         ),
         "read noise": (
             "A little grain that the camera adds each time a sub is read out. The length of the sub does not matter."
@@ -56,9 +56,9 @@ TERMS: Mapping[str, str] = MappingProxyType(
         ),
         "flat": ("A picture of an even light. It shows dust and dim corners, so that they can be divided out."),
         "dark": ("A sub with the cap on. It shows what the warm chip makes by itself, so that it can be subtracted."),
-        "bias": "The shortest exposure with the cap on. It shows the offset and the read noise alone.",
+        "bias": "The shortest shot with the cap on. It shows the offset and the read noise alone.",
         "flat-dark": "A dark as long as the flats. It takes the offset and the dark current out of them.",
-        "binning": "Adding neighbouring pixels into one bigger pixel: less detail, less grain.",
+        "binning": "Joining neighbouring pixels into one bigger pixel: less detail, less grain.",
         "drizzle": ("A way to stack moved subs onto finer pixels. It can win detail, and it costs a smoother grain."),
         "airmass": "How much air the light crosses: 1 straight up, 2 at 30 degrees above the horizon.",
         "extinction": "The share of starlight that the air takes away. It grows toward the horizon.",

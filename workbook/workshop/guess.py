@@ -11,7 +11,7 @@ import ipywidgets as w
 from workbook.parts.controls import say_wrong
 from workbook.parts.frame import frame
 from workbook.workshop.keep import Kept
-from workbook.workshop.numbers import read_number_kindly
+from workbook.workshop.numbers import read_number_kindly, read_range_kindly
 from workbook.workshop.shown import Shown
 
 __all__ = ["Guess", "recall"]
@@ -61,7 +61,8 @@ class Guess(Shown):
         asked = w.HTML(f'<p class="expo-asked"><b>Guess first.</b> {escape(question)}</p>')
         row = w.HBox([self.box, w.Label(unit)])
         row.add_class("expo-row")
-        self.widget = frame(asked, row, self.said)
+        self.body = w.VBox([asked, row, self.said], layout=w.Layout(width="100%"))
+        self.widget = frame(self.body)
         self.widget.add_class("expo-guess")
         self.box.observe(self._typed, "value")
 
@@ -82,15 +83,15 @@ class Guess(Shown):
         trouble = self._kept.write("guesses", self._key, self.text) if self.text else ""
         if not self._choices or not self.text:
             try:
-                read_number_kindly(self.text, self._unit)
+                read_range_kindly(self.text, self._unit)
             except ValueError as error:
                 kept = trouble or ("Your words are kept." if self.text else "")
-                self.said.value = say_wrong(f"{error} {kept}".strip())
+                self._say(f"✎ {error} {kept}".strip())
                 return
         if trouble:
             self.said.value = say_wrong(trouble)
         else:
-            self._say("Kept. Now run on and look.")
+            self._say("Kept. Now run it and look.")
 
     def _say(self, sentence: str) -> None:
         self.said.value = f'<span class="expo-done" role="status">{escape(sentence)}</span>'

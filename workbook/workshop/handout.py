@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from workbook.workshop.experiments.moon import LIGHTS, MOON_ALTITUDE_DEG
+from workbook.workshop.experiments.rig import demo
 from workbook.workshop.handout_numbers import (
-    BANDS,
     GRADIENT,
     MOON_AWAY_DEG,
-    MOON_DEG,
     SKIES,
-    TARGET_DEG,
     altitude_rows,
     ladder_rows,
     moon_rows,
@@ -85,13 +84,15 @@ def handout(paper: str = "a4") -> str:
     cautions = "".join(f"<li>{escape(one)}</li>" for one in _CAUTIONS)
     blank = "".join(f"<tr>{'<td></td>' * len(_PLAN_HEADS)}</tr>" for _ in range(4))
     plan_heads = "".join(f'<th scope="col">{head}</th>' for head in _PLAN_HEADS)
-    sky_heads = [f"{name}, {reading.split()[0]}: {band}" for name, reading in SKIES.items() for band in BANDS]
+    sky_heads = [f"{name}, {reading.split()[0]}: {light}" for name, reading in SKIES.items() for light in LIGHTS]
+    target = demo().case.target
     altitudes = _table(
         "Times the hours of straight up (town, red light)", ("Altitude", "Hours"), altitude_rows(), across=True
     )
     moons = _table(
         "Times the hours without it, by sky (mag/arcsec², larger is darker) and filter (5 nm). "
-        f"Moon {MOON_DEG:g}° up and {MOON_AWAY_DEG:g}° from a target {TARGET_DEG:g}° up, clear air; "
+        f"Moon {MOON_ALTITUDE_DEG:g}° up and {MOON_AWAY_DEG:g}° from a target {target.altitude.value:g}° up, the demo "
+        "plan's telescope and camera, clear air; "
         "haze makes it worse.",
         ("Moon", *sky_heads),
         moon_rows(),
@@ -109,11 +110,19 @@ def handout(paper: str = "a4") -> str:
 <h1>How long should a sub be, and how many hours does it take?</h1>
 <p class="formula"><b>SNR =</b> <span><span class="over">electrons from the target</span>
 square root of (target + sky + dark electrons + number of subs × read noise × read noise)</span></p>
-<p>Count in electrons, over all subs together. The top grows with the hours, the bottom with their square root.</p>
+<p><b>SNR</b>, signal over noise, tells how far a thing stands out of the grain: 2 is a hint, 5 plain, 10 good. Count
+in electrons, over all subs together and over one patch of sky. A square twice as wide has twice the SNR, so say which
+patch you mean (the lessons: {target.patch.value:g}″). The top grows with the hours, the bottom with their square
+root.</p>
 <div class="two">
 <div>
 <h2>Five numbers to measure</h2>
 <ul class="measure">{measure}</ul>
+<p><b>ADU</b> are the numbers in the camera's file. A camera of 12 or 14 bits may store multiples of 16 or 4: then ③ and
+④ must speak of the same ADU as the file.</p>
+<p>③ and ④ from two shortest subs with the cap on (biases) and two of even light (flats): subtract one of each pair from
+the other; its spread ÷ 1.41 is the noise in ADU. ③ = (middle of flats − of biases) ÷ (flats' noise² − biases' noise²).
+④ = biases' noise × ③.</p>
 <p><b>A.</b> Sky electrons in one sub = (② − ①) × ③ = <span class="line"></span></p>
 <p><b>B.</b> A ÷ (④ × ④) = <span class="line"></span> × read noise squared</p>
 <p>Look B up on the right. Is it 10 or more? Then longer subs win next to nothing.
@@ -137,7 +146,7 @@ From: <span class="line"></span> To: <span class="line"></span></p>
 <h2>Take care</h2>
 <ul class="two">{cautions}</ul>
 <p>Local rules, the makers' instructions and licensed people come first. These are estimates for clear nights, not a
-safety device. Both tables of costs hold where the sky makes the grain; the sky is taken {GRADIENT} brighter at 45° than
+safety device. The table of altitudes holds where the sky makes the grain, with a sky {GRADIENT} brighter at 45° than
 straight up. Moonlight: Krisciunas &amp; Schaefer 1991, PASP 103, 1033.</p>
 </body>
 </html>

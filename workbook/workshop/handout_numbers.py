@@ -6,28 +6,26 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from expocalc.base.curve import Curve
 from expocalc.base.words import say_number, say_share
 from expocalc.budget.noise import hours_growth, noise_growth
 from expocalc.budget.stack import Habits, Patch, snr_per_pixel
 from expocalc.light.air import airmass, extinction_curve, transmission
-from expocalc.light.moon import Moon, moon_factor, moon_spectrum
 from expocalc.light.sky import Sky
+from workbook.workshop.experiments.moon import GOAL, LIGHTS, SUB_S, with_moon
+from workbook.workshop.experiments.rig import rig_of
 
-__all__ = ["BANDS", "MOONS", "SKIES", "altitude_rows", "ladder_rows", "moon_rows", "noise_rows"]
+__all__ = ["MOONS", "SKIES", "altitude_rows", "ladder_rows", "moon_rows", "noise_rows"]
 
 SKY_TIMES = (1, 2, 3, 5, 10, 20)
 HOURS = (1, 2, 4, 9, 16, 36)
 ALTITUDES_DEG = (90, 60, 45, 30, 20)
-SKIES = {"town": "19 mag/arcsec2", "country": "21 mag/arcsec2"}
+SKIES = {"town": "19.1 mag/arcsec2", "country": "21 mag/arcsec2"}
 """Zenith, by a sky's name."""
 GRADIENT = "0.4 mag"
 """How much brighter the sky is half way down; common practice, no source. [mag]"""
 MOONS = {"a quarter lit": 0.25, "half lit": 0.5, "full": 1.0}
 """Lit share of the disc, by its name."""
-MOON_DEG, MOON_AWAY_DEG, TARGET_DEG = 45.0, 60.0, 60.0
-BANDS = {"H-alpha": Curve.boxes([(653.8, 658.8)], [0.9]), "O III": Curve.boxes([(498.2, 503.2)], [0.9])}
-"""Filters of 5 nm, by what they let through."""
+MOON_AWAY_DEG = 60.0
 
 
 def noise_rows() -> Sequence[tuple[str, str, str]]:
@@ -81,13 +79,13 @@ def altitude_rows() -> Sequence[tuple[str, str]]:
 
 def moon_rows() -> Sequence[tuple[str, ...]]:
     """A Moon, and times the hours for each of the two filters under each of the two skies."""
-    rows = []
-    for name, lit in MOONS.items():
-        moon = Moon(illuminated=lit, altitude=f"{MOON_DEG} deg", separation=f"{MOON_AWAY_DEG} deg")
-        cells = []
-        for reading in SKIES.values():
-            sky = Sky(zenith_brightness=reading, gradient=GRADIENT)
-            light = moon_spectrum(moon, TARGET_DEG, float(sky.extinction_curve()(550)))
-            cells += [say_number(moon_factor(sky, band, light, TARGET_DEG)) for band in BANDS.values()]
-        rows.append((name, *cells))
-    return rows
+    return [
+        (name, *(say_number(_moon_cost(light, reading, lit)) for reading in SKIES.values() for light in LIGHTS))
+        for name, lit in MOONS.items()
+    ]
+
+
+def _moon_cost(light: str, reading: str, lit: float) -> float:
+    """Times the hours with this Moon, for the demo plan's gear, as the lesson on the Moon has it."""
+    dark = rig_of(light, sky__zenith_brightness=reading)
+    return with_moon(dark, light, lit, MOON_AWAY_DEG).hours(SUB_S, GOAL) / dark.hours(SUB_S, GOAL)

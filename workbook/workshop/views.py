@@ -38,18 +38,22 @@ _PROJECTOR = f"""
 .{_SHEET} .expo-panel :is(button, input, select, .widget-text, .widget-dropdown, .widget-label, .widget-inline-hbox) {{
   height: auto !important; width: auto !important; min-height: 44px; overflow: visible; }}
 .{_SHEET} .expo-panel :is(.widget-hbox, .widget-inline-hbox) {{ flex-wrap: wrap; height: auto !important; }}
+.{_SHEET} .expo-panel .expo-tiles figure {{ flex: 1 1 330px !important; max-width: 480px !important; }}
 .{_SHEET} .jp-CodeCell .jp-Cell-inputWrapper {{ display: none; }}
 """
 # Brightness upside down, in one colour only: whatever stands on the page, nothing but red (or amber) leaves it.
 _FIELD = """
 html {{ filter: url(#expo-field); background: #fff; }}
-.{sheet} :is(img, .expo-picture) {{ filter: invert(1); }}
+.{sheet} :is(img, .expo-picture) {{ filter: url(#expo-field-picture); }}
 """
+_MIDDLE = 0.95
+"""What a middling brightness of the turned page is lifted to, so that thin letters can be read."""
+_PICTURE_STEPS = 20
 _COLOURS = {"field-red": (0.95, 0.0), "field-amber": (0.68, 0.42)}
 """Red and green of the brightest letter: the dimmest that still have a contrast of 4.5 : 1 on black."""
 _LUMINANCE = (0.2126, 0.7152, 0.0722)  # of red, green and blue, as WCAG 2 counts them
 _PRINT = f"""
-.{_SHEET} .expo-panel :is(button, select, .widget-slider):not(.expo-views *) {{ display: none !important; }}
+.{_SHEET} .expo-panel :is(button, .widget-slider):not(.expo-views *) {{ display: none !important; }}
 .{_SHEET} .jp-CodeCell .jp-Cell-inputWrapper, .jp-InputPrompt, .jp-OutputPrompt {{ display: none !important; }}
 .{_SHEET}, .{_SHEET} .jp-Cell {{ background: #fff !important; color: #000 !important; }}
 .{_SHEET} .expo-panel .expo-verdict {{ border-color: #000; }}
@@ -86,14 +90,25 @@ def _field_filter(red: float, green: float) -> str:
     """An SVG filter: brightness, turned over, lifted where it is middling, and then coloured."""
     over = " ".join(f"{-part:g}" for part in _LUMINANCE) + " 0 1"
     rows = " ".join([over] * 3 + ["0 0 0 1 0"])
-    lift = "".join(f'<feFunc{c} type="table" tableValues="0 0.95 1"/>' for c in "RGB")
+    lift = "".join(f'<feFunc{c} type="table" tableValues="0 {_MIDDLE:g} 1"/>' for c in "RGB")
+    # A picture is turned and lifted backwards first, so that its stars and its nebula stay as far apart as they are.
+    greys = [step / _PICTURE_STEPS for step in range(_PICTURE_STEPS + 1)]
+    back = " ".join(f"{1 - _before_lift(grey):.4g}" for grey in greys)
+    picture = "".join(f'<feFunc{c} type="table" tableValues="{back}"/>' for c in "RGB")
     tint = f"{red:g} 0 0 0 0  0 {green:g} 0 0 0  0 0 0 0 0  0 0 0 1 0"
     return (
         '<svg width="0" height="0" style="position:absolute" aria-hidden="true">'
         '<filter id="expo-field" color-interpolation-filters="sRGB">'
         f'<feColorMatrix type="matrix" values="{rows}"/><feComponentTransfer>{lift}</feComponentTransfer>'
-        f'<feColorMatrix type="matrix" values="{tint}"/></filter></svg>'
+        f'<feColorMatrix type="matrix" values="{tint}"/></filter>'
+        '<filter id="expo-field-picture" color-interpolation-filters="sRGB">'
+        f"<feComponentTransfer>{picture}</feComponentTransfer></filter></svg>"
     )
+
+
+def _before_lift(grey: float) -> float:
+    """Brightness that the lift brings to `grey`."""
+    return grey / _MIDDLE / 2 if grey <= _MIDDLE else 0.5 + (grey - _MIDDLE) / (1 - _MIDDLE) / 2
 
 
 class Views(Shown):

@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.noise import sub_variance_e2
+from expocalc.budget.noise import shortest_sub_s, sub_variance_e2
 from expocalc.frames.measure import binned
 from expocalc.frames.stack import stack_of
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import PIXELS, detector_of, limits_e, rig_of, sight, stacks
@@ -41,15 +42,15 @@ def run(sub_s: float) -> Outcome:
         subs,
         np.random.default_rng(_SEED + 1),
     )
-    software = binned(pixels, SIDE) * SIDE**2
+    software = binned(pixels, SIDE)
     sky_large = binned(seen.sky.astype(float), SIDE) == 1
     sky_e2 = (rig.sky_e_s + rig.dark_e_s) * sub_s
-    # grain of four pixels together: each read, or read once
+    # grain of a pixel, and of the mean of four: each read, or read once
     planned = tuple(
-        math.sqrt(float(sub_variance_e2(area * (rig.sky_e_s + rig.dark_e_s), sub_s, reads * rig.read_e2)) / subs)
+        math.sqrt(float(sub_variance_e2(area * (rig.sky_e_s + rig.dark_e_s), sub_s, reads * rig.read_e2)) / subs) / area
         for area, reads in ((1, 1), (4, 4), (4, 1))
     )
-    pictures = ((pixels, seen.sky), (software, sky_large), (charge, sky_large))
+    pictures = ((pixels, seen.sky), (software, sky_large), (charge / SIDE**2, sky_large))
     measured = tuple(float(picture[sky].std(ddof=1)) for picture, sky in pictures)
     counts = (int(seen.sky.sum()), int(sky_large.sum()), int(sky_large.sum()))
     sigma = tuple(grain / math.sqrt(2 * count) for grain, count in zip(planned, counts, strict=True))
@@ -58,28 +59,29 @@ def run(sub_s: float) -> Outcome:
     low, high = limits_e(rig, sub_s, 1.5 * planned[0])
     return Outcome(
         takeaway=(
-            f"Sky over read noise (both squared) is {say_number(ratios[0])} for a pixel and "
-            f"{say_number(ratios[1])} for four "
-            "binned by software: no change, so subs can't be shorter. Joined before reading it would "
-            f"be {say_number(ratios[2])}."
+            f"The sky's electrons are {say_number(ratios[0])} times the read noise squared in a pixel, and "
+            f"{say_number(ratios[1])} times in four joined by software: no change, so subs can't be shorter. Joined "
+            f"before reading it would be {say_number(ratios[2])} times."
         ),
+        take_home=(
+            "Software joins what was read: each pixel has its read noise by then, so subs can't be shorter. The larger "
+            f"pixels have a finer grain ({say_number(planned[0])} to {say_number(planned[1])} electrons) and show less "
+            "detail; averaging the finished picture does the same."
+        ),
+        holds=False,
         basis=(
             f"{HOURS:g} h of H-alpha in subs of {say_duration(sub_s)}, one stretch. Most cameras of "
             "today bin by software, "
             "even where a menu says otherwise."
         ),
         tiles=tiles_of(
-            [pixels, software / SIDE**2, charge / SIDE**2],
+            [picture for picture, _ in pictures],
             (low, high),
             list(names),
-            [
-                "the shell in fine grain",
-                "the shell in larger pixels with less grain",
-                "the same with a little less grain",
-            ],
+            [f"the shell in a grain of {say_number(one)} electrons in a pixel" for one in planned],
         ),
         table=compared(
-            "Grain of the sky, electrons",
+            "Grain of the sky, electrons in a pixel's area",
             "grain",
             names,
             planned,
@@ -93,8 +95,20 @@ def run(sub_s: float) -> Outcome:
     )
 
 
+def _binned_shortest_s() -> float:
+    """Shortest sub of four pixels that are read each."""
+    rig = rig_of()
+    return float(shortest_sub_s(SIDE**2 * rig.rate_e_s, SIDE**2 * rig.read_e2, 0.05))
+
+
 EXPERIMENT = Experiment(
     belief="“Binning 2 × 2 allows subs four times shorter.”",
+    ask=Ask(
+        key="binning",
+        question="Software joins 2 × 2 pixels into one. How many times as short may your subs be?",
+        unit="times",
+        truth=lambda: rig_of().shortest_sub_s() / _binned_shortest_s(),
+    ),
     does=f"{HOURS:g} hours in short subs: as they are, binned by software, and joined before the camera reads.",
     dials={
         "sub_s": Dial(label="Length of a sub", unit="s", low=2, high=300, step=0.02, log=True, example="20", start=20),

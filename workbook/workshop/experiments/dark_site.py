@@ -10,6 +10,7 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import Rig, limits_e, rig_of, shoot, snrs
@@ -18,6 +19,7 @@ __all__ = ["EXPERIMENT", "TOWN", "run", "under"]
 
 HOURS, TOWN, GOAL = 4.0, 19.1, 10.0
 SKIES = np.linspace(18, 21.8, 20)
+START = 21.0
 _SEED = 113
 
 
@@ -30,9 +32,13 @@ def under(sky_mag: float) -> Rig:
 def _curves() -> Mapping[str, Floats]:
     """Length of a sub and hours under each of the skies, as times those under the first."""
     rigs = [under(float(mag)) for mag in SKIES]
-    sub_s = np.array([rig.shortest_sub_s() for rig in rigs])
-    hours = np.array([rig.hours(rig.shortest_sub_s(), GOAL) for rig in rigs])
+    sub_s, hours = np.array([_sub_and_hours(rig) for rig in rigs]).T
     return MappingProxyType({"length of a sub": sub_s / sub_s[0], "hours": hours / hours[0]})
+
+
+def _sub_and_hours(rig: Rig) -> tuple[float, float]:
+    sub_s = rig.shortest_sub_s()
+    return sub_s, rig.hours(sub_s, GOAL)
 
 
 def run(dark_mag: float) -> Outcome:
@@ -48,12 +54,15 @@ def run(dark_mag: float) -> Outcome:
     sky = [rig.sky_e_s for rig in rigs]
     return Outcome(
         takeaway=(
-            f"The sky is {say_number(town.sky_e_s / dark.sky_e_s)} times darker: the sub that drowns "
-            "read noise grows from "
-            f"{say_duration(subs_s[0])} to {say_duration(subs_s[2])}, and the hours fall from "
-            f"{say_number(hours[0])} to "
-            f"{say_number(hours[2])}."
+            f"The sky is {say_number(town.sky_e_s / dark.sky_e_s)} times darker: the shortest sub in which read noise "
+            f"adds only 5 % grows from {say_duration(subs_s[0])} to {say_duration(subs_s[2])}, and the hours fall from "
+            f"{say_number(hours[0])} to {say_number(hours[2])}."
         ),
+        take_home=(
+            f"Darker sky: subs {say_number(subs_s[2] / subs_s[0])} times as long, and "
+            f"{say_number(hours[0] / hours[2])} times fewer hours."
+        ),
+        holds=subs_s[2] > subs_s[0],
         basis=(
             f"{HOURS:g} h of H-alpha, demo plan, one stretch about each sky's own mean. A sub is long "
             "enough here when read "
@@ -83,13 +92,20 @@ def run(dark_mag: float) -> Outcome:
             describes="With a darker sky the length of a sub climbs and the hours fall.",
             x=SKIES,
             curves=_curves(),
-            log=False,
+            here=(dark_mag, hours[2] / _sub_and_hours(under(float(SKIES[0])))[1]),
+            log_x=False,
         ),
     )
 
 
 EXPERIMENT = Experiment(
-    belief="“A darker place allows shorter subs.”",
+    belief="“A darker place asks for longer subs.”",
+    ask=Ask(
+        key="dark-subs",
+        question="Under a darker sky your subs should be...",
+        choices=("Shorter", "As long", "Longer"),
+        truth=lambda: "Longer" if under(START).shortest_sub_s() > under(TOWN).shortest_sub_s() else "Shorter",
+    ),
     does=f"{HOURS:g} hours in town and at a dark place, with the subs that each sky asks for.",
     dials={
         "dark_mag": Dial(
@@ -99,7 +115,7 @@ EXPERIMENT = Experiment(
             high=21.8,
             step=0.1,
             example="21",
-            start=21,
+            start=START,
         ),
     },
     run=run,

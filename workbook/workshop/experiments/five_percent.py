@@ -6,6 +6,7 @@ import numpy as np
 
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.noise import hours_growth
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import limits_e, rig_of, shoot, snrs
@@ -37,6 +38,11 @@ def run(growth_percent: float) -> Outcome:
             f"{say_duration(subs * sub_s)} "
             "bring it back."
         ),
+        take_home=(
+            f"Hours pay for noise squared. {say_share(growth)} more noise is {say_share(more)} more hours, "
+            f"{say_number(more / growth)} times as much."
+        ),
+        holds=False,
         basis=(
             f"H-alpha, demo plan, subs of {say_duration(sub_s)}: in them read noise adds "
             f"{say_share(growth)} to the noise."
@@ -63,13 +69,21 @@ def run(growth_percent: float) -> Outcome:
             x=100 * line,
             curves={"hours": 100 * hours_growth(line), "if hours grew like noise": 100 * line},
             points=((growth_percent, 100 * more),),
-            log=False,
+            log_x=False,
+            log_y=False,
         ),
     )
 
 
 EXPERIMENT = Experiment(
     belief="“Five per cent more noise is five per cent more time.”",
+    ask=Ask(
+        key="five-per-cent",
+        question="Read noise makes the noise 5 % larger. How many more hours make up for it?",
+        unit="%",
+        truth=lambda: 100 * float(hours_growth(0.05)),
+        mark=lambda percent: (5.0, percent),
+    ),
     does=f"{HOURS:g} hours without read noise, and with as much of it as you allow.",
     dials={
         "growth_percent": Dial(label="Noise may grow by", unit="%", low=1, high=50, step=1, example="5", start=5),

@@ -8,8 +8,9 @@ import numpy as np
 
 from expocalc.base.words import say_number
 from expocalc.budget.stack import snr_per_patch
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
-from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, curve_grid, tiles_of
+from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, curve_grid, tiles_of, visible
 from workbook.workshop.experiments.rig import (
     H_ALPHA,
     PERFECT,
@@ -39,12 +40,17 @@ def run(brightness_r: float) -> Outcome:
             f"{two / one:.2f}, not times 2. "
             f"Forty hours make it {say_number(forty, 3)}, times {forty / one:.1f}."
         ),
+        take_home=(
+            "SNR grows like the square root of the hours; hours go with the SNR squared. Twice the SNR takes four "
+            f"times the hours. This shell is {visible(one)} after 1 h and {visible(forty)} after {HOURS[-1]} h."
+        ),
+        holds=False,
         basis=f"H-alpha, demo plan, subs of {SUB_S:g} s, one stretch for all. SNR is that of a patch of 15″ × 15″.",
         tiles=tiles_of(
             [shot.picture for shot in shots],
             limits_e(rig, SUB_S, rig.grain_e(SUB_S, 24)),
             [f"{h} h" for h in HOURS],
-            [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
+            [f"the shell, a ring, {visible(shot.planned)}, at SNR {say_number(shot.planned)}" for shot in shots],
         ),
         table=compared(
             "SNR of a patch of the shell",
@@ -75,8 +81,19 @@ def run(brightness_r: float) -> Outcome:
     )
 
 
+def _snr(hours: float) -> float:
+    return rig_of().snr(SUB_S, hours * 3600 / SUB_S)
+
+
 EXPERIMENT = Experiment(
     belief="“Twice the hours, twice the SNR.”",
+    ask=Ask(
+        key="double-hours",
+        question="You double the hours. The SNR becomes how many times as large?",
+        unit="times",
+        truth=lambda: _snr(2) / _snr(1),
+        mark=lambda times: (2.0, times * _snr(1)),
+    ),
     does="A faint shell after 1, 2, 5, 10 and 40 hours, all shown alike.",
     dials={
         "brightness_r": Dial(

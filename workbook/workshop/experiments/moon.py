@@ -1,4 +1,4 @@
-"""A narrow filter still sees the sky: the Moon costs hours, more in O III than in H-alpha."""
+"""A narrow filter still sees the sky: the Moon costs hours, mostly more in O III than in H-alpha."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from functools import lru_cache
 
 import numpy as np
 
-from expocalc.base.words import say_number
+from expocalc.base.words import say_duration, say_number
 from expocalc.budget.answer import filter_named
-from expocalc.gear.response import response
-from expocalc.light.moon import Moon, moon_factor, moon_spectrum
+from expocalc.budget.rates import rates
+from expocalc.light.moon import Moon
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import (
@@ -28,8 +29,11 @@ __all__ = ["EXPERIMENT", "moonlight_e_s", "run", "with_moon"]
 
 HOURS, SUB_S, GOAL = 4.0, 300.0, 10.0
 LIGHTS = (H_ALPHA, O_III)
-MOON_ALTITUDE_DEG, V_NM = 45.0, 550.0
+MOON_ALTITUDE_DEG = 45.0
 _SUBS = round(HOURS * 3600 / SUB_S)
+START_SKY, START_AWAY_DEG = 19.1, 60.0
+HARDLY = 0.05
+"""A share of the hours that hardly counts."""
 _SEED = 112
 _PERCENT = 100
 
@@ -37,13 +41,9 @@ _PERCENT = 100
 @lru_cache(maxsize=64)
 def moonlight_e_s(light: str, illuminated: float, separation_deg: float) -> float:
     """What the Moon adds to a pixel in the filter of a light, whatever the sky is without it. [electron s-1]"""
-    case = demo().case
-    altitude_deg = float(case.target.altitude.value)
     moon = Moon(illuminated=illuminated, altitude=f"{MOON_ALTITUDE_DEG} deg", separation=f"{separation_deg!r} deg")
-    k = float(case.sky.extinction_curve(float(case.site.elevation.value))(V_NM))
-    seen = response(case.telescope, filter_named(case, f"{light} 5 nm"), case.camera, "mono")
-    factor = moon_factor(case.sky, seen, moon_spectrum(moon, altitude_deg, k), altitude_deg)
-    return (factor - 1) * rig_of(light).sky_e_s
+    case = replace(demo().case, moon=moon)
+    return float(rates(case, filter_named(case, f"{light} 5 nm")).moon_e_s[0])
 
 
 def with_moon(rig: Rig, light: str, illuminated: float, separation_deg: float) -> Rig:
@@ -72,10 +72,20 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
             f"{say_number(factors[1])} times in "
             f"O III: the same SNR asks for {say_number(cost[0])} and {say_number(cost[1])} times the hours."
         ),
+        take_home=(
+            "A narrow filter lets in less sky, but it still lets in sky. "
+            + _which(cost, separation_deg)
+            + " An hour under this Moon is worth "
+            + " and ".join(
+                f"{say_duration(3600 / times)} without it in {light}" for light, times in zip(LIGHTS, cost, strict=True)
+            )
+            + "."
+        ),
+        holds=max(cost) - 1 < HARDLY,
         basis=(
             f"{HOURS:g} h in each picture, demo plan, Moon {MOON_ALTITUDE_DEG:g}° up, one stretch "
             "about each sky's own mean. "
-            "Clear air: haze makes it worse. The Moon in colours other than V is an estimate."
+            "Clear air: haze makes it worse. Its light in other colours than green is an estimate."
         ),
         tiles=tiles_of(
             [shot.picture - level + sky_e[0] for shot, level in zip(shots, sky_e, strict=True)],
@@ -105,20 +115,51 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
                     SUB_S, GOAL, sky_e_s + moonlight_e_s(H_ALPHA, lit, separation_deg), dark_e_s
                 ),
             },
-            log=False,
+            here=(sky_mag, moonlit[0].hours(SUB_S, GOAL)),
+            log_x=False,
         ),
     )
 
 
+def _worth(times: float) -> str:
+    return say_duration(3600 / times)
+
+
+def _which(cost: list[float], separation_deg: float) -> str:
+    """Which of the two filters this Moon costs more, and near or far."""
+    where = f"At {separation_deg:g}° from the Moon"
+    if max(cost) - 1 < HARDLY:
+        return f"{where}, this one costs next to nothing."
+    if abs(cost[0] / cost[1] - 1) < HARDLY:
+        return f"{where}, it costs both filters alike."
+    worse, less = (LIGHTS[0], LIGHTS[1]) if cost[0] > cost[1] else (LIGHTS[1], LIGHTS[0])
+    near = " Close to the Moon dust scatters its light, and dust is no bluer than lamps." if worse == H_ALPHA else ""
+    return f"{where}, it costs {worse} more than {less}.{near}"
+
+
+def _start_cost() -> float:
+    dark = rig_of()
+    return with_moon(dark, H_ALPHA, 1.0, START_AWAY_DEG).hours(SUB_S, GOAL) / dark.hours(SUB_S, GOAL)
+
+
 EXPERIMENT = Experiment(
     belief="“A narrow filter needs no dark sky, and the Moon does not matter.”",
+    ask=Ask(
+        key="moon-hours",
+        question=f"The Moon is full, {START_AWAY_DEG:g}° from the shell. H-alpha takes how many times the hours?",
+        unit="times",
+        truth=lambda: _start_cost(),
+        mark=lambda times: (START_SKY, times * rig_of().hours(SUB_S, GOAL)),
+    ),
     does=f"{HOURS:g} hours of the shell in H-alpha and in O III, without and with the Moon.",
     dials={
         "sky_mag": Dial(
-            label="Sky, no Moon", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=19.1
+            label="Sky, no Moon", unit="mag/arcsec2", low=17, high=21.8, step=0.1, example="19,1", start=START_SKY
         ),
         "lit_percent": Dial(label="Moon lit", unit="%", low=0, high=100, step=5, example="100", start=100),
-        "separation_deg": Dial(label="Moon's distance", unit="deg", low=15, high=75, step=1, example="60", start=60),
+        "separation_deg": Dial(
+            label="Moon's distance", unit="deg", low=15, high=75, step=1, example="60", start=START_AWAY_DEG
+        ),
     },
     run=run,
 )

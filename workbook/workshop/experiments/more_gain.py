@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.frames.measure import stretch
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, Tile, compared
 from workbook.workshop.experiments.rig import demo, limits_e, rig_of, shoot, snrs
@@ -14,6 +15,8 @@ __all__ = ["EXPERIMENT", "run"]
 
 HOURS = 5.0
 NAMES = ("low", "high")
+HARDLY = 0.05
+"""A share of the SNR that is hard to see."""
 _SEED = 105
 
 
@@ -43,15 +46,22 @@ def run(sub_s: float) -> Outcome:
         for name, shot in zip(NAMES, shots, strict=True)
     ]
     sky_e = rigs[0].sky_e_s * sub_s
+    won = shots[1].planned / shots[0].planned - 1
     return Outcome(
         takeaway=(
             f"High gain writes {say_number(steps[0] / steps[1])} times the numbers for the same "
             f"{say_number(sky_e)} electrons "
-            f"of sky. SNR: {say_number(shots[0].planned, 3)} at low gain, "
-            f"{say_number(shots[1].planned, 3)} at high, only "
-            f"because read noise falls from {rigs[0].setting.read_noise.value:g} to "
-            f"{rigs[1].setting.read_noise.value:g} electrons."
+            f"of sky. The light is the same. The SNR goes from {say_number(shots[0].planned, 3)} to "
+            f"{say_number(shots[1].planned, 3)}, because read noise falls from "
+            f"{rigs[0].setting.read_noise.value:g} to {rigs[1].setting.read_noise.value:g} electrons: in subs of "
+            f"{say_duration(sub_s)} that {_matters(won)}. With the read noise left as it was, the SNR would not move."
         ),
+        take_home=(
+            f"Gain makes numbers, not light: each pixel still caught {say_number(sky_e)} electrons of sky. What a "
+            "higher gain can change is the read noise, which counts in short subs, and how much a pixel holds: "
+            f"{wells[1]:g} electrons here, not {wells[0]:g}."
+        ),
+        holds=False,
         basis=(
             f"{HOURS:g} h of H-alpha, {subs} subs of {say_duration(sub_s)}. Each pair of pictures shares one stretch."
         ),
@@ -72,11 +82,23 @@ def run(sub_s: float) -> Outcome:
     )
 
 
+def _matters(won: float) -> str:
+    return "hardly counts" if won < HARDLY else f"counts: {say_share(won)} more SNR"
+
+
 EXPERIMENT = Experiment(
     belief="“More gain catches more light.”",
+    ask=Ask(
+        key="more-gain",
+        question="You turn the gain up. How many electrons of sky are in each pixel?",
+        choices=("More", "As many", "Fewer"),
+        truth=lambda: "As many",
+    ),
     does="The same light at the two gains of one camera: first the numbers in the file, then electrons.",
     dials={
-        "sub_s": Dial(label="Length of a sub", unit="s", low=5, high=600, step=0.02, log=True, example="60", start=60),
+        "sub_s": Dial(
+            label="Length of a sub", unit="s", low=5, high=600, step=0.02, log=True, example="300", start=300
+        ),
     },
     run=run,
 )

@@ -12,9 +12,13 @@ from expocalc.base.words import say_number
 from expocalc.frames.measure import stretch
 from expocalc.frames.scene import Mask
 from workbook.parts.table import Table
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 
-__all__ = ["Chart", "Experiment", "Outcome", "Tile", "compared", "curve_grid", "tiles_of"]
+__all__ = ["Chart", "Experiment", "Outcome", "Tile", "compared", "curve_grid", "tiles_of", "visible"]
+
+PLAIN_SNR, HINT_SNR = 5.0, 2.0
+"""From the one on a thing is plain, from the other on a hint of it shows (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -51,8 +55,10 @@ class Chart:
         At most four, by what stands at their ends.
     points : tuple of (float, float)
         Measured on the pictures.
-    log : bool
-        Whether both axes go by factors.
+    here : tuple of (float, float), optional
+        Where the dials stand, marked with these words.
+    log_x, log_y : bool
+        Whether an axis goes by factors.
     """
 
     title: str
@@ -62,7 +68,9 @@ class Chart:
     x: Floats
     curves: Mapping[str, Floats]
     points: tuple[tuple[float, float], ...] = ()
-    log: bool = True
+    here: tuple[float, float] | None = None
+    log_x: bool = True
+    log_y: bool = True
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -73,6 +81,10 @@ class Outcome:
     ----------
     takeaway : str
         One line with the numbers of this run.
+    take_home : str
+        What to remember of it; it is true of this run.
+    holds : bool
+        Whether the quoted belief is true of this run.
     basis : str
         What the pictures are.
     tiles : tuple of Tile
@@ -86,6 +98,8 @@ class Outcome:
     """
 
     takeaway: str
+    take_home: str
+    holds: bool
     basis: str
     tiles: tuple[Tile, ...]
     table: Table
@@ -103,6 +117,8 @@ class Experiment:
     ----------
     belief : str
         What many say; it stands over the experiment.
+    ask : Ask
+        What is guessed before the run.
     does : str
         What will be taken, in a sentence.
     dials : mapping of str to Dial
@@ -112,6 +128,7 @@ class Experiment:
     """
 
     belief: str
+    ask: Ask
     does: str
     run: Callable[..., Outcome]
     dials: Mapping[str, Dial] = field(default_factory=dict)
@@ -167,3 +184,14 @@ def tiles_of(
 def curve_grid(low: float, high: float, count: int = 61) -> Floats:
     """Places of a curve, each the same factor after the last."""
     return np.geomspace(low, high, count)
+
+
+def visible(snr: float) -> str:
+    """How a thing of this SNR looks, in a word; the blind test tells of one's own eyes.
+
+    Examples
+    --------
+    >>> visible(0.8), visible(3.0), visible(12.0)
+    ('hidden in the grain', 'a hint', 'plain to see')
+    """
+    return "plain to see" if snr >= PLAIN_SNR else "a hint" if snr >= HINT_SNR else "hidden in the grain"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 
@@ -12,12 +13,16 @@ from expocalc.frames.measure import stretch
 from expocalc.frames.scene import even_scene
 from expocalc.frames.shoot import sub
 from expocalc.gear.camera import GainSetting
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, Tile, compared, curve_grid
 
 __all__ = ["EXPERIMENT", "run"]
 
 TIMES = (1, 4, 16, 64)
+EVEN = 0.01
+"""A grain of this share of the light looks even (common practice, no source)."""
+START = 100
 _SHAPE, _SEED = (96, 96), 101
 _PERFECT = GainSetting(
     read_noise="0 electron", electrons_per_adu=1, bias_level=0, full_well="10000000 electron", bits=32
@@ -45,9 +50,12 @@ def run(photons: float) -> Outcome:
     line = curve_grid(1, 1e6)
     return Outcome(
         takeaway=(
-            f"{say_number(photons)} photons on average: pixels differ by about {say_number(root)}, which is "
+            f"{say_number(photons).removesuffix('.0')} photon{'s' if photons > 1 else ''} on average: pixels differ by "
+            f"about {say_number(root).removesuffix('.0')}, which is "
             f"{say_share(1 / root)}. Four times the light halves that to {say_share(0.5 / root)}."
         ),
+        take_home="The grain is the square root of the count. Four times the light: half the grain, as a share of it.",
+        holds=planned[0] <= EVEN,
         basis=(
             "Each picture is one frame of perfectly even light, shown from black (none) to white (twice the average)."
         ),
@@ -88,8 +96,23 @@ def run(photons: float) -> Outcome:
     )
 
 
+@cache
+def _start() -> Outcome:
+    return run(START)
+
+
 EXPERIMENT = Experiment(
     belief="“Even light gives an even picture.”",
+    ask=Ask(
+        key="four-times-light",
+        question=(
+            "Four times as much light falls on each pixel. The grain, as a share of the light, becomes how many times "
+            "as large?"
+        ),
+        unit="times",
+        truth=lambda: _start().planned[1] / _start().planned[0],
+        mark=lambda times: (4 * START, times * _start().planned[0]),
+    ),
     does="Even light falls on a perfect camera: once, and with 4, 16 and 64 times as much of it.",
     dials={
         "photons": Dial(
@@ -100,7 +123,7 @@ EXPERIMENT = Experiment(
             step=0.05,
             log=True,
             example="100",
-            start=100,
+            start=START,
         ),
     },
     run=run,

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.stack import snr_per_patch
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, curve_grid, tiles_of
 from workbook.workshop.experiments.rig import PERFECT, Rig, limits_e, rig_of, shoot, snrs
@@ -16,6 +19,9 @@ HOURS = 10.0
 SUBS_S = (600.0, 60.0, 10.0)
 _COUNTS = tuple(round(HOURS * 3600 / sub_s) for sub_s in SUBS_S)
 _SEED = 103
+START, LEAST_E = 1.4, 0.01
+ALIKE = 0.01
+"""A share of the hours that nobody would notice."""
 
 
 def hours_ratio(read_noise_e: float, short_s: float = SUBS_S[1]) -> float:
@@ -29,18 +35,27 @@ def run(read_noise_e: float) -> Outcome:
     rig = rig_of().read_by(read_noise_e)
     shots = [shoot(rig, sub_s, (count,), _SEED)[0] for sub_s, count in zip(SUBS_S, _COUNTS, strict=True)]
     long_, short, shortest = (shot.planned for shot in shots)
-    if read_noise_e == 0:
+    more = hours_ratio(read_noise_e) - 1
+    if read_noise_e < LEAST_E:
         said = f"Without read noise all three are alike: SNR {say_number(long_, 3)}. Only the total time counts."
     else:
         said = (
             f"Read noise {say_number(read_noise_e)} electrons: the same hours give SNR "
             f"{say_number(long_, 3)} in long subs, "
             f"{say_number(short, 3)} in one-minute subs and {say_number(shortest, 3)} in {SUBS_S[2]:g}-s subs. "
-            f"One-minute subs ask for {say_share(hours_ratio(read_noise_e) - 1)} more hours."
+            f"One-minute subs ask for {say_share(more) if more >= ALIKE else 'hardly any'} more hours."
         )
     line = curve_grid(5, 1800)
     return Outcome(
         takeaway=said,
+        take_home=(
+            "Only the total time counts here: nothing is added at each reading."
+            if more < ALIKE
+            else "Each reading adds a little grain, so very short subs cost hours. How short is too short? Where the "
+            "grain of the sky in one sub is about three times the read noise, reading costs ten per cent of the hours: "
+            f"that is from {say_duration(rig.shortest_sub_s())} on here."
+        ),
+        holds=more < ALIKE,
         basis=(
             f"{HOURS:g} h of H-alpha in each picture, demo plan, one stretch. In one long sub the shell has "
             f"{say_number(rig.target_e_s * SUBS_S[0])} electrons in a pixel, less than the grain of "
@@ -79,11 +94,25 @@ def _snr(rig: Rig, sub_s: np.ndarray) -> np.ndarray:
     return np.asarray(snr_per_patch(rig.patch(sub_s), PERFECT, HOURS * 3600 / sub_s))
 
 
+def _long_snr() -> float:
+    return float(_snr(rig_of().read_by(START), np.array([SUBS_S[0]]))[0])
+
+
 EXPERIMENT = Experiment(
     belief="“Ten one-minute subs are the same as one of ten minutes.”",
+    ask=Ask(
+        key="short-subs",
+        question=(
+            "The read noise is 1.4 electrons. You take subs of 1 minute, not 10. How many more hours do you need for "
+            "the same SNR?"
+        ),
+        unit="%",
+        truth=lambda: 100 * (hours_ratio(START) - 1),
+        mark=lambda percent: (SUBS_S[1], _long_snr() / math.sqrt(1 + max(percent, -90.0) / 100)),
+    ),
     does=f"{HOURS:g} hours of a faint shell, cut into long, short and very short subs.",
     dials={
-        "read_noise_e": Dial(label="Read noise", unit="electron", low=0, high=10, step=0.1, example="1,4", start=1.4),
+        "read_noise_e": Dial(label="Read noise", unit="electron", low=0, high=10, step=0.1, example="1,4", start=START),
     },
     run=run,
 )

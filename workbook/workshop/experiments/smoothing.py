@@ -9,6 +9,7 @@ import numpy as np
 from expocalc.frames.measure import smoothed
 from expocalc.frames.stack import stacks_of
 from expocalc.gear.image import FWHM_PER_SIGMA
+from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import H_ALPHA, detector_of, rig_of, sight
@@ -16,6 +17,8 @@ from workbook.workshop.experiments.rig import H_ALPHA, detector_of, rig_of, sigh
 __all__ = ["EXPERIMENT", "run"]
 
 SUB_S, HALF = 300.0, 24
+CHANCE = 3.0
+"""Standard errors that chance seldom passes."""
 _SEED = 110
 
 
@@ -40,14 +43,22 @@ def run(width_px: float, brightness_r: float) -> Outcome:
     independent = soft[0].size / (8 * math.pi * sigma_px**2)
     spread = 2.5 * math.sqrt(grain2 / 2 + float(nebula.var()))
     middle = float(nebula.mean())
-    agree = f"{found:.2f}".replace("-", "−")
+    chance = CHANCE / math.sqrt(independent)
+    there = found > chance
+    agree = f"{max(found, 0.0):.2f}"
     told = (
-        "Nothing is there: the clouds are made of grain."
-        if brightness_r == 0
-        else "Something is there: both halves show it."
+        f"More than chance gives ({chance:.2f} at most): something is there, and both halves show it."
+        if there
+        else f"Chance alone gives up to {chance:.2f}: the halves do not show the same. The clouds are made of grain"
+        + (", or the glow is too faint for these hours." if brightness_r else ".")
     )
     return Outcome(
-        takeaway=f"The two halves agree by {agree} (1 is fully, 0 is by chance). {told}",
+        takeaway=f"The two halves agree by {agree} (0 is not at all, 1 is fully). {told}",
+        take_home=(
+            "Smoothing makes soft clouds out of grain, whether or not a thing is there. Believe what both halves of "
+            "your subs show."
+        ),
+        holds=there,
         basis=(
             f"Two halves of {HALF * SUB_S / 3600:g} h each, smoothed over {width_px:g} pixels. The last three share "
             "one stretch; the first has its own, for its grain is far coarser."
@@ -63,11 +74,15 @@ def run(width_px: float, brightness_r: float) -> Outcome:
                 [both, *soft],
                 (middle - spread, middle + spread),
                 ["Whole stack, smoothed", "First half, smoothed", "Second half, smoothed"],
-                ["soft clouds", "soft clouds", f"soft clouds that agree with the first half by {agree}"],
+                [
+                    "soft clouds" + (" and the ring" if there else ""),
+                    "soft clouds",
+                    f"soft clouds that agree with the first half by {agree}",
+                ],
             ),
         ),
         table=compared(
-            "How far the halves agree (correlation)",
+            "How far the halves agree",
             "agreement",
             ("Two halves",),
             (shared,),
@@ -83,6 +98,12 @@ def run(width_px: float, brightness_r: float) -> Outcome:
 
 EXPERIMENT = Experiment(
     belief="“Noise reduction brings out the faint nebula.”",
+    ask=Ask(
+        key="smoothing",
+        question="You smooth a stack of empty sky. What will you see?",
+        choices=("An even grey", "Soft clouds", "A ring"),
+        truth=lambda: "Soft clouds",
+    ),
     does="A stack of empty sky is smoothed. Do its clouds come back in the other half of the subs?",
     dials={
         "width_px": Dial(label="Smoothed over", unit="pixel", low=1, high=12, step=0.5, example="6", start=6),

@@ -20,10 +20,11 @@ from workbook.parts.frame import frame
 from workbook.parts.looks import INK, PAPER, filter_look
 from workbook.parts.places import spread
 from workbook.parts.verdict import Verdict
+from workbook.workshop.ask import judged
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome
 from workbook.workshop.experiments.png import data_address, png
-from workbook.workshop.guess import recall
+from workbook.workshop.guess import Guess
 from workbook.workshop.shown import Shown
 
 __all__ = ["ChartFigure", "Trial", "pictures_html"]
@@ -43,6 +44,7 @@ BESIDE = 3
 _CHART_PX = 205
 _ROOM_PX = 150
 _LABEL_GAP = 0.09
+_HERE, _GUESSED = "you are here", "your guess"
 
 
 def pictures_html(outcome: Outcome) -> str:
@@ -69,11 +71,12 @@ class ChartFigure:
     def __init__(self, chart: Chart) -> None:
         self.curves = ColumnDataSource(name="curves")
         self.points = ColumnDataSource(name="points")
+        self.marks = ColumnDataSource(name="marks")
         self._x, self._y = Range1d(1, 2), Range1d(1, 2)
-        kind = "log" if chart.log else "linear"
+        kinds = {False: "linear", True: "log"}
         self.fig = quiet_figure(
             chart.describes, title=chart.title, height=_CHART_PX, min_border_right=_ROOM_PX, x_range=self._x,
-            y_range=self._y, x_axis_type=kind, y_axis_type=kind,
+            y_range=self._y, x_axis_type=kinds[chart.log_x], y_axis_type=kinds[chart.log_y],
         )  # fmt: skip
         self.fig.xaxis.axis_label, self.fig.yaxis.axis_label = chart.x_label, chart.y_label
         self.fig.multi_line("xs", "ys", source=self.curves, line_color="colour", line_dash="dash", line_width=2.5)
@@ -82,25 +85,37 @@ class ChartFigure:
             text_font=value(FONT), text_font_size="12px", text_baseline="middle",
         )  # fmt: skip
         self.fig.scatter("x", "y", source=self.points, size=8, fill_color=PAPER, line_color=INK, line_width=2)
+        self.fig.scatter(
+            "x", "y", source=self.marks, size=13, marker="marker", fill_color=PAPER, line_color=INK, line_width=2
+        )
+        self.fig.text(
+            "x", "y", "name", source=self.marks, y_offset=-9, level="annotation", text_color=INK, text_align="align",
+            text_font=value(FONT), text_font_size="12px", text_baseline="bottom",
+        )  # fmt: skip
         self.show(chart)
         self.widget = stand(self.fig)
 
-    def show(self, chart: Chart) -> None:
-        """Draw a chart."""
+    def show(self, chart: Chart, guess: tuple[float, float] | None = None) -> None:
+        """Draw a chart, and where a guess would lie on it."""
         curves = list(chart.curves.values())
-        everything = np.concatenate([*curves, [y for _, y in chart.points]])
-        everything = everything[np.isfinite(everything) & ((everything > 0) | (not chart.log))]
+        marks = {_HERE: chart.here, _GUESSED: guess}
+        marked = {name: place for name, place in marks.items() if place is not None and _can_be_drawn(chart, place)}
+        everything = np.concatenate([*curves, [y for _, y in (*chart.points, *marked.values())]])
+        everything = everything[np.isfinite(everything) & ((everything > 0) | (not chart.log_y))]
         low, high = float(everything.min()), float(everything.max())
-        room = (high / low) ** 0.06 if chart.log else 0.06 * (high - low)
-        low, high = (low / room, high * room) if chart.log else (0.0, high + room)
+        room = (high / low) ** 0.09 if chart.log_y else 0.09 * (high - low)
+        low, high = (low / room, high * room) if chart.log_y else (min(low, 0.0), high + room)
         reach = (float(chart.x[0]), float(chart.x[-1]))
-        for axis, place, ends in ((self.fig.xaxis, self._x, reach), (self.fig.yaxis, self._y, (low, high))):
+        for axis, place, ends, log in (
+            (self.fig.xaxis, self._x, reach, chart.log_x),
+            (self.fig.yaxis, self._y, (low, high), chart.log_y),
+        ):
             if (place.start, place.end) != ends:
                 place.start, place.end = ends
-                if chart.log:
+                if log:
                     say_ticks(axis, _ticks(*ends))
-        scale: Any = np.log if chart.log else np.asarray
-        back: Any = np.exp if chart.log else np.asarray
+        scale: Any = np.log if chart.log_y else np.asarray
+        back: Any = np.exp if chart.log_y else np.asarray
         a, b = float(scale(low)), float(scale(high))
         ends = [float(np.clip(scale(curve[-1]), a, b)) for curve in curves]
         looks = [filter_look(number) for number in range(len(curves))]
@@ -117,6 +132,28 @@ class ChartFigure:
             },
         )
         put(self.points, {"x": [x for x, _ in chart.points], "y": [y for _, y in chart.points]})
+        half = float(np.sqrt(reach[0] * reach[1])) if chart.log_x else sum(reach) / 2
+        put(
+            self.marks,
+            {
+                "x": [x for x, _ in marked.values()],
+                "y": [y for _, y in marked.values()],
+                "name": list(marked),
+                "marker": ["triangle" if name == _HERE else "diamond" for name in marked],
+                "align": ["left" if x < half else "right" for x, _ in marked.values()],
+            },
+        )
+
+
+def _can_be_drawn(chart: Chart, place: tuple[float, float]) -> bool:
+    """Whether a mark lies on the paper, not so far off that it would squeeze the curves to a line."""
+    x, y = place
+    curves = np.concatenate(list(chart.curves.values()))
+    curves = curves[np.isfinite(curves)]
+    low, high = float(curves.min()), float(curves.max())
+    far = 30.0 if chart.log_y else 3.0
+    within = low / far <= y <= high * far if chart.log_y else low - far * (high - low) <= y <= low + far * (high - low)
+    return bool(np.isfinite(y) and chart.x[0] <= x <= chart.x[-1] and within and (y > 0 or not chart.log_y))
 
 
 def _ticks(low: float, high: float) -> dict[float, str]:
@@ -124,28 +161,32 @@ def _ticks(low: float, high: float) -> dict[float, str]:
     decades = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
     steps = (1, 2, 3, 5, 7) if high / low < 8 else (1, 2, 5) if high / low < 300 else (1,)
     found = (step * 10.0**decade for decade in decades for step in steps)
-    return {tick: f"{tick:g}" for tick in found if low <= tick <= high}
+    return {tick: _said(tick) for tick in found if low <= tick <= high}
+
+
+def _said(tick: float) -> str:
+    """A tick as people write it: 0.001, 500, 10 000."""
+    return f"{tick:,.0f}".replace(",", "\u202f") if tick >= 10 else f"{tick:.6f}".rstrip("0").rstrip(".")
 
 
 class Trial(Shown):
-    """An experiment to run: nothing is shown before the button is pressed, so that a guess stays a guess.
+    """An experiment: first a guess, then a run. Nothing is shown before, so that a guess stays a guess.
 
     Parameters
     ----------
     name : str
         One of :data:`EXPERIMENTS`.
-    guess : str, optional
-        Key of the guess that is read back beside the result.
     folder : str or pathlib.Path, optional
         The notebook's; by default the one that the kernel runs in.
     """
 
-    def __init__(self, name: str, guess: str = "", folder: str | Path = ".") -> None:
+    def __init__(self, name: str, folder: str | Path = ".") -> None:
         bring_plots()
         self.experiment: Experiment = EXPERIMENTS[name]
         self.values = self.experiment.start
         self.outcome: Outcome | None = None
-        self._guess, self._folder = guess, folder
+        ask = self.experiment.ask
+        self.guess = Guess(ask.key, ask.question, ask.unit, folder, ask.choices)
         self.numbers = {key: Number(dial, self._turner(key)) for key, dial in self.experiment.dials.items()}
         self.button = w.Button(
             description="Run it",
@@ -173,7 +214,7 @@ class Trial(Shown):
             [self.verdict.widget, self._shown, w.HBox([self.table.button]), self.table.body],
             layout=w.Layout(display="none", width="100%"),
         )
-        self.widget = frame(head, row, self.wrong, self._result)
+        self.widget = frame(head, self.guess.body, row, self.wrong, self._result)
         self.widget.add_class("expo-trial")
         self.button.on_click(lambda _: self.run())
         self._show_dials()
@@ -201,18 +242,25 @@ class Trial(Shown):
             self.wrong.value, self.wrong.layout.display = say_wrong(error), None
 
     def _show(self, outcome: Outcome) -> None:
-        self.outcome = outcome
+        self.outcome, ask = outcome, self.experiment.ask
+        ends = ask.range_of(self.guess.text) if ask.mark else None
+        mark = ask.mark(sum(ends) / 2) if ask.mark and ends else None
         self.pictures.value = pictures_html(outcome)
         if outcome.chart is not None:
             if self.chart is None:
                 self.chart = ChartFigure(outcome.chart)
+                self.chart.show(outcome.chart, mark)
                 beside = len(outcome.tiles) <= BESIDE
                 self.chart.widget.layout.flex = "2 1 400px" if beside else "1 1 100%"
                 self._shown.children = (self.pictures, self.chart.widget)
             else:
-                self.chart.show(outcome.chart)
-        guessed = recall(self._guess, self._folder) if self._guess else ""
-        self.verdict.say(outcome.takeaway, f"Your guess was: {guessed}." if guessed else "", outcome.basis)
+                self.chart.show(outcome.chart, mark)
+        self.verdict.say(
+            outcome.takeaway,
+            judged(ask, self.guess.text),
+            f"Take home. {outcome.take_home}",
+            f"{self.experiment.belief} {'Here it is true.' if outcome.holds else 'Not so here.'} {outcome.basis}",
+        )
         self.table.show(lambda: outcome.table)
         self.wrong.layout.display = "none"
         self._result.layout.display = None

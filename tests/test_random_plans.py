@@ -1,0 +1,29 @@
+"""2,000 random plans through the command, JSON, exports and the panels' models, and what must hold of each answer.
+
+``python tests/benchmarks/many_plans.py`` takes 100,000.
+"""
+
+import runpy
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+MADE = SimpleNamespace(**runpy.run_path(str(Path(__file__).with_name("random_plans.py"))))
+PLANS = {"tame": 200, "wide": 300, "mutated": 1500}
+PARTS = 4
+
+
+@pytest.mark.parametrize("part", range(PARTS))
+@pytest.mark.parametrize("kind", MADE.KINDS)
+def test_random_plans(kind, part):
+    answered, numbers = 0, range(part, PLANS[kind], PARTS)
+    for number in numbers:
+        try:
+            refused = MADE.check(kind, number)
+        except Exception as error:
+            error.add_note(f"plan {number} of the {kind} ones")
+            raise
+        assert kind != "tame" or refused is None or MADE.TOO_LARGE not in refused
+        answered += refused is None
+    assert answered >= {"tame": 0.8, "wide": 0.2, "mutated": 0.02}[kind] * len(numbers), "most refuse: nothing is tried"
