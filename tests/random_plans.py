@@ -12,13 +12,13 @@ import re
 import numpy as np
 import tomlkit
 
-from expocalc.report import report
 from expocalc.budget.limits import sub_limits
 from expocalc.budget.split import split
 from expocalc.budget.spread import spread
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 from expocalc.plan import Plan, PlanError, as_json, one_sentence
+from expocalc.report import report
 from workbook.compare.model import Side, compare
 from workbook.hours.model import picture
 from workbook.hours.shares import shares
