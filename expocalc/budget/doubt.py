@@ -102,7 +102,7 @@ class Doubt(Noun):
     narrow_sky: float = _factor(
         1.25,
         "On the sky in each filter up to 20 nm wide, for lamps and lines that the plan does not name.",
-        "this model: towns of lamps other than the usual ones differ by 0.15 to 0.26 in the logarithm at one reading",
+        "this model: at one reading towns of other lamps differ by 0.22 in the logarithm at H-beta, N II and S II",
     )
     target: float = _factor(1.25, "On the brightness of each of the target's lights.", "assumed")
     efficiency: float = _factor(1.1, "On quantum efficiency and throughput together.", "assumed")
