@@ -101,7 +101,7 @@ class Field:
     @property
     def label(self) -> str:
         """Name as a form shows it: "Focal length"."""
-        words = self.name.replace("_", " ").replace("adu", "ADU")
+        words = self.name.replace("_", " ").replace("adu", "ADU").replace("snr", "SNR")
         return words[:1].upper() + words[1:]
 
     @property

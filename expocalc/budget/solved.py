@@ -117,14 +117,14 @@ def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
     )
     starts = (0, *accumulate(len(lights) for lights in of_filter[:-1]))
     rates = [delivered[at] for at, _ in names]
+    fwhm_px = _stacked([rate.fwhm_px for rate in rates]).reshape(-1, *axes)
     own_snr = [None if name is None else case.target.light_named(name).snr for _, name in names]
     own = np.array([math.nan if snr is None else snr for snr in own_snr]).reshape(-1, *axes)
     sides = [case.patch_of(name) if name in delivered[at].extended else math.nan for at, name in names]
-    fwhm_px = _stacked([rate.fwhm_px for rate in rates]).reshape(-1, *axes)
     return _Lights(
         names, starts, rates, patch, habits_of(case, delivered[0].scale_arcsec),
-        snr=np.where(np.isnan(own), terms.snr, own), patch_arcsec=np.array(sides).reshape(-1, *axes),
         sky_e_s=_stacked([rate.sky_e_s for rate in rates]), fwhm_px=fwhm_px, peak=peak_share(fwhm_px),
+        snr=np.where(np.isnan(own), terms.snr, own), patch_arcsec=np.array(sides).reshape(-1, *axes),
     )  # fmt: skip
 
 

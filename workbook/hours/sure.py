@@ -20,6 +20,7 @@ from expocalc.budget.spread import RowSpread, Spread, spread_steps
 from expocalc.budget.stack import snr_ceiling
 from expocalc.budget.worth_measuring import Measurement, worth_measuring
 from workbook.hours.model import TABLE_H, Picture, Stack, say_hours
+from workbook.hours.nights import nights_steps
 from workbook.parts.table import Table
 
 __all__ = ["Band", "Sure", "measure_table", "say_measure", "snr_table", "sure_steps", "sure_table"]
@@ -54,6 +55,7 @@ class Sure:
     change: str
     measure: tuple[Measurement, ...]
     """What to measure next for the light in view, the best for its minutes first."""
+    nights: str
 
     def row(self, filter_name: str, light: str | None) -> RowSpread | None:
         """Draws of one light in one filter, None where the filter passes no light."""
@@ -73,7 +75,7 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
     steps = spread_steps(case, case.doubt, found=shown.found)
     while True:
         try:
-            yield 0.4 * next(steps)
+            yield 0.3 * next(steps)
         except StopIteration as end:
             spreads: Spread = end.value
             break
@@ -86,7 +88,7 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
         within = hours[hours * 3600 >= row.sub_s]
         for start in range(0, within.size, _BAND_STEP):
             edges.append(row.snr_at(within[start : start + _BAND_STEP])[[0, 2]])
-            yield 0.4 + 0.6 * (done + start / within.size) / len(rows)
+            yield 0.3 + 0.5 * (done + start / within.size) / len(rows)
         low, high = np.concatenate(edges, axis=1) if edges else np.empty((2, 0))
         needed = row.range
         bands.append(
@@ -95,7 +97,13 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
                 needed_high_h=needed.p90_h, needed_snr=_beside_goal(shown, numbers[row.filter_name]),
             )
         )  # fmt: skip
-    return Sure(spread=spreads, bands=tuple(bands), change=_change(shown), measure=_measure(shown, spreads))
+    measure = _measure(shown, spreads)
+    counting = nights_steps(case, shown.filter_name)
+    while True:
+        try:
+            yield 0.8 + 0.2 * next(counting)
+        except StopIteration as end:
+            return Sure(spread=spreads, bands=tuple(bands), change=_change(shown), measure=measure, nights=end.value)
 
 
 def _measure(shown: Picture, found: Spread) -> tuple[Measurement, ...]:
@@ -200,9 +208,9 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
         "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it.",
         head=("", "may be off by", *names),
         rows=(
-            ("at best guess", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
+            ("at best", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
             ("one in ten needs no more than", "", *hours("p10_h")),
-            ("five in ten need no more than", "", *hours("p50_h")),
+            ("plan for; five in ten need no more than", "", *hours("p50_h")),
             ("nine in ten need no more than", "", *hours("p90_h")),
             *(
                 (

@@ -17,6 +17,8 @@ from workbook.hours.levers import levers, levers_table
 from workbook.hours.lookup import LookUp
 from workbook.hours.model import Picture, picture
 from workbook.hours.noise import noise_bars, noise_table
+from workbook.hours.seen import seen_table
+from workbook.hours.seen_view import SeenView
 from workbook.hours.shares import shares, shares_table
 from workbook.hours.sure import Sure, measure_table, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr, words
@@ -24,7 +26,7 @@ from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
-from workbook.parts.frame import frame
+from workbook.parts.frame import beside, frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
 from workbook.parts.shares import SharesFigure
@@ -34,7 +36,9 @@ from workbook.parts.verdict import Verdict
 
 __all__ = ["HoursPanel", "show"]
 
-SNR, NOISE, DEPTH, LEVERS, SHARES = PICTURES = ("Hours", "Noise", "How faint", "What helps", "Share out")
+SNR, NOISE, DEPTH, LEVERS, SHARES, SEEN = PICTURES = (
+    "Hours", "Noise", "How faint", "What helps", "Share out", "See it",
+)  # fmt: skip
 """Pictures, of which one is seen at a time."""
 
 _NOISE_TITLE = "What the noise (squared) of the stack is made of when the goal is reached"
@@ -87,24 +91,22 @@ class HoursPanel:
         self.sure_table = FoldedTable("How sure the hours are")
         self.measure_table = FoldedTable("What to measure next")
         self.pick = w.ToggleButtons(
-            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "98px"}
+            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "84px"}
         )
         self.pick.observe(lambda _: self._look_elsewhere(), "value")
         self.work = SlowWork("Range", lambda: sure_steps(self.picture), self._know)
         self._stage = w.VBox(layout=w.Layout(width="100%", min_height=f"{HEIGHT}px"))
         self._figures: dict[str, Any] = {}
-        pictures = w.VBox(
-            [w.HBox([self.pick, self.work.widget], layout=w.Layout(width="100%")), self._stage],
-            layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
-        )
-        controls = w.VBox([self.filter.widget, self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
         self._soon = Soon(self._refresh)
         self._refresh()
         self.work.poke()
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
-            w.HBox([controls, pictures]),
+            beside(
+                [self.filter.widget, self.folds.widget],
+                [w.HBox([self.pick, self.work.widget], layout=w.Layout(width="100%")), self._stage],
+            ),
             w.HBox([self.table.button, self.sure_table.button, self.measure_table.button]),
             self.table.body,
             self.sure_table.body,
@@ -231,6 +233,8 @@ class HoursPanel:
             figure.show(depth(shown))
         elif name == SHARES:
             figure.show(*shares(shown, self.hours))
+        elif name == SEEN:
+            figure.show(shown, self.hours)
         elif self.sure is not None:  # what helps takes longer: it comes with the range
             figure.show(levers(shown))
         for other, drawn in self._figures.items():
@@ -245,6 +249,8 @@ class HoursPanel:
             return DepthFigure(depth(shown), [f.name for f in self.plan.case.filters])
         if name == LEVERS:
             return LeversFigure(levers(shown))
+        if name == SEEN:
+            return SeenView(shown, self.hours)
         return SharesOfHoursFigure(*shares(shown, self.hours))
 
     def _show_words(self) -> None:
@@ -258,6 +264,7 @@ class HoursPanel:
             DEPTH: lambda: depth_table(self.picture),
             LEVERS: lambda: levers_table(self.picture),
             SHARES: lambda: shares_table(self.picture, self.hours),
+            SEEN: lambda: seen_table(self._figures[SEEN].shown),
         }
         self.table.show(tables[self.pick.value])
         self.sure_table.show(lambda: sure_table(self.picture, self.sure))
