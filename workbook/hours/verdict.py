@@ -228,7 +228,8 @@ def _basis(plan: Plan, row: Row) -> str:
         zenith = " The zenith's sky was used; lower down it is brighter."
     side = case.patch_of(row.light) if row.patch_arcsec is None else row.patch_arcsec
     where = "" if row.light is not None and row.patch_arcsec is None else f" in a patch of {say_number(side)}″"
-    band = _BANDS[case.sky.reading_band] if case.sky.zenith_brightness is not None else ""
+    told = case.sky.zenith_brightness is None or values["sky"].origin == case.sky.reading_band
+    band = "" if told else _BANDS[case.sky.reading_band]
     assumed = "" if row.light is None else f" {assumed_sentence(case.routine)}".rstrip()
     return (
         f"It rests on {light}{where}, a sky of "
