@@ -65,7 +65,7 @@ def _toml(value: Any) -> str:
         return "{ " + ", ".join(f'"{key}" = {_toml(one)}' for key, one in value.items()) + " }"
     if isinstance(value, list):
         return f"[{', '.join(map(_toml, value))}]"
-    return f'"{value}"' if isinstance(value, str) else say_entry(value)
+    return f'"{value}"' if isinstance(value, str) else f"{value}"
 
 
 def read_entry(field: Field, text: str, units: Units = METRIC, label: str = "") -> Any:
