@@ -9,7 +9,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from expocalc.base.printing import INTERRUPTED, NOT_READ, complain, print_answer
+from expocalc.base.streams import INTERRUPTED, NOT_READ, complain, print_answer
 
 __all__ = ["main"]
 
@@ -44,9 +44,9 @@ def _run(arguments: Sequence[str] | None) -> int:
     try:
         text = _keys() if given.keys else _answer(given.plan, as_json=given.json)
     except PlanError as error:
-        complain("expocalc", str(error))
+        complain(str(error), "expocalc")
         return NOT_READ
-    return print_answer("expocalc", text)
+    return print_answer(text, "expocalc")
 
 
 def _keys() -> str:
@@ -60,13 +60,15 @@ def _answer(path: str, *, as_json: bool) -> str:
     import json
 
     from expocalc import plan, report
+    from expocalc.budget.edges import edges
 
     read = plan.Plan.read(path)
     answer = read.solve()
     spread = read.spread(answer)
     if as_json:
         return json.dumps(plan.as_json(answer, spread), allow_nan=False, indent=2)
-    return report.report(answer, spread)
+    notes = {one.name: " ".join(edge.sentence for edge in edges(read.case, one)) for one in read.case.filters}
+    return report.report(answer, spread, notes)
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from expocalc.base.printing import INTERRUPTED, NOT_READ, complain, print_answer
+from expocalc.base.streams import INTERRUPTED, NOT_READ, complain, print_answer
 from expocalc.base.words import say_number
 from expocalc.budget.case import Case
 from expocalc.frames.measure.sub import measure_sub
@@ -190,11 +190,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         given = _parser().parse_args(arguments)
         data, text = _DO[given.what](given)
     except (FrameError, PlanError) as error:
-        complain("expocalc.frames", str(error))
+        complain(str(error), "expocalc.frames")
         return NOT_READ
     except KeyboardInterrupt:
         return INTERRUPTED
-    return print_answer("expocalc.frames", json.dumps(data, allow_nan=False, indent=2) if given.json else text)
+    return print_answer(json.dumps(data, allow_nan=False, indent=2) if given.json else text, "expocalc.frames")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""What a command prints, and how it ends where that can't be printed."""
+"""What a command prints, to streams that may be closed, full, or read by one that has seen enough."""
 
 from __future__ import annotations
 
@@ -11,24 +11,20 @@ from typing import TextIO
 __all__ = ["ANSWERED", "INTERRUPTED", "NOT_PRINTED", "NOT_READ", "complain", "print_answer"]
 
 ANSWERED, NOT_PRINTED, NOT_READ, INTERRUPTED = 0, 1, 2, 130
+"""Exit codes of the commands; the last is how shells count an interrupt."""
 
 
-def print_answer(command: str, text: str) -> int:
-    """Print to the standard output, which may be closed or full, or go to a reader that has seen enough.
+def print_answer(text: str, command: str) -> int:
+    """Print to the standard output and return the exit code.
 
     Parameters
     ----------
-    command : str
-        The command's name, for a sentence to the standard error.
     text : str
-
-    Returns
-    -------
-    int
-        Exit code.
+    command : str
+        Its name, which stands before what it complains of.
     """
     if sys.stdout is None:  # closed before we started
-        complain(command, "the answer can't be printed: the standard output is closed")
+        complain("the answer can't be printed: the standard output is closed", command)
         return NOT_PRINTED
     if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal or file that lacks a sign gets its number
         sys.stdout.reconfigure(errors="backslashreplace")
@@ -37,13 +33,13 @@ def print_answer(command: str, text: str) -> int:
     except BrokenPipeError:
         _drop(sys.stdout)
     except (OSError, ValueError) as error:
-        complain(command, f"the answer can't be printed: {getattr(error, 'strerror', None) or error}")
+        complain(f"the answer can't be printed: {getattr(error, 'strerror', None) or error}", command)
         _drop(sys.stdout)
         return NOT_PRINTED
     return ANSWERED
 
 
-def complain(command: str, sentence: str) -> None:
+def complain(sentence: str, command: str) -> None:
     """Print a sentence to the standard error, where there is one that takes it; the exit code tells it anyway."""
     if sys.stderr is None:
         return
