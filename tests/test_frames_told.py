@@ -102,13 +102,18 @@ def test_a_wrong_gain_is_blamed_first(mono, tmp_path):
     assert "the light is real" in right.verdict
 
 
+@pytest.mark.parametrize("bright", [False, True])
 @pytest.mark.parametrize("times", [1.0, 2.5, 6.0])
-def test_another_filter_is_named_only_where_it_suffers_less(mono, tmp_path, times):
+def test_another_filter_is_named_only_where_it_suffers_less(mono, tmp_path, times, bright):
+    if bright:  # a line that outshines the sky: its own noise rules, and a brighter sky costs little
+        lights = [{"line": "H-alpha", "brightness": "12 R"}, {"line": "O III", "brightness": "5000 R"}]
+        mono = Plan.read(PLANS / "mono-single-lines.toml").with_values({("target", "light"): lights}).case
     told = told_of(mono, tmp_path / "a.fits", times, 300.0)
     growth = told.now.kept_h / told.planned.kept_h
     sky = dataclasses.replace(mono.sky, zenith_brightness=f"{told.zenith_reading} mag/arcsec2")
     brighter = dataclasses.replace(mono, sky=sky)
     before, after = (answer_filter(case, mono.filters[1])[0].kept_h for case in (mono, brighter))
     spared = growth >= 2 and after / before < growth / 2
+    assert spared is (bright and times > 2)
     assert (told.advice == "other filter") is spared
     assert (f"suffers less tonight: {mono.filters[1].name}" in told.verdict) is spared
