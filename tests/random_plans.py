@@ -383,7 +383,7 @@ def check(kind, number):
         check_words(report(found, ranges))
         json.dumps(as_json(found, ranges), allow_nan=False)
         for one in FORMATS:
-            one.write(case, found, ranges)
+            one.write(plan, found, ranges)
     except PlanError as error:
         refused = refusal(error)
     for filter_ in case.filters[:1]:

@@ -82,6 +82,7 @@ WHOLE = {
     "filters": [
         {
             "name": "H-alpha",
+            "wanted": ["H-alpha"],
             "blocking": 4,
             "passbands": [
                 {
@@ -104,9 +105,16 @@ WHOLE = {
         "altitude": "60 deg",
         "patch": "15 arcsec",
         "light": [
-            {"line": "H-alpha", "brightness": "12 R", "companions": {"N II": 0.3}},
-            {"continuum": "25.2 mag/arcsec2", "system": "Vega", "band": "bessell-V", "shape": "sun"},
-            {"star": "15 mag", "system": "Vega", "band": "bessell-V"},
+            {"line": "H-alpha", "brightness": "12 R", "companions": {"N II": 0.3}, "snr": 8, "patch": "20 arcsec"},
+            {
+                "continuum": "25.2 mag/arcsec2",
+                "system": "Vega",
+                "band": "bessell-V",
+                "shape": "sun",
+                "snr": 5,
+                "patch": "60 arcsec",
+            },
+            {"star": "15 mag", "system": "Vega", "band": "bessell-V", "snr": 20},
         ],
     },
     "routine": {
@@ -368,6 +376,13 @@ FIELDS = {
     "GainSetting.read_noise_kind": choice("emv", "emva"),
     "Filter.name": TEXT,
     "Filter.passbands": [(value, "passbands") for value in ([], {}, 5, "x", True)] + [([5], "must be a table")],
+    "Filter.wanted": [(value, "wanted must be a list") for value in ([], {}, 5, "H-alpha", True)]
+    + [
+        (["H-alfa"], 'did you mean "H-alpha"?'),
+        (["S II"], "the target does not have"),
+        (["H-alpha", "H-alpha"], "more than once"),
+        ([5], "wanted must be a text"),
+    ],
     "Filter.blocking": number((0.5, "at least 1"), (9, "at most 8"), (-1, "at least 1"), (0, "at least 1")),
     "Passband.centre": quantity("nm", ("299", "at least 300"), ("1101", "at most 1100"), ("301", "within 300 to 1100")),
     "Passband.width": quantity("nm", ("-1", "at least"), ("0", "at least"), ("801", "at most"), ("790", "within 300")),
@@ -394,6 +409,14 @@ FIELDS = {
         ({"N II": math.inf}, "finite"),
         ({"N II": "0.3 R"}, "without a unit"),
     ),
+    **{
+        f"{kind}Light.snr": number((0, "above 0"), (-1, "above 0"), (1e7, "at most"))
+        for kind in ("Line", "Continuum", "Star")
+    },
+    **{
+        f"{kind}Light.patch": quantity("arcsec", *NEGATIVE_OR_ZERO, ("4e5", "at most"))
+        for kind in ("Line", "Continuum")
+    },
     "ContinuumLight.continuum": quantity("mag/arcsec2", ("-1", "at least 0"), ("41", "at most 40")),
     "ContinuumLight.system": AB_SYSTEM,
     "ContinuumLight.band": BAND,

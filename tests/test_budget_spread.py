@@ -21,7 +21,7 @@ def plan(request):
 
 @pytest.fixture(scope="module")
 def mono():
-    bare = {("routine", "darks"): None, ("routine", "flats"): None, ("routine", "stacking"): "mean"}
+    bare = {("routine", "darks"): "perfect", ("routine", "flats"): "perfect", ("routine", "stacking"): "mean"}
     return Plan.read(PLANS / "mono-single-lines.toml").with_values(bare)
 
 

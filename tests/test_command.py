@@ -16,13 +16,19 @@ MONO = ROOT / "notebooks" / "plans" / "mono-single-lines.toml"
 COLOUR = ROOT / "notebooks" / "plans" / "colour-dual-band.toml"
 
 # A plain mean and perfect calibration: what the stack makes of the noise has tests of its own.
-PLAIN = (('stacking = "clipped mean"', 'stacking = "mean"'), ("darks = ", "# "), ("\nflats = ", "\n# "))
+PLAIN = (
+    ('stacking = "clipped mean"', 'stacking = "mean"'),
+    ("darks = ", 'darks = "perfect" # '),
+    ("\nflats = ", '\nflats = "perfect" # '),
+)
 
 # The contract, key by key, with the type of a value that is not null.
 ROW = {
     "filter": str,
     "light": str,
     "colour": str,
+    "goal_snr": float,
+    "patch_arcsec": float,
     "pixel_scale_arcsec": float,
     "target_electron_s": float,
     "sky_electron_s": float,
@@ -246,6 +252,7 @@ def test_filter_that_passes_none_of_the_light_has_a_row_without_light(answer):
     empty = {
         "light",
         "colour",
+        "patch_arcsec",
         "target_electron_s",
         "subs_to_shoot",
         "subs_kept",

@@ -14,6 +14,7 @@ from expocalc.budget.rates import rates
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.light.library import TARGETS, region
+from expocalc.night.night import tonight_of
 from expocalc.plan import Plan
 from workbook.hours import HoursPanel, knobs
 from workbook.hours.depth import depth as depth_of
@@ -340,7 +341,7 @@ def test_the_brightness_belongs_to_the_light_in_view(panel):
         ("goal", "10 s", "without a unit"),
         ("patch", "0.5 arcsec", "one pixel"),
         ("patch", "3 deg", "the field"),
-        ("patch", "15", "needs a unit"),
+        ("patch", "15 m", "convertible"),
         ("patch", "15 s", "convertible to arcsec"),
         ("darks", "1000000", "at most 100000"),
         ("darks", "2.5", "whole number"),
@@ -367,7 +368,7 @@ def test_bad_input_leaves_a_sentence_and_the_last_good_figure(panel, name, text,
 
 
 @pytest.mark.parametrize(
-    ("text", "sentence"), [("-1 R", "at least 0 R"), ("12", "needs a unit"), ("12 mag", "convertible")]
+    ("text", "sentence"), [("-1 R", "at least 0 R"), ("12 s", "convertible"), ("12 mag", "convertible")]
 )
 def test_bad_brightness_leaves_the_last_good_one(panel, text, sentence):
     plan = panel.plan
@@ -688,3 +689,23 @@ def test_exercises_refuse_what_is_wrong_and_say_why(mono):
         assert exercise.reply(f"{exercise.answer / 2} {exercise.unit}").startswith("Not yet: the answer is more")
         assert "needs a unit" in exercise.reply("3")
         assert "convertible" in exercise.reply("3 m")
+
+
+def test_the_verdict_speaks_of_nights_once_place_and_clear_nights_are_known(mono):
+    known = mono.with_values(
+        {
+            ("target", "right_ascension"): "20h 45m 38s",
+            ("target", "declination"): "+30d 43m",
+            ("night", "date"): "2026-10-10",
+            ("night", "clear_share"): 0.4,
+        }
+    )
+    counts = tonight_of(known.case).campaign.counts
+    sure, _ = finished(sure_steps(shown(known)))
+    one, every = counts[H_ALPHA], counts["all"]
+    said = verdict_of(shown(known), sure).rest
+    assert f"{one.p10} to {one.p90} nights on the calendar if {H_ALPHA} has them to itself" in said
+    assert f"{every.p10} to {every.p90} nights for all filters, with 40 % of the nights clear." in said
+    for missing in (("night", "clear_share"), ("site", "latitude")):
+        less, _ = finished(sure_steps(shown(known.with_values({missing: None}))))
+        assert less.nights == ""

@@ -77,6 +77,8 @@ class Passed:
         Shifts of the filter that `moved` holds, shape (shifts,); empty where it does not move. [nm]
     moved : mapping of str to ndarray
         What each shift changes what passes by, for all of `sky` and `lights`; shape (shifts, colours). [-]
+    wanted : tuple of str or None
+        Lights that the filter is for; None for all that it passes.
     """
 
     filter_name: str
@@ -94,6 +96,7 @@ class Passed:
     ab_star: Floats
     shifts_nm: Floats
     moved: Mapping[str, Floats]
+    wanted: tuple[str, ...] | None
 
 
 def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
@@ -134,6 +137,7 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
         case.sky.extinction_curve(float(case.site.elevation.value)),
         case.target.named_lights,
         None if doubt is None else shifts_nm,
+        filter_.wanted,
     )
 
 
@@ -149,6 +153,7 @@ def _passed(
     air: Curve,
     named_lights: tuple[tuple[str, Light], ...],
     shifts_nm: tuple[float, ...] | None,
+    wanted: tuple[str, ...] | None,
 ) -> Passed:
     area = telescope.area_cm2
     pixel = area * scale_arcsec**2
@@ -191,6 +196,7 @@ def _passed(
         moved=MappingProxyType(
             {name: np.transpose([_moved_through(shape, one) for one in shifted]) for name, shape in shapes.items()}
         ),
+        wanted=wanted,
     )
 
 

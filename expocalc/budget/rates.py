@@ -59,6 +59,8 @@ class Rates:
         Side of a pixel on the sky. [arcsec]
     fwhm_px : float or ndarray
         Width of a star in this filter; no axis of colours. [pixel]
+    wanted : tuple of str or None
+        Lights that the filter is for; None for all that it passes.
     """
 
     colours: tuple[str, ...]
@@ -73,6 +75,13 @@ class Rates:
     bright_star_e_s: Floats
     scale_arcsec: float
     fwhm_px: Any
+    wanted: tuple[str, ...] | None = None
+
+    @property
+    def lights(self) -> tuple[str, ...]:
+        """Lights that pass and are asked of the filter, extended ones first."""
+        every = (*self.extended, *self.stars)
+        return every if self.wanted is None else tuple(name for name in every if name in self.wanted)
 
     @property
     def background_e_s(self) -> Floats:
@@ -176,6 +185,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
         ),
         scale_arcsec=table.scale_arcsec,
         fwhm_px=fwhm / table.scale_arcsec if fwhm.ndim else float(fwhm) / table.scale_arcsec,
+        wanted=table.wanted,
     )
 
 

@@ -16,6 +16,8 @@ ROW_KEYS = MappingProxyType(
         "filter": ("filter_name", ""),
         "light": ("light", ""),
         "colour": ("colour", ""),
+        "goal_snr": ("goal_snr", ""),
+        "patch_arcsec": ("patch_arcsec", "arcsec"),
         "pixel_scale_arcsec": ("scale_arcsec_px", "arcsec"),
         "target_electron_s": ("target_e_s", "electron/s"),
         "sky_electron_s": ("sky_e_s", "electron/s"),
@@ -57,6 +59,8 @@ class Row:
     filter_name: str
     light: str | None
     colour: str | None
+    goal_snr: float
+    patch_arcsec: float | None
     scale_arcsec_px: float
     target_e_s: float | None
     sky_e_s: float

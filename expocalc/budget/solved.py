@@ -6,6 +6,7 @@ have: none for a plan, one for each place of a sweep.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
@@ -84,6 +85,10 @@ class _Lights:
     fwhm_px: Any
     peak: Any
     """Share of a star's light in its brightest pixel."""
+    snr: Any
+    """Goal of each light."""
+    patch_arcsec: Any
+    """Side of each light's patch, NaN for a star or no light."""
 
     def of_rates(self, name: str) -> Any:
         """An attribute of each light's rates."""
@@ -96,7 +101,7 @@ def _stacked(parts: Sequence[Any]) -> Floats:
 
 
 def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
-    of_filter = [(*rate.extended, *rate.stars) or (None,) for rate in delivered]
+    of_filter = [rate.lights or (None,) for rate in delivered]
     names = tuple((at, name) for at, lights in enumerate(of_filter) for name in lights)
     patches = [
         _dark_patch(delivered[at]) if name is None else patch_of(case, delivered[at], name, SHORTEST_S)
@@ -113,9 +118,13 @@ def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
     starts = (0, *accumulate(len(lights) for lights in of_filter[:-1]))
     rates = [delivered[at] for at, _ in names]
     fwhm_px = _stacked([rate.fwhm_px for rate in rates]).reshape(-1, *axes)
+    own_snr = [None if name is None else case.target.light_named(name).snr for _, name in names]
+    own = np.array([math.nan if snr is None else snr for snr in own_snr]).reshape(-1, *axes)
+    sides = [case.patch_of(name) if name in delivered[at].extended else math.nan for at, name in names]
     return _Lights(
         names, starts, rates, patch, habits_of(case, delivered[0].scale_arcsec),
         sky_e_s=_stacked([rate.sky_e_s for rate in rates]), fwhm_px=fwhm_px, peak=peak_share(fwhm_px),
+        snr=np.where(np.isnan(own), terms.snr, own), patch_arcsec=np.array(sides).reshape(-1, *axes),
     )  # fmt: skip
 
 
@@ -149,7 +158,7 @@ class _Worth:
         coloured = {name: getattr(one, name) for name in ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")}
         coloured = {name: value[..., None, :] if np.ndim(value) else value for name, value in coloured.items()}
         self._patch = replace(one, side_px=_columned(one.side_px), **coloured)
-        self._lights, self._snr = lights, _columned(terms.snr)
+        self._lights, self._snr = lights, _columned(lights.snr)
         self._pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
         may_gain = np.any(np.equal(terms.lost_per_hour, 0)) or (None in (name for _, name in lights.names))
         lengths = asked_lengths(longest_s, beyond=bool(may_gain))
@@ -304,7 +313,7 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
     dark_sky_e = (sky_at + dark) * sub_s
     above = np.minimum(dark_sky_e, terms.saturation_e) / terms.electrons_per_adu
     full = dark_sky_e >= terms.saturation_e
-    kept = np.where(full | empty, np.nan, _whole(parts.subs_for(np.square(terms.snr))))
+    kept = np.where(full | empty, np.nan, _whole(parts.subs_for(np.square(lights.snr))))
     survive = kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         shot = _whole(np.where(survive > 0, kept / survive, np.inf))
@@ -314,6 +323,8 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
     noise = new + common
     behind = sky_at + dark + extended + star_e_s * lights.peak
     numbers = {
+        "goal_snr": lights.snr,
+        "patch_arcsec": lights.patch_arcsec,
         "scale_arcsec_px": lights.of_rates("scale_arcsec").reshape(-1, *axes),
         "target_e_s": light_e_s,
         "sky_e_s": sky_at,

@@ -29,7 +29,7 @@ from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.gear.passband import Filter
 
-__all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "spread", "spread_steps"]
+__all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "drawn_inputs", "spread", "spread_steps"]
 
 DRAWS = 2000
 """Draws where nobody asks for more: the 10th and 90th percentile are then known to some 2 in 100 of the draws."""
@@ -189,7 +189,7 @@ def spread_steps(
             drawn = rates_at(passed(case, filter_, doubt), *from_start(start))
             pieces.append(_piece(case, drawn, doubt, _part_of(of_all, start), subs_s[filter_.name]))
             yield (at + piece / len(starts)) / len(case.filters)
-        for number, light in enumerate((*rate.extended, *rate.stars)):
+        for number, light in enumerate(rate.lights):
             patches, hours = zip(*(piece[number] for piece in pieces), strict=True)
             rows.append(_row(case, filter_, rate, light, doubt, of_all, subs_s[filter_.name], patches, hours))
     return Spread(draws=draws, seed=seed, rows=tuple(rows), filters=MappingProxyType(_of_filters(rows)))
@@ -206,9 +206,9 @@ def _piece(case: Case, rate: Rates, doubt: Doubt, draws: Draws, sub_s: float) ->
     read = float(setting.read_noise.value) ** 2 * louder + setting.quantisation_variance_e2
     habits = habits_of(case, rate.scale_arcsec)
     found = []
-    for light in (*rate.extended, *rate.stars):
+    for light in rate.lights:
         patch = dataclasses.replace(patch_of(case, rate, light, sub_s), read_variance_e2=read[:, None])
-        subs = subs_for_snr(patch, habits, case.goal.snr)
+        subs = subs_for_snr(patch, habits, case.goal_of(light))
         found.append((patch, np.where(subs <= MOST_SUBS, subs, np.inf) * sub_s / 3600))
     return found
 
@@ -280,4 +280,20 @@ def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
         if len(lights) == 1
         else range_of(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
         for name, lights in by_filter.items()
+    }
+
+
+def drawn_inputs(
+    case: Case, filter_: Filter, rate: Rates, light: str, draws: int = DRAWS, seed: int = SEED
+) -> dict[str, list[Floats]]:
+    """Standard normal numbers behind the draws of :func:`spread`, for each input that a light in a filter depends on.
+
+    Returns
+    -------
+    dict of str to list of ndarray
+        By the names of :data:`expocalc.budget.doubt.INPUTS`; one array of shape (draws,) for each part of an input.
+    """
+    return {
+        name: [np.random.default_rng([seed, *part.encode()]).standard_normal(draws) for part in parts]
+        for name, parts in _parts(case, filter_, rate, light).items()
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.curve import EDGE_NM, RANGE_NM, Curve
-from expocalc.base.noun import Noun, build, choice, field_of, measure, number, text
+from expocalc.base.noun import Noun, build, choice, field_of, measure, number, read_text_line, text
 from expocalc.base.photometry import BANDS, standard_band
 from expocalc.base.quantity import read_number
 from expocalc.gear.cone import beam, centring_factor, pupil_average
@@ -269,6 +269,18 @@ def _read_passbands(name: str, value: Any) -> tuple[Passband, ...]:
     return tuple(build(Passband, f"{name} {i}", item, i - 1) for i, item in enumerate(value, start=1))
 
 
+def _read_wanted(name: str, value: Any) -> tuple[str, ...]:
+    if isinstance(value, str) or not isinstance(value, Sequence) or not value:
+        msg = f'{name} must be a list of one or more names of lights, got {value!r}; write it like ["H-alpha", "O III"]'
+        raise TypeError(msg)
+    names = tuple(read_text_line(name, light) for light in value)
+    twice = [light for light in names if names.count(light) > 1]
+    if twice:
+        msg = f"{name} must name each light once, got {twice[0]!r} more than once"
+        raise ValueError(msg)
+    return names
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Filter(Noun):
     """A filter: one or more passbands. Compared by identity.
@@ -291,6 +303,14 @@ class Filter(Noun):
         nouns=(Passband,),
         meaning="Ranges of wavelengths that the filter passes, one or more; what they pass adds up.",
         origin="the maker's data sheet",
+    )
+    wanted: tuple[str, ...] | None = field_of(
+        _read_wanted,
+        None,
+        kind="words",
+        example='["H-alpha", "O III"]',
+        meaning="Names of the target's lights that this filter is for; other light that it passes only adds noise.",
+        origin="your own choice; left out, all that it passes is wanted",
     )
     blocking: float | None = number(
         None,

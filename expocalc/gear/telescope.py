@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.curve import Curve
-from expocalc.base.noun import Noun, field_of, measure
+from expocalc.base.noun import Noun, field_of, measure, number
 from expocalc.base.quantity import read_number
 from expocalc.gear.curves import constant, read_shares
 
@@ -61,6 +61,14 @@ class Telescope(Noun):
         example='"510 mm"',
         meaning="Focal length of the telescope with its reducer or extender; with the pixel it sets the scale.",
         origin="the maker's data sheet",
+    )
+    reducer: float = number(
+        1.0,
+        minimum=0.1,
+        maximum=10,
+        example="0.8",
+        meaning="Factor of a reducer (below 1) or extender (above 1) that focal_length already contains.",
+        origin="the maker's data sheet; 1 is none",
     )
     obstruction: Any = measure(
         "mm",

@@ -22,7 +22,7 @@ import numpy as np
 
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.field import fields_of, place_of, within
-from expocalc.base.noun import Noun, choice, field_of, measure, suggest, text
+from expocalc.base.noun import Noun, choice, field_of, measure, number, suggest, text
 from expocalc.base.photometry import (
     BANDS,
     RAYLEIGH,
@@ -102,6 +102,25 @@ def _companions(name: str, value: Any) -> Mapping[str, float]:
     return MappingProxyType({k: read_number(f"{name} {k}", v, minimum=0, maximum=100) for k, v in value.items()})
 
 
+def _own_snr() -> Any:
+    meaning = "Signal over noise that this light must reach; left out, it is the goal's."
+    return number(None, above=0, maximum=1e6, example="5", meaning=meaning, origin="your own choice", advanced=True)
+
+
+def _own_patch() -> Any:
+    meaning = "Side of the smallest square of this light that has to show; left out, it is the target's patch."
+    return measure(
+        "arcsec",
+        None,
+        above=0,
+        maximum=36000,
+        example='"60 arcsec"',
+        meaning=meaning,
+        origin="your own choice: the finest detail of it that you want to see",
+        advanced=True,
+    )
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LineLight(Noun):
     """Extended light of one emission line.
@@ -135,6 +154,8 @@ class LineLight(Noun):
         origin="a spectrum; left out, the line stands alone",
         advanced=True,
     )
+    snr: float | None = _own_snr()
+    patch: u.Quantity | None = _own_patch()
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -208,6 +229,8 @@ class ContinuumLight(Noun):
         origin="assumed",
         advanced=True,
     )
+    snr: float | None = _own_snr()
+    patch: u.Quantity | None = _own_patch()
 
     @property
     def name(self) -> str:
@@ -240,6 +263,7 @@ class StarLight(Noun):
     )
     system: str = _system("beside the magnitude in its catalogue")
     band: str | None = _band("beside the magnitude in its catalogue")
+    snr: float | None = _own_snr()
 
     @property
     def name(self) -> str:
@@ -404,3 +428,7 @@ class Target(Noun):
             (f"{light.name} {next(numbers[light.name])}" if names.count(light.name) > 1 else light.name, light)
             for light in self.light
         )
+
+    def light_named(self, name: str) -> Light:
+        """The light of a name."""
+        return dict(self.named_lights)[name]

@@ -61,6 +61,8 @@ altitude = "90 deg"
 patch = "{patch} arcsec"
 light = [{light}]
 [routine]
+darks = "perfect"
+flats = "perfect"
 sub_length = "{sub} s"
 [goal]
 snr = {snr}
