@@ -89,7 +89,7 @@ WHOLE = {
                     "centre": "656.3 nm",
                     "width": "5 nm",
                     "peak": 0.88,
-                    "shape": "box",
+                    "shape": "cavities",
                     "index": 2.0,
                     "designed_for": "f/5",
                 }
@@ -150,6 +150,10 @@ WHOLE = {
         "battery": "500 W h",
         "power": "40 W",
         "storage": "64 Gbyte",
+    },
+    "measured_under": {
+        "altitude": "50 deg",
+        "moon": {"illuminated": 0.5, "altitude": "35 deg", "separation": "70 deg"},
     },
     "moon": {"illuminated": 0.5, "altitude": "35 deg", "separation": "70 deg"},
     "goal": {"snr": 10, "noise_growth": 0.05, "unsaturated_star": "9 mag", "sky_share_of_well": 0.2},
@@ -439,7 +443,7 @@ FIELDS = {
     "Routine.flats": whole((0, "at least 1"), (-1, "at least 1"), (100_001, "at most")),
     "Routine.flat_level": number((0, "above 0"), (-1, "above 0"), (1.1, "at most 1")),
     "Routine.biases": whole((0, "at least 1"), (-1, "at least 1"), (100_001, "at most")),
-    "Routine.background_flatness": number((0, "above 0"), (-1, "above 0"), (1, "below 1")),
+    "Routine.background_flatness": number((-1, "at least 0"), (1, "below 1")),
     "Routine.background_patch": quantity("arcsec", *NEGATIVE_OR_ZERO, ("4e5", "at most")),
     "Routine.counts": other((5, "tables"), ("x", "tables"), ([5], "group of fields"), ([{}], "must have sub_length")),
     "Count.sub_length": quantity("s", *NEGATIVE_OR_ZERO, ("86401", "at most 86400")),
@@ -486,9 +490,26 @@ FIELDS = {
             "dark_current",
             "read_noise",
             "seeing",
+            "narrow_sky",
+            "filter_width",
+            "moonlight",
+            "flatness",
             "measured_sky",
         )
     },
+    "Doubt.practice": number(
+        (0, "at least 1"), (0.9, "at least 1"), (101, "at most 100"), ("publisht", "must be a number")
+    ),
+    **{
+        f"{light}.doubt": number((0, "at least 1"), (0.9, "at least 1"), ("-5 %", "at least 0"))
+        for light in ("LineLight", "ContinuumLight", "StarLight")
+    },
+    "Filter.place": choice("ahead of the lense", "ahead of the lens"),
+    "Telescope.vignetting": number((-0.1, "at least 0"), (1, "below 1")),
+    "Telescope.field_angle": quantity("deg", NEGATIVE, ("46", "at most 45")),
+    "Conditions.altitude": quantity("deg", *NEGATIVE_OR_ZERO, ("91", "at most 90")),
+    "Conditions.moon": [(value, "group of fields") for value in (5, "x", [], True, math.nan)],
+    "Case.measured_under": [(value, "must be a table") for value in (5, "x", [], True, math.nan)],
 }
 
 

@@ -157,7 +157,7 @@ def test_a_light_that_a_choice_loses_is_named_and_the_choice_comes_last(mono):
     edge = mono.with_values(
         {
             ("target", "light"): [{"line": "H-alpha", "brightness": "12 R"}, {"line": "N II", "brightness": "3 R"}],
-            ("filters",): [{"name": "both", "passbands": [{"centre": "657 nm", "width": "5 nm"}]}],
+            ("filters",): [{"name": "both", "passbands": [{"centre": "657 nm", "width": "5 nm", "shape": "box"}]}],
         }
     )
     choices = leverage(edge.case)
@@ -186,7 +186,7 @@ def test_choices_that_a_plan_does_not_have(mono):
 
 
 def test_a_choice_that_the_gear_cannot_take_is_left_out(mono):
-    tight = mono.with_values({("camera", "quantum_efficiency"): [[490, 0.8], [660, 0.8]]})
+    tight = mono.with_values({("camera", "quantum_efficiency"): [[490, 0.8], [662, 0.8]]})
     keys = set(by_key(tight))
     assert "narrower" in keys
     assert "wider" not in keys

@@ -296,7 +296,7 @@ def test_numbers_hold_no_surprise_over_many_pairs(mono, colour):
 def test_the_panel_opens_with_a_question_answered(panel):
     assert "Right wins" in panel.verdict.widget.value
     assert "times darker" in panel.verdict.widget.value
-    assert panel.pairs.marks["left"].data["words"] == ["left 5.8 h", "left 9.8 h"]
+    assert panel.pairs.marks["left"].data["words"] == ["left 6.1 h", "left 9.1 h"]
     assert "On the clock, all filters" in panel.facts.value
 
 

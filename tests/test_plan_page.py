@@ -171,7 +171,12 @@ def test_a_demo_is_never_written(page, demo_folder):
 def test_bad_input_stays_in_its_box_beside_a_sentence(page):
     page._groups["Telescope"].open(True)
     before, headline = dict(page.values), page.said.headline
-    for text, words in (("<b>", "&lt;b&gt;"), ("5000 in", "5000 in"), ("0.1 mm", "0.5 to 1000 times the aperture"), ("nan mm", "finite")):
+    for text, words in (
+        ("<b>", "&lt;b&gt;"),
+        ("5000 in", "5000 in"),
+        ("0.1 mm", "0.5 to 1000 times the aperture"),
+        ("nan mm", "finite"),
+    ):
         box = boxes(page._stage)["Aperture"]
         box.value = text
         assert box.value == text

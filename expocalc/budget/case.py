@@ -15,6 +15,7 @@ from expocalc.budget.routine import Goal, Routine
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
 from expocalc.gear.telescope import Telescope
+from expocalc.light.conditions import Conditions
 from expocalc.light.moon import Moon
 from expocalc.light.site import Site
 from expocalc.light.sky import Sky
@@ -85,6 +86,14 @@ class Case(Noun):
         Night(),
         meaning="Which night it is, which of its hours are wanted, and what takes time in it.",
         origin="your own choice",
+    )
+
+    measured_under: Conditions = nested(
+        Conditions,
+        Conditions(),
+        meaning="Where the telescope looked, and the Moon, when the sky was measured, if not as in this plan.",
+        origin="the header of the test sub",
+        advanced=True,
     )
 
     def __post_init__(self) -> None:

@@ -58,6 +58,13 @@ def _frames(meaning: str) -> Any:
     )
 
 
+def _read_flatness(name: str, value: Any) -> float:
+    """Share of the background; 0 for "perfect"."""
+    if value == "perfect":
+        return 0.0
+    return read_number(name, value, minimum=0, below=1, example='0.002 or "perfect"')
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Routine(Noun):
     """How the subs are taken, and what is lost.
@@ -187,13 +194,16 @@ class Routine(Noun):
         meaning="Bias frames in the master; they go on the night's sheet, the hours do not depend on them.",
         origin="your own choice",
     )
-    background_flatness: float | None = number(
+    background_flatness: float | None = field_of(
+        _read_flatness,
         None,
-        above=0,
+        kind="number",
+        minimum=0,
         below=1,
         example="0.002",
+        other='or "perfect"',
         meaning="How uneven the background stays at the target's size, as a share of it; a limit that no hours mend.",
-        origin="your own stacks; left out, the background is even",
+        origin="your own stacks; left out, it is even for the hours at best and typical, 0.03 %, for those to plan for",
         advanced=True,
     )
     background_patch: Any = measure(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import numpy.typing as npt
 
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.case import Case
@@ -16,7 +17,10 @@ from expocalc.budget.estimator import Estimator
 from expocalc.budget.rates import Rates
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
 
-__all__ = ["habits_of", "patch_of"]
+__all__ = ["TYPICAL_FLATNESS", "habits_of", "patch_of"]
+
+TYPICAL_FLATNESS = 3e-4
+"""How uneven a background is where nobody says: an assumption, at the scale of a small patch and the sky beside it."""
 
 UNEVEN_DARK = 1.0
 """Dark current differs between the pixels of a camera by as much as its mean, rms: assumed. [-]"""
@@ -26,7 +30,7 @@ UNEVEN_LIGHT = 0.01
 """What flats take out, rms over pixels, as a share of the light: assumed, some 1 % of a modern sensor. [-]"""
 
 
-def habits_of(case: Case, scale_arcsec: float) -> Habits:
+def habits_of(case: Case, scale_arcsec: float, flatness: npt.ArrayLike | None = None) -> Habits:
     """How the subs of a case are taken and stacked.
 
     Without darks or flats what they would take out stays in the subs, alike in all.
@@ -36,6 +40,8 @@ def habits_of(case: Case, scale_arcsec: float) -> Habits:
     case : Case
     scale_arcsec : float
         Side of a pixel on the sky. [arcsec]
+    flatness : array_like, optional
+        Error of the background in place of the plan's, without colour axis. [-]
     """
     routine, setting, pattern = case.routine, case.camera.setting, case.camera.pattern
     background = routine.background_patch
@@ -53,7 +59,7 @@ def habits_of(case: Case, scale_arcsec: float) -> Habits:
         dither_every=routine.dither_every or math.inf,
         dither_box_px=float(routine.dither_size.value),
         background_px=math.inf if background is None else float(background.value) / scale_arcsec,
-        flatness=routine.background_flatness or 0.0,
+        flatness=(routine.background_flatness or 0.0) if flatness is None else flatness,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
@@ -98,6 +99,26 @@ class Telescope(Noun):
         origin="a spot diagram of the maker; 0 is a perfect lens",
         advanced=True,
     )
+    vignetting: float = number(
+        0.0,
+        minimum=0,
+        below=1,
+        example="0.3",
+        meaning="Share of the light that is lost at the target's place in the field, dust included: 0.3 in the corner "
+        "of a fast lens.",
+        origin="a flat: its level there over that of its middle, from 1; 0 is the middle of a clean field",
+        advanced=True,
+    )
+    field_angle: Any = measure(
+        "deg",
+        "0 deg",
+        minimum=0,
+        maximum=45,
+        example='"3 deg"',
+        meaning="Angle at which the middle of the beam meets a filter at the target's place in the field.",
+        origin="the maker's data sheet; half the field's angle for a lens that is not telecentric",
+        advanced=True,
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -131,9 +152,17 @@ class Telescope(Noun):
         return float(self.obstruction.value / self.aperture.value)
 
     @property
+    def cone(self) -> tuple[float, float, float]:
+        """What a filter's band depends on: focal ratio, share of the obstruction, angle of the beam [deg]."""
+        return self.focal_ratio, self.obstruction_share, float(self.field_angle.value)
+
+    @cached_property
     def throughput_curve(self) -> Curve:
-        """Throughput over wavelength. [-]"""
-        return self.throughput if isinstance(self.throughput, Curve) else constant(self.throughput)
+        """Throughput over wavelength at the target's place in the field. [-]"""
+        left = 1 - self.vignetting
+        if isinstance(self.throughput, Curve):
+            return self.throughput * left if self.vignetting else self.throughput
+        return constant(self.throughput * left)
 
     def diffraction_fwhm_arcsec(self, wavelength_nm: float) -> float:
         """Full width at half maximum of the Airy disc of an open aperture. [arcsec]

@@ -32,7 +32,7 @@ from expocalc.base.photometry import (
     standard_band,
     vega_magnitude,
 )
-from expocalc.base.quantity import parse_quantity, read_number, read_quantity
+from expocalc.base.quantity import FROM_ONE, parse_quantity, read_factor, read_number, read_quantity
 from expocalc.light.natural import sun_photons
 from expocalc.light.position import read_declination, read_right_ascension
 
@@ -121,6 +121,19 @@ def _own_patch() -> Any:
     )
 
 
+def _doubt() -> Any:
+    return field_of(
+        read_factor,
+        None,
+        kind="number",
+        **FROM_ONE,
+        other='or written as "25 %"',
+        meaning="Factor of one standard deviation on this brightness; left out, the one of [doubt] holds.",
+        origin="the range or the error that the source gives",
+        advanced=True,
+    )
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LineLight(Noun):
     """Extended light of one emission line.
@@ -156,6 +169,7 @@ class LineLight(Noun):
     )
     snr: float | None = _own_snr()
     patch: u.Quantity | None = _own_patch()
+    doubt: float | None = _doubt()
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -231,6 +245,7 @@ class ContinuumLight(Noun):
     )
     snr: float | None = _own_snr()
     patch: u.Quantity | None = _own_patch()
+    doubt: float | None = _doubt()
 
     @property
     def name(self) -> str:
@@ -264,6 +279,7 @@ class StarLight(Noun):
     system: str = _system("beside the magnitude in its catalogue")
     band: str | None = _band("beside the magnitude in its catalogue")
     snr: float | None = _own_snr()
+    doubt: float | None = _doubt()
 
     @property
     def name(self) -> str:

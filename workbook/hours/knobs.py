@@ -266,7 +266,10 @@ def light_knob(light: Light) -> Knob:
 def light_turned(plan: Plan, name: str, value: float) -> dict[Where, Any]:
     """The plan's change for a brightness in the unit of the light's knob."""
     kind = light_kind(light_named(plan, name))
-    return _light_changed(plan, name, {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)})
+    at, entries = lights(plan).index(name), _entries(plan)
+    typed = entries[at] | {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)}
+    typed.pop("doubt", None)  # it was that of the brightness before
+    return {("target", "light"): [typed if i == at else one for i, one in enumerate(entries)]}
 
 
 def hours_shown(hours: float) -> Shown:
@@ -279,24 +282,16 @@ def _entries(plan: Plan) -> list[dict[str, Any]]:
     return [dict(given)] if isinstance(given, Mapping) else [dict(one) for one in given]
 
 
-def _light_changed(plan: Plan, name: str, new: Mapping[str, Any]) -> dict[Where, Any]:
-    at = lights(plan).index(name)
-    return {("target", "light"): [one | new if i == at else one for i, one in enumerate(_entries(plan))]}
-
-
 def light_used(plan: Plan, light: Mapping[str, str]) -> tuple[dict[Where, Any], str]:
     """The plan's change for a light that was looked up, and the light's name.
 
-    It takes the place of the light of its name, whose companions stay; where there is none it comes in addition.
+    It takes the place of the light of its name, companions and doubt included: they belonged to another brightness.
+    Where there is none of its name it comes in addition.
     """
     name = light.get("line", "continuum")
     if name in lights(plan):
         at = lights(plan).index(name)
-        old = _entries(plan)[at]
-        kept = {"companions": old["companions"]} if "companions" in old else {}
-        return {
-            ("target", "light"): [{**light, **kept} if i == at else one for i, one in enumerate(_entries(plan))]
-        }, name
+        return {("target", "light"): [dict(light) if i == at else one for i, one in enumerate(_entries(plan))]}, name
     return {("target", "light"): [*_entries(plan), dict(light)]}, name
 
 

@@ -198,9 +198,9 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
         "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it.",
         head=("", "may be off by", *names),
         rows=(
-            ("at best guess", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
+            ("at best", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
             ("one in ten needs no more than", "", *hours("p10_h")),
-            ("five in ten need no more than", "", *hours("p50_h")),
+            ("plan for; five in ten need no more than", "", *hours("p50_h")),
             ("nine in ten need no more than", "", *hours("p90_h")),
             *(
                 (

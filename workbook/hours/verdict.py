@@ -14,6 +14,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
+from expocalc.budget.planned import plan_for
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
 from expocalc.budget.spread import Range
@@ -91,15 +92,9 @@ def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
     light = f" for {row.light}" if len(shown.stacks[row.filter_name].rate.lights) > 1 else ""
     goal = f"{row.filter_name}: SNR {say_number(shown.goal)}{light} takes"
-    best = say_duration(row.kept_h * 3600)
     if span is None:
-        return f"{goal} {best} of good subs at best guess; the range follows."
-    if math.isinf(span.p90_h):
-        return (
-            f"{goal} {say_duration(span.p10_h * 3600)} of good subs or more, {best} at best guess; with a chance of "
-            f"{say_share(span.out_of_reach)} no hours reach it."
-        )
-    return f"{goal} {say_span(span)} of good subs, {best} at best guess."
+        return f"{goal} {say_duration(row.kept_h * 3600)} at best; what to plan for follows."
+    return f"{goal} {plan_for(row.kept_h, span)}."
 
 
 def _effort(case: Case, stack: Stack) -> tuple[Effort, float]:
@@ -135,13 +130,6 @@ def _setter(shown: Picture, stack: Stack) -> str:
     )
 
 
-def say_span(span: Range) -> str:
-    low, high = (say_duration(hours * 3600) if math.isfinite(hours) else "never" for hours in (span.p10_h, span.p90_h))
-    if low.rsplit(" ", 1)[1:] == high.rsplit(" ", 1)[1:]:
-        low = low.rsplit(" ", 1)[0]
-    return f"{low} to {high}"
-
-
 def _chance(span: Range | None) -> str:
     if span is None:
         return ""
@@ -163,7 +151,8 @@ def _others(shown: Picture, sure: Sure | None) -> str:
         elif span is None or math.isinf(span.p90_h):
             parts.append(f"{one.filter_name} takes {say_duration(one.kept_h * 3600)}")
         else:
-            parts.append(f"{one.filter_name} takes {say_span(span)}")
+            planned = say_duration(span.p50_h * 3600)
+            parts.append(f"{one.filter_name} takes {say_duration(one.kept_h * 3600)} at best, plan for {planned}")
     clock = [one.clock_h for one in shown.found.filters]
     if len(clock) < 2:
         return ""

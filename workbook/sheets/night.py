@@ -9,6 +9,7 @@ import numpy as np
 
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.case import Case
+from expocalc.budget.planned import say_range
 from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Range, Spread
@@ -34,7 +35,7 @@ class FilterWords:
     ----------
     name, sub, shoot, kept, clock, storage : str
     likely : str
-        Kept hours in eight cases of ten, since not everything is exactly known.
+        Kept hours to plan for, and in eight cases of ten.
     median : str
         Expected median of a raw sub between the stars, in stored ADU.
     twice : str
@@ -191,11 +192,11 @@ def _hours(hours: float | None) -> str:
 
 
 def _likely(hours: Range | None) -> str:
-    if hours is None or math.isinf(hours.p10_h):
+    if hours is None or math.isinf(hours.p50_h):
         return "-"
     if math.isinf(hours.p90_h):
-        return f"{_hours(hours.p10_h)} or more"
-    return f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
+        return f"{_hours(hours.p50_h)} or more"
+    return f"{_hours(hours.p50_h)}, {say_range(hours)}"
 
 
 def _storage(gigabytes: float | None) -> str:
