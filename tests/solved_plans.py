@@ -125,8 +125,6 @@ def _routine(r):
     ):
         if r.random() < chance:
             routine.update(values)
-    for name in ("darks", "flats"):  # left out they would be assumed
-        routine.setdefault(name, "perfect")
     routine["stacking"] = r.choice(("mean", "median", "clipped mean"))
     if routine["stacking"] == "clipped mean" and r.random() < 0.5:
         routine["clip"] = round(r.uniform(2, 4), 2)
