@@ -89,5 +89,6 @@ def _lines(moment: Moment) -> list[tuple[str, float, float]]:
         nm, photons = light.line_nm[order], light.line[order] * float(cd_m2)
         for group in np.split(np.arange(nm.size), np.flatnonzero(np.diff(nm) > 1) + 1):
             total = float(photons[group].sum())
-            lines.append((_KINDS[lamp], float(nm[group] @ photons[group] / total), total))
+            if total > 0:  # a sky darker than the natural one has no town light
+                lines.append((_KINDS[lamp], float(nm[group] @ photons[group] / total), total))
     return lines
