@@ -37,6 +37,8 @@ class Moment:
         Times the typical natural sky. [-]
     town : mapping of str to float or ndarray
         Luminance of each lamp's light before skyglow made it bluer. [cd m-2]
+    natural_factor : float or ndarray
+        How many times brighter than at the zenith the natural sky alone is there. [-]
     sky_factor : float or ndarray
         How many times brighter than the zenith the sky is where the target stands, without the Moon. [-]
     altitude_deg : float or ndarray
@@ -56,6 +58,7 @@ class Moment:
 
     natural: Number
     town: Mapping[str, Number]
+    natural_factor: Number
     sky_factor: Number
     altitude_deg: Number
     extinction_v: Number
@@ -114,6 +117,7 @@ def moment_of(case: Case) -> Moment:
     """
     sky, moon, bright = case.sky, case.moon, case.goal.unsaturated_star
     altitude_deg = float(case.target.altitude.value)
+    extinction_v = float(sky.extinction_curve(float(case.site.elevation.value))(V_NM))
     place = None
     if moon is not None:
         check_place(moon, altitude_deg)
@@ -125,9 +129,10 @@ def moment_of(case: Case) -> Moment:
     return Moment(
         natural=sky.mix.natural,
         town=MappingProxyType({lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}),
+        natural_factor=sky.natural_factor_at(altitude_deg, extinction_v),
         sky_factor=sky.factor_at(altitude_deg),
         altitude_deg=altitude_deg,
-        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)),
+        extinction_v=extinction_v,
         moon=place,
         measured=sky.measured or MappingProxyType({}),
         dark_e_s=float(case.camera.dark_e_s),

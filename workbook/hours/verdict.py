@@ -192,8 +192,8 @@ def _basis(plan: Plan, row: Row) -> str:
     )
     moon = ", and no moon" if case.moon is None else ", with the Moon of the plan"
     zenith = ""
-    if case.sky.gradient is None and float(case.target.altitude.value) < 75:
-        zenith = " The zenith's sky was used; lower down it is brighter."
+    if case.sky.gradient is None and case.sky.mix.town and float(case.target.altitude.value) < 75:
+        zenith = " The town's light was taken as at the zenith; lower down it is brighter."
     return (
         f"It rests on {light} in a patch of {say_number(float(case.target.patch.value))}″, a sky of "
         f"{values['sky'].text} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
