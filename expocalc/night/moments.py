@@ -80,7 +80,7 @@ def rates_over(case: Case, filter_: Filter, at: Moments) -> Rates:
     table = passed(case, filter_)
     plain = moment_of(dataclasses.replace(case, moon=None))
     altitude = np.maximum(at.altitude_deg, LOWEST_DEG)
-    found = rates_at(
+    return rates_at(
         table,
         dataclasses.replace(
             plain,
@@ -94,8 +94,3 @@ def rates_over(case: Case, filter_: Filter, at: Moments) -> Rates:
             ),
         ),
     )
-    if filter_.name not in plain.measured:
-        return found
-    measured = rates_at(table, plain)
-    times = (found.model_sky_e_s - found.moon_e_s) / measured.model_sky_e_s
-    return dataclasses.replace(found, sky_e_s=measured.sky_e_s * times + found.moon_e_s)

@@ -98,7 +98,7 @@ class NightPanel:
             w.HBox([self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget]),
             self.table.body,
             self.blocks_table.body,
-            ExportRow(folder, lambda: self.plan, FORMATS, lambda form: form.write(self.night)).widget,
+            ExportRow(folder, lambda: self.plan, FORMATS, lambda form: form.write(self.night), "tonight").widget,
             w.HTML(cautions, layout=w.Layout(width="100%")),
         )
 
