@@ -164,7 +164,7 @@ def at_rest(altitude_deg, moon=None):
 def test_a_constant_night_takes_the_hours_of_solve(altitude, moonlit):
     # SNR so high that whole subs don't matter
     changes = {("target", "altitude"): f"{altitude} deg", ("goal", "snr"): 200, ("routine", "sub_length"): "300 s",
-               ("routine", "darks"): None, ("routine", "flats"): None}  # fmt: skip
+               ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}  # fmt: skip
     if moonlit:
         changes |= {("moon", "phase_angle"): "45 deg", ("moon", "altitude"): "35 deg", ("moon", "separation"): "70 deg"}
     one = plan(changes)
@@ -330,7 +330,9 @@ def test_goals_that_no_hours_reach_are_said():
 
 
 def test_goals_beyond_a_year_are_said():
-    night = tonight_of(plan({("goal", "snr"): 2000, ("routine", "darks"): None, ("routine", "flats"): None}).case)
+    night = tonight_of(
+        plan({("goal", "snr"): 2000, ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}).case
+    )
     assert "The goals are not reached within a year." in verdict(night)
     assert night.blocks  # what can be done tonight stands there all the same
 
@@ -404,7 +406,7 @@ def test_without_a_gradient_the_natural_sky_brightens_in_solve_and_in_the_night_
         ("sky", "gradient"): None, ("sky", "zenith_brightness"): "21.5 mag/arcsec2",
         ("sky", "reading_band"): "bessell-V",
         ("target", "altitude"): f"{altitude} deg", ("goal", "snr"): 200, ("routine", "sub_length"): "300 s",
-        ("routine", "darks"): None, ("routine", "flats"): None,
+        ("routine", "darks"): "perfect", ("routine", "flats"): "perfect",
     }  # fmt: skip
     one, zenith = plan(changes), plan({**changes, ("target", "altitude"): "90 deg"})
     for summary, above, filter_ in zip(one.solve().filters, zenith.solve().filters, one.case.filters, strict=True):
