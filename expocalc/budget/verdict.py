@@ -156,6 +156,6 @@ def _sky_sentence(case: Case, rate: Rates) -> str:
         lit = without > 0
         brighter = float((rate.sky_e_s[lit] / without[lit]).max()) if lit.any() else math.inf
         return f"The Moon makes the sky in this filter {say_number(brighter)} times as bright."
-    if case.sky.gradient is None and float(case.target.altitude.value) < 75:
-        return "The zenith's sky was used; lower down it is brighter."
+    if case.sky.gradient is None and case.sky.mix.town and float(case.target.altitude.value) < 75:
+        return "The town's light was taken as at the zenith; lower down it is brighter."
     return ""

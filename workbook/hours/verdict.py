@@ -224,8 +224,8 @@ def _basis(plan: Plan, row: Row) -> str:
     )
     moon = ", and no moon" if case.moon is None else ", with the Moon of the plan"
     zenith = ""
-    if case.sky.gradient is None and float(case.target.altitude.value) < 75:
-        zenith = " The zenith's sky was used; lower down it is brighter."
+    if case.sky.gradient is None and case.sky.mix.town and float(case.target.altitude.value) < 75:
+        zenith = " The town's light was taken as at the zenith; lower down it is brighter."
     side = case.patch_of(row.light) if row.patch_arcsec is None else row.patch_arcsec
     where = "" if row.light is not None and row.patch_arcsec is None else f" in a patch of {say_number(side)}″"
     told = case.sky.zenith_brightness is None or values["sky"].origin == case.sky.reading_band
