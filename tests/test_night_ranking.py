@@ -23,7 +23,7 @@ def demo():
 @pytest.fixture(scope="module")
 def ranked(demo):
     names = (
-        "Orion Nebula, core (M42)", "CTB 1", "Simeis 147 (Sh2-240)", "Eridanus loop", "G65.3+5.7, filaments",
+        "M42, Orion Nebula, core", "CTB 1", "Sh2-240, Simeis 147", "Eridanus loop", "G65.3+5.7, filaments",
         "Gum Nebula", "Virgo ellipticals, tidal features",
     )  # fmt: skip
     names = [next(known for known in TARGETS if known.startswith(name[:20])) for name in names]
