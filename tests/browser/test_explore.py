@@ -29,7 +29,7 @@ def test_a_map_follows_the_sky_and_keeps_the_plans_place(panel):
     kinds = panel.source("sky labels")["kind"]
     assert kinds.count("hours") >= 3
     assert "here" in kinds
-    panel.type_into("Sky at the zenith", "20,5")
+    panel.type_into("Sky at the zenith", "20,5 mag/arcsec2")
     panel.wait_until(lambda: panel.source("sky here")["up"][0] == pytest.approx(20.5))
     words = panel.source("sky labels")["words"]
     assert any(word.startswith("your plan: 5 min") for word in words)
