@@ -278,8 +278,9 @@ def test_the_page_holds_every_filters_numbers():
 def test_the_likely_hours_are_the_range_of_the_command():
     found, hours = solved(demo())
     for one in words_of(demo()).filters:
-        low, high = (float(word.removesuffix(" h")) for word in one.likely.split(" to "))
-        assert (low, high) == pytest.approx((hours.filters[one.name].p10_h, hours.filters[one.name].p90_h), rel=0.05)
+        middle, low, high = map(float, re.fullmatch(r"([\d.]+) h, ([\d.]+) to ([\d.]+) h", one.likely).groups())
+        span = hours.filters[one.name]
+        assert (middle, low, high) == pytest.approx((span.p50_h, span.p10_h, span.p90_h), rel=0.05)
     assert [row["hours_p10"] for row in json.loads(to_json(demo(), found, hours))["rows"]] == rounded(
         [row.range.p10_h for row in hours.rows]
     )

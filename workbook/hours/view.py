@@ -69,8 +69,8 @@ class HoursPanel:
         self._looks = looks
         self._origins: dict[str, str] = {}
         self.filter_name = self.plan.case.filters[0].name
-        self.light_name = knobs.lights(self.plan)[0]
-        self.picture = picture(self.plan, self.filter_name)
+        self.light_name = knobs.neediest(self.plan, self.filter_name)
+        self.picture = picture(self.plan, self.filter_name, self.light_name)
         self.sure: Sure | None = None
 
         self.plan_row = PlanRow(self.store, self._load)
@@ -134,21 +134,23 @@ class HoursPanel:
         self._take(self.plan.with_values(changes), self.filter_name, self.light_name)
 
     def _take(self, plan: Plan, filter_name: str, light_name: str) -> None:
-        shown = picture(plan, filter_name)
+        light_name = light_name if light_name in knobs.lights(plan) else knobs.neediest(plan, filter_name)
+        shown = picture(plan, filter_name, light_name)
         words(shown, None)  # what it refuses, it refuses before anything is changed
         self.plan, self.filter_name, self.picture, self.sure = plan, filter_name, shown, None
-        self.light_name = light_name if light_name in knobs.lights(plan) else knobs.lights(plan)[0]
+        self.light_name = light_name
         if self.pick.value == SNR and SNR in self._figures:
             self._figures[SNR].draw(shown)  # what the eye waits for goes out first
         self._soon.ask()
         self.work.poke()
 
     def _look_at(self, filter_name: str) -> None:
-        self._take(self.plan, filter_name, self.light_name)
+        found = {row.light for row in self.picture.found.rows if row.filter_name == filter_name}
+        light = self.light_name if self.light_name in found else knobs.neediest(self.plan, filter_name)
+        self._take(self.plan, filter_name, light)
 
     def _turn_to(self, light_name: str) -> None:
-        self.light_name = light_name
-        self._show_controls()
+        self._take(self.plan, self.filter_name, light_name)
 
     def _shine(self, value: float | None) -> None:
         assert value is not None  # a light always has a brightness
@@ -189,7 +191,7 @@ class HoursPanel:
         self._stage.children = ()
         for figure in old.values():
             figure.widget.close()
-        self._take(plan, name, knobs.lights(plan)[0])
+        self._take(plan, name, knobs.neediest(plan, name))
 
     def _look_elsewhere(self) -> None:
         self._show_picture()
@@ -283,7 +285,7 @@ class HoursPanel:
         self.brightness[kind].show(knobs.light_shown(plan, self.light_name, origin))
         self.stacking.show(knobs.STACKING, *knobs.stacking(plan))
         self.at_hand.show(knobs.hours_shown(self.hours))
-        looks = escape(f"looks “{say_snr(plan.case.goal.snr, self._looks)}”")
+        looks = escape(f"looks “{say_snr(self.picture.goal, self._looks)}”")
         looks = f'<span class="expo-small">{looks}</span>'
         if self.looks_like.value != looks:
             self.looks_like.value = looks

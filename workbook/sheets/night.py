@@ -9,6 +9,8 @@ import numpy as np
 
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.case import Case
+from expocalc.budget.planned import say_range
+from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Range, Spread
 from expocalc.budget.terms import terms_of
@@ -33,7 +35,7 @@ class FilterWords:
     ----------
     name, sub, shoot, kept, clock, storage : str
     likely : str
-        Kept hours in eight cases of ten, since not everything is exactly known.
+        Kept hours to plan for, and in eight cases of ten.
     median : str
         Expected median of a raw sub between the stars, in stored ADU.
     twice : str
@@ -190,11 +192,11 @@ def _hours(hours: float | None) -> str:
 
 
 def _likely(hours: Range | None) -> str:
-    if hours is None or math.isinf(hours.p10_h):
+    if hours is None or math.isinf(hours.p50_h):
         return "-"
     if math.isinf(hours.p90_h):
-        return f"{_hours(hours.p10_h)} or more"
-    return f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
+        return f"{_hours(hours.p50_h)} or more"
+    return f"{_hours(hours.p50_h)}, {say_range(hours)}"
 
 
 def _storage(gigabytes: float | None) -> str:
@@ -245,9 +247,18 @@ def _calibration(case: Case, found: Answer) -> tuple[tuple[str, str], ...]:
         f", {say_number(flat_adu, 3)} ADU" if setting.bias_level is not None else ""
     )
     filters = f"each of {len(found.filters)} filters" if len(found.filters) > 1 else found.filters[0].filter_name
-    darks = f"{routine.darks} of {' and '.join(lengths)}, gain and temperature as above"
     return (
-        ("Darks", darks if routine.darks else "none planned"),
-        ("Flats", f"{routine.flats} of {filters}, {level}" if routine.flats else "none planned"),
+        ("Darks", _frames(routine, "darks", f"{' and '.join(lengths)}, gain and temperature as above")),
+        ("Flats", _frames(routine, "flats", f"{filters}, {level}")),
         *((("Biases", f"{routine.biases}"),) if routine.biases else ()),
     )
+
+
+def _frames(routine: Routine, kind: str, which: str) -> str:
+    """How many darks or flats, and which."""
+    said = getattr(routine, kind)
+    if said == "none":
+        return "none planned"
+    if said == "perfect":
+        return f"perfect ones, of {which}"
+    return f"{routine.frames(kind):g}{' (assumed)' if said is None else ''} of {which}"

@@ -24,7 +24,7 @@ _HEADS = (
     "Sub",
     "Shoot",
     "Kept",
-    "Likely kept",
+    "Plan for",
     "Clock",
     "Files",
     "Median ADU",
@@ -86,7 +86,8 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
 {_list((name.title(), getattr(words, name)) for name in _LINES)}
 <h2>Shoot</h2>
 {_table(words.filters, words.total)}
-<p>Likely kept: eight cases of ten, since sky, target and gear are not exactly known.</p>
+<p>Kept: at best. Plan for: half of all cases, and eight cases of ten, since nights are not as good as at best and
+sky, target and gear are not exactly known.</p>
 <p class="box"><strong>Check the first sub.</strong> Its median, between the stars and before any correction,
 should read the <em>median ADU</em>. If it reads <em>sky ×2</em>, the sky is twice as bright as planned: moon, haze,
 wrong filter or wrong gain? The hours then about double.</p>

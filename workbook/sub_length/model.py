@@ -171,13 +171,14 @@ def _hours(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floa
 
     NaN where the filter passes no light, or no hours will do.
     """
-    lights = [(at, name) for at, rate in enumerate(delivered) for name in (*rate.extended, *rate.stars)]
+    lights = [(at, name) for at, rate in enumerate(delivered) for name in rate.lights]
     most = np.full((len(delivered), len(sub_s)), np.nan)
     if lights:
         # One call for all lights: it takes little longer than for one.
         patches = [patch_of(case, delivered[at], name, 1.0) for at, name in lights]
         habits = habits_of(case, delivered[0].scale_arcsec)
-        hours = clock_hours(_together(patches), habits, case.routine, case.goal.snr, sub_s)
+        goals = np.array([case.goal_of(name) for _, name in lights])[:, None]
+        hours = clock_hours(_together(patches), habits, case.routine, goals, sub_s)
         for (at, _), row in zip(lights, hours, strict=True):
             most[at] = np.fmax(most[at], row)
     return np.where(np.isfinite(most), most, np.nan)

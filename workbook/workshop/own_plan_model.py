@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.words import say_duration, say_number
+from expocalc.budget.planned import plan_for
 from expocalc.plan import Plan, Where
 from workbook.parts.table import Table
 from workbook.workshop.experiments.dial import Dial
@@ -139,8 +140,8 @@ def page(values: Mapping[str, float]) -> Page:
         )
     nights = math.ceil(row.clock_h / values["night"])
     hours = plan.spread(found).rows[0].range
-    most = f"to {say_number(hours.p90_h)} h" if math.isfinite(hours.p90_h) else "h or any number more"
-    said = f" With what is not exactly known it may be {say_number(hours.p10_h)} {most} of kept light."
+    planned = plan_for(row.kept_h, hours)
+    said = f" {planned[0].upper()}{planned[1:]}."
     return Page(
         headline=(
             f"Take {row.shot:.0f} subs of {say_duration(row.sub_s)}: "
