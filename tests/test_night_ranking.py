@@ -31,7 +31,7 @@ def ranked(demo):
 
 
 def test_bright_first_and_what_no_season_reaches_last(ranked):
-    assert ranked[0].candidate.name.startswith("Orion Nebula")
+    assert ranked[0].candidate.name.startswith("M42")
     years = [one.year or 1000 for one in ranked]
     assert years == sorted(years)
     for one in ranked:
@@ -63,7 +63,7 @@ def test_the_list_agrees_with_the_plan_of_the_one_that_is_chosen(demo, ranked):
 
 def test_the_best_month_is_when_it_stands_high_at_night(ranked):
     by_name = {one.candidate.name[:8]: one for one in ranked}
-    assert by_name["Orion Ne"].best_month in ("November", "December", "January")
+    assert by_name["M42, Ori"].best_month in ("November", "December", "January")
 
 
 def test_a_plan_without_a_place_says_so(demo):

@@ -136,7 +136,7 @@ class Region:
 
         Examples
         --------
-        >>> round(region("M31 O III arc").doubt, 2), region("Merope Nebula (NGC 1435)").doubt
+        >>> round(region("M31 O III arc").doubt, 2), region("NGC 1435, Merope Nebula").doubt
         (1.54, 2.0)
         """
         least = _LEAST_DOUBT[self.grade]

@@ -135,6 +135,7 @@ def _tally(filters: tuple[FilterWords, ...]) -> str:
 
 
 def _cells(one: FilterWords) -> str:
-    numbers = (one.sub, one.shoot, one.kept, one.likely, one.clock, one.storage, one.median, one.twice, "")
-    cells = "".join(f"<td>{escape(number).replace(', ', '<br>')}</td>" for number in numbers)
+    cells = "".join(f"<td>{escape(word)}</td>" for word in (one.sub, one.shoot, one.kept, one.likely, one.clock))
+    by_colour = "".join(f"<td>{escape(word).replace(', ', '<br>')}</td>" for word in (one.median, one.twice))
+    cells += f"<td>{escape(one.storage)}</td>{by_colour}<td></td>"
     return f'<th scope="row">{escape(one.name)}</th>{cells}'
