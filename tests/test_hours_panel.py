@@ -511,7 +511,7 @@ def test_what_is_looked_up_is_only_shown_until_it_is_used(panel):
     assert (panel.light_name, panel.brightness["line"].origin.value) == ("O III", "library")
     panel.brightness["line"].box.value = "6 R"  # one's own value wins
     assert panel.brightness["line"].origin.value == "set here"
-    panel.look_up.name.box.value = "Barnard's Loop (Sh2-276)"
+    panel.look_up.name.box.value = "Sh2-276, Barnard's Loop"
     assert float(dict(panel.plan.case.target.named_lights)["O III"].brightness.value) == 6
 
 
@@ -543,7 +543,7 @@ def test_every_region_of_the_library_can_be_used(panel, name):
 def test_a_misspelt_name_gets_a_near_one(panel):
     plan = panel.plan
     panel.look_up.name.box.value = "Rosete Nebula"
-    assert "did you mean &quot;Rosette Nebula (NGC 2237)&quot;?" in panel.look_up.name.wrong.value
+    assert "did you mean &quot;NGC 2237, Rosette Nebula&quot;?" in panel.look_up.name.wrong.value
     assert (panel.plan, panel.look_up.light) == (plan, None)
     assert panel.look_up.button.layout.display == "none"
 

@@ -84,8 +84,8 @@ def test_the_two_values_of_the_arc_name_each_other():
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        ("Rosete Nebula", 'did you mean "Rosette Nebula (NGC 2237)"?'),
-        ("m57", 'did you mean "Ring Nebula (M57)"?'),
+        ("Rosete Nebula", 'did you mean "NGC 2237, Rosette Nebula"?'),
+        ("m57", 'did you mean "M57, Ring Nebula"?'),
         ("cygnus loop", 'did you mean "Cygnus Loop, faint outer filaments"?'),
         ("xyz", "it has"),
         ("", "it has"),

@@ -233,7 +233,7 @@ def test_a_looked_up_light_takes_its_kinds_place(page):
     page._groups["Target and its light"].open(True)
     boxes_of_page = page._groups["Target and its light"]
     adder = boxes_of_page._parts[1]._parts[-1]._add
-    adder._look_up.name.box.value = "Rosette Nebula (NGC 2237)"
+    adder._look_up.name.box.value = "NGC 2237, Rosette Nebula"
     adder._look_up.button.click()
     lines = [light["line"] for light in page.values["target"]["light"]]
     assert lines == ["H-alpha", "O III"]

@@ -95,7 +95,7 @@ class Region:
 
         Examples
         --------
-        >>> region("Orion Nebula, core (M42)").best_month
+        >>> region("M42, Orion Nebula, core").best_month
         'December'
         """
         # In the middle of September the sky's 0 h is 6 deg east of the meridian at midnight, the year's mean.
@@ -108,7 +108,7 @@ class Region:
 
         Examples
         --------
-        >>> region("Barnard's Loop (Sh2-276)").shown
+        >>> region("Sh2-276, Barnard's Loop").shown
         'H-alpha 100 R (60 to 200), from memory'
         """
         ends = "" if self.low is None or self.high is None else f" ({self.low:g} to {self.high:g})"
@@ -136,7 +136,7 @@ class Region:
 
         Examples
         --------
-        >>> round(region("M31 O III arc").doubt, 2), region("Merope Nebula (NGC 1435)").doubt
+        >>> round(region("M31 O III arc").doubt, 2), region("NGC 1435, Merope Nebula").doubt
         (1.54, 2.0)
         """
         least = _LEAST_DOUBT[self.grade]
@@ -213,7 +213,7 @@ def region(name: str) -> Region:
     >>> region("Rosete Nebula")
     Traceback (most recent call last):
     ...
-    ValueError: the library has no region 'Rosete Nebula'; did you mean "Rosette Nebula (NGC 2237)"?
+    ValueError: the library has no region 'Rosete Nebula'; did you mean "NGC 2237, Rosette Nebula"?
     """
     if name in TARGETS:
         return TARGETS[name]

@@ -185,6 +185,18 @@ def _say_ceiling(stack: Stack) -> str:
     return f"ends at {say_number(ceiling)}" if math.isfinite(ceiling) else "no limit"
 
 
+def _why_above(shown: Picture, sure: Sure) -> str:
+    """Why the middle of the draws lies above the best guess, where it does."""
+    for name, stack in shown.stacks.items():
+        span, best = sure.spread.filters.get(name), stack.row.kept_h
+        if span is not None and best and span.p50_h > 1.05 * best:
+            return (
+                f" Half of the draws need more than {say_hours(span.p50_h)} in {name}, the best guess says "
+                f"{say_hours(best)}: to be off one way costs more hours than to be off the other way saves."
+            )
+    return ""
+
+
 def sure_table(shown: Picture, sure: Sure | None) -> Table:
     """Table of the range: hours of each filter, and whose doubt matters most."""
     if sure is None:
@@ -205,7 +217,8 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
     reading = f"{float(shown.plan.case.sky.brightness_error.value):g} mag"
     return Table(
         caption=f"Hours of good subs in {sure.spread.draws} draws of everything that is not exactly known, and the "
-        "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it.",
+        "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it."
+        f"{_why_above(shown, sure)}",
         head=("", "may be off by", *names),
         rows=(
             ("at best", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),

@@ -287,27 +287,34 @@ def hours_table(plan: Plan) -> Table:
     subs = [one.sub_s for one in found.filters]
     rows = sorted({*_TABLE_S, *subs})
     hours = _hours(case, [one.rates for one in found.filters], rows)
+    whole = [np.nan if one.clock_h is None else one.clock_h for one in found.filters]
     return Table(
-        caption="Hours on the clock until the goal is reached, and how much more that is than with the best sub",
+        caption="Hours on the clock until the goal is reached, and how much more or less that is than with the plan's "
+        "own sub; that one is counted in whole subs, as everywhere",
         head=("Sub", *(f.name for f in case.filters)),
         rows=tuple(
             (
                 say_duration(sub_s),
-                *(_priced(row[at], row[rows.index(own)]) for row, own in zip(hours, subs, strict=True)),
+                *(
+                    _priced(row[at], row[rows.index(own)], needed if sub_s == own else None)
+                    for row, own, needed in zip(hours, subs, whole, strict=True)
+                ),
             )
             for at, sub_s in enumerate(rows)
         ),
     )
 
 
-def _priced(hours: float, best: float) -> str:
+def _priced(hours: float, own: float, whole: float | None) -> str:
+    """Hours in words, with their price over those of the plan's own sub; `whole` are its own in whole subs."""
     if not np.isfinite(hours):
         return "never"
-    if not np.isfinite(best):
+    if whole is not None:
+        return f"{say_duration((whole if np.isfinite(whole) else hours) * 3600)} (the plan's)"
+    if not np.isfinite(own):
         return say_duration(hours * 3600)
-    more = hours / best - 1
-    price = "best" if more == 0 else f"{'+' if more > 0 else '−'}{say_share(abs(more))}"
-    return f"{say_duration(hours * 3600)} ({price})"
+    more = hours / own - 1
+    return f"{say_duration(hours * 3600)} ({'+' if more >= 0 else '−'}{say_share(abs(more))})"
 
 
 def noise_table(plan: Plan) -> Table:
