@@ -23,6 +23,7 @@ __all__ = [
     "STACKING",
     "changes",
     "check_patch",
+    "entries",
     "hours_shown",
     "light_kind",
     "light_knob",
@@ -235,10 +236,10 @@ def light_knob(light: Light) -> Knob:
 def light_turned(plan: Plan, name: str, value: float) -> dict[Where, Any]:
     """The plan's change for a brightness in the unit of the light's knob."""
     kind = light_kind(light_named(plan, name))
-    at, entries = lights(plan).index(name), _entries(plan)
-    typed = entries[at] | {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)}
+    at, items = lights(plan).index(name), entries(plan)
+    typed = items[at] | {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)}
     typed.pop("doubt", None)  # it was that of the brightness before
-    return {("target", "light"): [typed if i == at else one for i, one in enumerate(entries)]}
+    return {("target", "light"): [typed if i == at else one for i, one in enumerate(items)]}
 
 
 def hours_shown(hours: float) -> Shown:
@@ -246,7 +247,8 @@ def hours_shown(hours: float) -> Shown:
     return Shown(value=hours, text=HOURS.say(hours), origin="yours")
 
 
-def _entries(plan: Plan) -> list[dict[str, Any]]:
+def entries(plan: Plan) -> list[dict[str, Any]]:
+    """The plan's own items of light."""
     given = plan.values["target"]["light"]
     return [dict(given)] if isinstance(given, Mapping) else [dict(one) for one in given]
 
@@ -260,14 +262,14 @@ def light_used(plan: Plan, light: Mapping[str, str]) -> tuple[dict[Where, Any], 
     name = light.get("line", "continuum")
     if name in lights(plan):
         at = lights(plan).index(name)
-        return {("target", "light"): [dict(light) if i == at else one for i, one in enumerate(_entries(plan))]}, name
-    return {("target", "light"): [*_entries(plan), dict(light)]}, name
+        return {("target", "light"): [dict(light) if i == at else one for i, one in enumerate(entries(plan))]}, name
+    return {("target", "light"): [*entries(plan), dict(light)]}, name
 
 
 def light_taken_out(plan: Plan, name: str) -> dict[Where, Any]:
     """The plan's change for a target without one of its lights."""
     at = lights(plan).index(name)
-    return {("target", "light"): [one for i, one in enumerate(_entries(plan)) if i != at]}
+    return {("target", "light"): [one for i, one in enumerate(entries(plan)) if i != at]}
 
 
 def summary(plan: Plan, values: Mapping[str, Shown], light: str, hours: float, looked_up: str) -> dict[str, str]:
