@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from expocalc.base.noun import suggest
 from expocalc.budget.case import Case
+from expocalc.budget.edges import edges
 from expocalc.budget.limits import limits_of
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
@@ -64,6 +65,7 @@ def _answer(case: Case, filters: Sequence[Filter]) -> Answer:
         own = tuple(row for row in rows if row.filter_name == filter_.name)
         most = max(own, key=_need)
         words = verdict(case, rate, own, limits_of(terms, rate), most)
+        words = (*words, *(edge.sentence for edge in edges(case, filter_)))
         summaries.append(FilterAnswer(neediest=most, sentences=words, rates=rate))
     return Answer(title=case.title, filters=tuple(summaries), rows=rows)
 

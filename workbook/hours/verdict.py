@@ -10,6 +10,7 @@ from types import MappingProxyType
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
+from expocalc.budget.edges import edges
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
 from expocalc.budget.planned import plan_for
@@ -179,13 +180,13 @@ def _basis(plan: Plan, row: Row) -> str:
         f"{row.light} of {knobs.light_shown(plan, row.light).text}" if row.light in knobs.lights(plan) else "no light"
     )
     moon = ", and no moon" if case.moon is None else ", with the Moon of the plan"
-    zenith = ""
+    zenith, found = "", edges(case, next(one for one in case.filters if one.name == row.filter_name))
     if case.sky.gradient is None and float(case.target.altitude.value) < 75:
         zenith = " The zenith's sky was used; lower down it is brighter."
     return (
         f"It rests on {light} in a patch of {say_number(float(case.target.patch.value))}″, a sky of "
         f"{values['sky'].text} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
-        f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}"
+        f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}{''.join(f' {one.sentence}' for one in found)}"
     )
 
 
