@@ -76,6 +76,11 @@ def test_without_sodium_lamps_nothing_is_said(mono):
     assert of(led) == ()
 
 
+def test_under_the_darkest_sky_there_are_no_lamps_to_name(mono):
+    dark = {("sky", "zenith_brightness"): "22 mag/arcsec2"}
+    assert of(with_band(mono, centre="500.7 nm", width="5 nm").with_values(dark)) == ()
+
+
 def test_the_change_is_that_of_the_plan_with_a_moved_filter(mono):
     plan, moved = (with_band(mono, centre=f"{nm} nm", width="5 nm") for nm in (500.7, 500.4))
     (edge,) = of(plan)

@@ -103,7 +103,7 @@ def _lines(moment: Moment) -> list[tuple[str, float, float]]:
     lines = []
     for lamp, cd_m2 in moment.town.items():
         light = lamp_spectrum(lamp)
-        if lamp not in _KINDS or not light.line_nm.size:
+        if lamp not in _KINDS or not light.line_nm.size or not cd_m2:
             continue
         order = np.argsort(light.line_nm)
         nm, photons = light.line_nm[order], light.line[order] * float(cd_m2)
