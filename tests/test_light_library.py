@@ -3,6 +3,7 @@
 import csv
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import astropy.units as u
 import numpy as np
@@ -16,6 +17,7 @@ from expocalc.light.library import CONFIDENCE, TARGETS, region
 from expocalc.light.position import read_declination, read_right_ascension
 from expocalc.light.target import ContinuumLight, LineLight, Target, read_light
 
+NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 REGIONS = [pytest.param(one, id=one.name) for one in TARGETS.values()]
 
 
@@ -96,6 +98,16 @@ def test_lines_beside_the_value_come_on_top_of_it():
 def test_where_n_ii_is_not_known_the_caution_says_so():
     assert "N II beside it is not known here" in region("CTB 1").caution
     assert "N II" not in region("CTB 1 in O III").caution
+
+
+def test_no_notebook_has_a_spoilt_beam_as_its_example():
+    """The Orion Nebula's is one; a place in a notebook is written `6h32m` and `+4d56m`."""
+    assert halpha_brightness("5h35m", "-5d23m").error_r is None
+    texts = [path.read_text(encoding="utf-8") for path in NOTEBOOKS.rglob("*.ipynb")]
+    places = [place for text in texts for place in re.findall(r"`(\d+h\d+m)` and `([+-]\d+d\d+m)`", text)]
+    assert places
+    for place in places:
+        assert halpha_brightness(*place).error_r is not None, place
 
 
 def test_users_own_value_wins():

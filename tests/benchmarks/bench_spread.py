@@ -201,7 +201,7 @@ def draws(plan):
     found = plan.solve()
     whole_s, whole_best = seconds(lambda: spread(plan.case, Doubt(), DRAWS, found=found), 20)
     print(
-        f"{DRAWS:,} draws of the plan as it is, with masters, dither, clipping and every doubt: {1e3 * whole_s:.1f} ms, "
+        f"{DRAWS:,} draws of the plan as it is, with masters, dither, clipping, all doubts: {1e3 * whole_s:.1f} ms, "
         f"best {1e3 * whole_best:.1f} ms (bar 300)"
     )
     start = time.perf_counter()
