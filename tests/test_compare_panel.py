@@ -427,7 +427,7 @@ def with_nitrogen(plan, width, share):
 
 
 def test_a_filter_that_cuts_off_a_line_says_so(mono):
-    """N II at 658.4 nm passes 7 nm around 656.3 and not 3 nm: it is said whether that is the reason or speaks against."""
+    """N II at 658.4 nm passes 7 nm around 656.3, not 3 nm: it is said whether that is the reason or speaks against."""
     against = said(*(with_nitrogen(mono, width, 0.1) for width in ("7 nm", "3 nm")))
     assert against.winner == "right"
     assert "though it cuts off its N II" in against.reasons[0].words

@@ -150,7 +150,8 @@ def _sky_sentence(case: Case, rate: Rates) -> str:
     if rate.sky_e_s is not rate.model_sky_e_s:
         model = float(rate.model_sky_e_s.sum())
         times = f", {say_number(float(rate.sky_e_s.sum()) / model)} times what the model expects" if model else ""
-        return f"The sky is the one you measured{times}."
+        when = case.measured_under.date
+        return f"The sky is the one you measured{f' ({when})' if when else ''}{times}."
     if rate.moon_e_s.any():
         without = rate.sky_e_s - rate.moon_e_s
         lit = without > 0

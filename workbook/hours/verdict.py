@@ -12,6 +12,7 @@ from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_se
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
+from expocalc.budget.edges import edges
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
 from expocalc.budget.planned import plan_for
@@ -223,7 +224,7 @@ def _basis(plan: Plan, row: Row) -> str:
         f"{row.light} of {knobs.light_shown(plan, row.light).text}" if row.light in knobs.lights(plan) else "no light"
     )
     moon = ", and no moon" if case.moon is None else ", with the Moon of the plan"
-    zenith = ""
+    zenith, found = "", edges(case, next(one for one in case.filters if one.name == row.filter_name))
     if case.sky.gradient is None and case.sky.mix.town and float(case.target.altitude.value) < 75:
         zenith = " The town's light was taken as at the zenith; lower down it is brighter."
     side = case.patch_of(row.light) if row.patch_arcsec is None else row.patch_arcsec
@@ -235,6 +236,7 @@ def _basis(plan: Plan, row: Row) -> str:
         f"It rests on {light}{where}, a sky of "
         f"{values['sky'].text}{band} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
         f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}{assumed}"
+        f"{''.join(f' {one.sentence}' for one in found)}"
     )
 
 
