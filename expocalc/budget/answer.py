@@ -70,9 +70,7 @@ def _answer(case: Case, filters: Sequence[Filter]) -> Answer:
     return Answer(title=case.title, filters=tuple(summaries), rows=rows)
 
 
-def _words(
-    case: Case, terms: Terms, filter_: Filter, rate: Rates, own: tuple[Row, ...], most: Row
-) -> tuple[str, ...]:
+def _words(case: Case, terms: Terms, filter_: Filter, rate: Rates, own: tuple[Row, ...], most: Row) -> tuple[str, ...]:
     said = verdict(case, rate, own, limits_of(terms, rate), most)
     return (*said, *(edge.sentence for edge in edges(case, filter_)))
 
