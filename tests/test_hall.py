@@ -30,6 +30,7 @@ from workbook.hall.pages import names, page_notebook
 from workbook.hall.tries import LONGEST_S, Tries
 from workbook.hall.truths import asks, truth
 from workbook.hall.words import FIRST, SECOND, nickname
+from workbook.parts.plan_store import PlanStore
 from workbook.workshop.keep import Kept
 
 
@@ -323,7 +324,7 @@ def test_a_plan_goes_home_with_its_page(tmp_path):
     evening = Evening.at(tmp_path)
     folder = evening.folder(evening.join())
     assert PAGE not in zipfile.ZipFile(io.BytesIO(pack(folder))).namelist()
-    (folder / "plans" / "mono-single-lines.toml").rename(folder / "plans" / "my-plan.toml")
+    PlanStore(folder).save("my-plan")
     home = zipfile.ZipFile(io.BytesIO(pack(folder)))
     assert {"plans/my-plan.toml", PAGE} <= set(home.namelist())
     assert b"H-alpha" in home.read(PAGE)
