@@ -40,6 +40,7 @@ _STYLE = """<style>
 .expo-own-plan, .expo-own-plan .widget-box { overflow: visible; }
 .expo-own-plan .expo-keep { position: sticky; top: 0; z-index: 4; background: var(--jp-layout-color0, #fff);
   padding-bottom: 4px; height: auto; }
+.expo-own-plan .expo-row > .widget-text { width: 160px !important; flex: 0 0 auto; }
 </style>"""
 
 
@@ -87,7 +88,7 @@ class OwnPlan(Shown):
         self.widget = frame(
             w.HTML(_STYLE, layout=w.Layout(height="0", margin="0")),
             self.verdict.widget,
-            self.more,
+            w.HBox([self.more]),
             self.folded,
             boxes,
             self.plan_row.widget,

@@ -118,8 +118,8 @@ def _class(plan: Plan, filter_name: str, light_name: str) -> str:
     if hours[0] == hours[1]:
         return f"{said} Here it leaves the hours as they are."
     return (
-        f"{said} That alone takes the hours of kept subs from {hours[0]} under the darkest such sky to {hours[1]} under "
-        "the brightest. A meter narrows it."
+        f"{said} That alone takes the hours of kept subs from {hours[0]} under the darkest such sky to {hours[1]} "
+        "under the brightest. A meter narrows it."
     )
 
 
