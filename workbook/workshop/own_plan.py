@@ -39,8 +39,8 @@ _OTHER = "as in the plan"
 _STYLE = """<style>
 .expo-own-plan, .expo-own-plan .widget-box { overflow: visible; }
 .expo-own-plan .expo-keep { position: sticky; top: 0; z-index: 4; background: var(--jp-layout-color0, #fff);
-  padding-bottom: 4px; height: auto; }
-.expo-own-plan .expo-row > .widget-text { width: 160px !important; flex: 0 0 auto; }
+  margin: 0; padding: 0 0 4px 2px; height: auto; }
+.expo-own-plan .expo-row > .widget-text { width: 166px !important; flex: 0 0 auto; }
 </style>"""
 
 

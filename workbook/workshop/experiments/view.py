@@ -90,7 +90,9 @@ class ChartFigure:
             "end_x", "label_y", "name", source=self.curves, x_offset=8, level="annotation", text_color="colour",
             text_font=value(FONT), text_font_size="12px", text_baseline="middle",
         )  # fmt: skip
-        self.fig.scatter("x", "y", source=self.points, size=8, fill_color=PAPER, line_color=INK, line_width=2, level="annotation")
+        self.fig.scatter(
+            "x", "y", source=self.points, size=8, fill_color=PAPER, line_color=INK, line_width=2, level="annotation"
+        )
         self.fig.scatter(
             "x", "y", source=self.marks, size=13, marker="marker", fill_color=PAPER, line_color=INK, line_width=2
         )
