@@ -161,7 +161,7 @@ def test_every_lesson_is_a_page_without_fault(guest, size):
 @pytest.mark.usefixtures("leader")
 def test_the_own_plan_keeps_its_sentence_in_sight_of_the_thumb(guest):
     screen = guest(PHONE)
-    live(screen, LESSONS[-1])
+    live(screen, "workshop/5-your-plan.ipynb")
     panel = screen.page.locator(".expo-own-plan")
     sentence, dial = panel.locator(".expo-headline"), panel.locator(".noUi-handle").nth(8)
     dial.scroll_into_view_if_needed()
