@@ -6,16 +6,12 @@ The model is loaded inside :func:`main`, so that an interrupt ends the command q
 from __future__ import annotations
 
 import argparse
-import contextlib
-import io
-import os
 import sys
 from collections.abc import Sequence
-from typing import TextIO
+
+from expocalc.base.streams import INTERRUPTED, NOT_READ, complain, print_answer
 
 __all__ = ["main"]
-
-ANSWERED, NOT_PRINTED, NOT_READ, INTERRUPTED = 0, 1, 2, 130
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -48,9 +44,9 @@ def _run(arguments: Sequence[str] | None) -> int:
     try:
         text = _keys() if given.keys else _answer(given.plan, as_json=given.json)
     except PlanError as error:
-        _complain(str(error))
+        complain(str(error), "expocalc")
         return NOT_READ
-    return _print(text)
+    return print_answer(text, "expocalc")
 
 
 def _keys() -> str:
@@ -64,47 +60,15 @@ def _answer(path: str, *, as_json: bool) -> str:
     import json
 
     from expocalc import plan, report
+    from expocalc.budget.edges import edges
 
     read = plan.Plan.read(path)
     answer = read.solve()
     spread = read.spread(answer)
     if as_json:
         return json.dumps(plan.as_json(answer, spread), allow_nan=False, indent=2)
-    return report.report(answer, spread)
-
-
-def _print(text: str) -> int:
-    """Print to the standard output, which may be closed or full, or go to a reader that has seen enough."""
-    if sys.stdout is None:  # closed before we started
-        _complain("the answer can't be printed: the standard output is closed")
-        return NOT_PRINTED
-    if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal or file that lacks a sign gets its number
-        sys.stdout.reconfigure(errors="backslashreplace")
-    try:
-        print(text, flush=True)
-    except BrokenPipeError:
-        _drop(sys.stdout)
-    except (OSError, ValueError) as error:
-        _complain(f"the answer can't be printed: {getattr(error, 'strerror', None) or error}")
-        _drop(sys.stdout)
-        return NOT_PRINTED
-    return ANSWERED
-
-
-def _complain(sentence: str) -> None:
-    """Print a sentence to the standard error, where there is one that takes it; the exit code tells it anyway."""
-    if sys.stderr is None:
-        return
-    try:
-        print(f"expocalc: {sentence}", file=sys.stderr, flush=True)
-    except (OSError, ValueError):
-        _drop(sys.stderr)
-
-
-def _drop(stream: TextIO) -> None:
-    """Let what is left in a stream go nowhere, or Python would fail at it once more at its end."""
-    with contextlib.suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    notes = {one.name: " ".join(edge.sentence for edge in edges(read.case, one)) for one in read.case.filters}
+    return report.report(answer, spread, notes)
 
 
 if __name__ == "__main__":

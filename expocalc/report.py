@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import math
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from types import MappingProxyType
 
 from expocalc.base.words import say_duration, say_number
+from expocalc.budget.planned import plan_for, to_plan
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.spread import Range, Spread
 
@@ -50,18 +51,14 @@ _WORDS = 3
 _WIDTH = 100
 
 
-def _likely(hours: Range) -> str:
-    """The range of hours in words."""
-    if math.isinf(hours.p50_h):
-        return "Since not all of this is exactly known, it is out of reach in more than half of all cases."
-    if math.isinf(hours.p90_h):
-        least = _hours(hours.p10_h)
-        return f"Since not all of this is exactly known: {least} of kept subs or more, in nine cases of ten."
-    reach = f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
-    return f"Since not all of this is exactly known: {reach} of kept subs, in eight cases of ten."
+def _planned(answer: Answer, name: str, hours: Range) -> str:
+    """Hours to plan for, as a sentence behind the verdict, which says those at best."""
+    best_h = next(one.kept_h for one in answer.filters if one.filter_name == name)
+    said = plan_for(best_h, hours) if best_h is None else to_plan(hours)
+    return f"{said[0].upper()}{said[1:]}."
 
 
-def report(answer: Answer, spread: Spread) -> str:
+def report(answer: Answer, spread: Spread, notes: Mapping[str, str] = MappingProxyType({})) -> str:
     """An answer as a table, its verdicts and the spread of the hours.
 
     Parameters
@@ -69,6 +66,8 @@ def report(answer: Answer, spread: Spread) -> str:
     answer : Answer
     spread : Spread
         Of the same plan.
+    notes : mapping of str to str, optional
+        What else to know of a filter, by its name.
 
     Returns
     -------
@@ -87,8 +86,7 @@ def report(answer: Answer, spread: Spread) -> str:
         padded.append([cell.ljust(width) if place < words else cell.rjust(width) for cell in column])
     lines = ["  ".join(cells).rstrip() for cells in zip(*padded, strict=True)]
     rule = "-" * max(map(len, lines))
-    likely = {name: _likely(hours) for name, hours in spread.filters.items()}
-    verdicts = [
-        textwrap.fill(f"{one.verdict} {likely.get(one.filter_name, '')}".rstrip(), _WIDTH) for one in answer.filters
-    ]
+    likely = {name: _planned(answer, name, hours) for name, hours in spread.filters.items()}
+    said = [(one.verdict, likely.get(one.filter_name), notes.get(one.filter_name)) for one in answer.filters]
+    verdicts = [textwrap.fill(" ".join(filter(None, sentences)), _WIDTH) for sentences in said]
     return "\n".join([answer.title, "", *lines[:2], rule, *lines[2:], "", *verdicts])

@@ -82,13 +82,14 @@ WHOLE = {
     "filters": [
         {
             "name": "H-alpha",
+            "wanted": ["H-alpha"],
             "blocking": 4,
             "passbands": [
                 {
                     "centre": "656.3 nm",
                     "width": "5 nm",
                     "peak": 0.88,
-                    "shape": "box",
+                    "shape": "cavities",
                     "index": 2.0,
                     "designed_for": "f/5",
                 }
@@ -104,9 +105,16 @@ WHOLE = {
         "altitude": "60 deg",
         "patch": "15 arcsec",
         "light": [
-            {"line": "H-alpha", "brightness": "12 R", "companions": {"N II": 0.3}},
-            {"continuum": "25.2 mag/arcsec2", "system": "Vega", "band": "bessell-V", "shape": "sun"},
-            {"star": "15 mag", "system": "Vega", "band": "bessell-V"},
+            {"line": "H-alpha", "brightness": "12 R", "companions": {"N II": 0.3}, "snr": 8, "patch": "20 arcsec"},
+            {
+                "continuum": "25.2 mag/arcsec2",
+                "system": "Vega",
+                "band": "bessell-V",
+                "shape": "sun",
+                "snr": 5,
+                "patch": "60 arcsec",
+            },
+            {"star": "15 mag", "system": "Vega", "band": "bessell-V", "snr": 20},
         ],
     },
     "routine": {
@@ -142,6 +150,10 @@ WHOLE = {
         "battery": "500 W h",
         "power": "40 W",
         "storage": "64 Gbyte",
+    },
+    "measured_under": {
+        "altitude": "50 deg",
+        "moon": {"illuminated": 0.5, "altitude": "35 deg", "separation": "70 deg"},
     },
     "moon": {"illuminated": 0.5, "altitude": "35 deg", "separation": "70 deg"},
     "goal": {"snr": 10, "noise_growth": 0.05, "unsaturated_star": "9 mag", "sky_share_of_well": 0.2},
@@ -368,6 +380,13 @@ FIELDS = {
     "GainSetting.read_noise_kind": choice("emv", "emva"),
     "Filter.name": TEXT,
     "Filter.passbands": [(value, "passbands") for value in ([], {}, 5, "x", True)] + [([5], "must be a table")],
+    "Filter.wanted": [(value, "wanted must be a list") for value in ([], {}, 5, "H-alpha", True)]
+    + [
+        (["H-alfa"], 'did you mean "H-alpha"?'),
+        (["S II"], "the target does not have"),
+        (["H-alpha", "H-alpha"], "more than once"),
+        ([5], "wanted must be a text"),
+    ],
     "Filter.blocking": number((0.5, "at least 1"), (9, "at most 8"), (-1, "at least 1"), (0, "at least 1")),
     "Passband.centre": quantity("nm", ("299", "at least 300"), ("1101", "at most 1100"), ("301", "within 300 to 1100")),
     "Passband.width": quantity("nm", ("-1", "at least"), ("0", "at least"), ("801", "at most"), ("790", "within 300")),
@@ -394,6 +413,14 @@ FIELDS = {
         ({"N II": math.inf}, "finite"),
         ({"N II": "0.3 R"}, "without a unit"),
     ),
+    **{
+        f"{kind}Light.snr": number((0, "above 0"), (-1, "above 0"), (1e7, "at most"))
+        for kind in ("Line", "Continuum", "Star")
+    },
+    **{
+        f"{kind}Light.patch": quantity("arcsec", *NEGATIVE_OR_ZERO, ("4e5", "at most"))
+        for kind in ("Line", "Continuum")
+    },
     "ContinuumLight.continuum": quantity("mag/arcsec2", ("-1", "at least 0"), ("41", "at most 40")),
     "ContinuumLight.system": AB_SYSTEM,
     "ContinuumLight.band": BAND,
@@ -416,7 +443,7 @@ FIELDS = {
     "Routine.flats": whole((0, "at least 1"), (-1, "at least 1"), (100_001, "at most")),
     "Routine.flat_level": number((0, "above 0"), (-1, "above 0"), (1.1, "at most 1")),
     "Routine.biases": whole((0, "at least 1"), (-1, "at least 1"), (100_001, "at most")),
-    "Routine.background_flatness": number((0, "above 0"), (-1, "above 0"), (1, "below 1")),
+    "Routine.background_flatness": number((-1, "at least 0"), (1, "below 1")),
     "Routine.background_patch": quantity("arcsec", *NEGATIVE_OR_ZERO, ("4e5", "at most")),
     "Routine.counts": other((5, "tables"), ("x", "tables"), ([5], "group of fields"), ([{}], "must have sub_length")),
     "Count.sub_length": quantity("s", *NEGATIVE_OR_ZERO, ("86401", "at most 86400")),
@@ -463,9 +490,26 @@ FIELDS = {
             "dark_current",
             "read_noise",
             "seeing",
+            "narrow_sky",
+            "filter_width",
+            "moonlight",
+            "flatness",
             "measured_sky",
         )
     },
+    "Doubt.practice": number(
+        (0, "at least 1"), (0.9, "at least 1"), (101, "at most 100"), ("publisht", "must be a number")
+    ),
+    **{
+        f"{light}.doubt": number((0, "at least 1"), (0.9, "at least 1"), ("-5 %", "at least 0"))
+        for light in ("LineLight", "ContinuumLight", "StarLight")
+    },
+    "Filter.place": choice("ahead of the lense", "ahead of the lens"),
+    "Telescope.vignetting": number((-0.1, "at least 0"), (1, "below 1")),
+    "Telescope.field_angle": quantity("deg", NEGATIVE, ("46", "at most 45")),
+    "Conditions.altitude": quantity("deg", *NEGATIVE_OR_ZERO, ("91", "at most 90")),
+    "Conditions.moon": [(value, "group of fields") for value in (5, "x", [], True, math.nan)],
+    "Case.measured_under": [(value, "must be a table") for value in (5, "x", [], True, math.nan)],
 }
 
 

@@ -12,8 +12,8 @@ PLANS = Path(__file__).resolve().parents[1] / "notebooks/plans"
 
 
 BARE = {  # nothing but the noise of the subs
-    ("routine", "darks"): None,
-    ("routine", "flats"): None,
+    ("routine", "darks"): "perfect",
+    ("routine", "flats"): "perfect",
     ("routine", "stacking"): "mean",
 }
 
@@ -54,7 +54,9 @@ CHANGES = {
 def test_every_choice_is_there_and_ranked(mono):
     choices = leverage(mono.case)
     assert {choice.key for choice in choices} == {*CHANGES, "darker"}
-    assert [choice.after_h for choice in choices] == sorted(choice.after_h for choice in choices)
+    buying = [choice.after_h for choice in choices[:-1]]
+    assert buying == sorted(buying)
+    assert [choice.asks_for_less for choice in choices] == [*[False] * len(buying), True], "apart from what buys"
 
 
 @pytest.mark.parametrize("key", CHANGES)
@@ -94,6 +96,34 @@ def test_darks_and_flats_help_where_they_are_few(mono):
     assert "24 darks instead of 12" in choices["darks"].label
 
 
+def test_a_wider_dither_box_is_a_choice_where_masters_have_noise(mono):
+    few = mono.with_values({("routine", "darks"): 12, ("routine", "dither_size"): "6 pixel"})
+    choice = by_key(few)["box"]
+    assert "a dither box of 12 pixels instead of 6" in choice.label
+    expected, rounding = clock_h(few.with_values({("routine", "dither_size"): "12 pixel"}))
+    assert expected - rounding <= choice.after_h <= expected * (1 + 1e-9)
+    assert choice.ratio < 1
+    assert "box" not in by_key(mono), "perfect masters"
+
+
+def test_frames_that_a_plan_does_not_give_are_a_choice_as_well(mono):
+    labels = {
+        darks: by_key(mono.with_values({("routine", "darks"): darks})).get("darks") for darks in (None, "none", 7)
+    }
+    assert [choice.label for choice in labels.values()] == [
+        "60 darks instead of 30",
+        "30 darks instead of none",
+        "14 darks instead of 7",
+    ]
+
+
+def test_a_coarser_patch_is_coarser_for_lights_with_their_own(mono):
+    own = mono.with_values(
+        {("target", "light"): [{"line": "H-alpha", "brightness": "12 R", "patch": "15 arcsec"}]},
+    )
+    assert by_key(own)["patch"].ratio == pytest.approx(0.25, rel=1e-6)
+
+
 def test_a_choice_that_brings_the_goal_within_reach(mono):
     floored = mono.with_values({("routine", "darks"): 4, ("routine", "dither_every"): None})
     choices = by_key(floored)
@@ -127,12 +157,12 @@ def test_a_light_that_a_choice_loses_is_named_and_the_choice_comes_last(mono):
     edge = mono.with_values(
         {
             ("target", "light"): [{"line": "H-alpha", "brightness": "12 R"}, {"line": "N II", "brightness": "3 R"}],
-            ("filters",): [{"name": "both", "passbands": [{"centre": "657 nm", "width": "5 nm"}]}],
+            ("filters",): [{"name": "both", "passbands": [{"centre": "657 nm", "width": "5 nm", "shape": "box"}]}],
         }
     )
     choices = leverage(edge.case)
-    assert choices[-1].key == "narrower"
-    assert choices[-1].lost_lights == ("N II",)
+    assert choices[-2].key == "narrower"
+    assert choices[-2].lost_lights == ("N II",)
 
 
 def test_a_filter_takes_the_longest_of_its_lights(colour):
@@ -156,7 +186,7 @@ def test_choices_that_a_plan_does_not_have(mono):
 
 
 def test_a_choice_that_the_gear_cannot_take_is_left_out(mono):
-    tight = mono.with_values({("camera", "quantum_efficiency"): [[490, 0.8], [660, 0.8]]})
+    tight = mono.with_values({("camera", "quantum_efficiency"): [[490, 0.8], [662, 0.8]]})
     keys = set(by_key(tight))
     assert "narrower" in keys
     assert "wider" not in keys

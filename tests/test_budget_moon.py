@@ -64,10 +64,35 @@ def test_moon_down_is_a_choice_worth_what_the_dark_plan_needs(dark, moonlit):
     assert "moonless" not in {choice.key for choice in leverage(dark.case)}
 
 
-def test_a_measured_sky_holds_the_moon_already(moonlit):
-    name = moonlit.case.filters[0].name
-    measured = moonlit.with_values({("sky", "measured"): {name: "0.3 electron/s"}})
-    assert rates(measured.case, measured.case.filters[0]).sky_e_s == pytest.approx(0.3)
+def measured_at(plan, e_s=0.3, **under):
+    """A plan whose first filter's sky was measured, under conditions if any are given."""
+    name = plan.case.filters[0].name
+    return plan.with_values({("sky", "measured"): {name: f"{e_s} electron/s"}, ("measured_under",): under})
+
+
+def sky_of(plan):
+    return rates(plan.case, plan.case.filters[0]).sky_e_s
+
+
+def test_a_sky_measured_under_this_moon_holds_it_already(moonlit):
+    assert sky_of(measured_at(moonlit, moon=dict(moonlit.values["moon"]))) == pytest.approx(0.3)
+
+
+def test_a_sky_measured_without_the_moon_gets_it_by_the_model_s_ratio(moonlit):
+    first = moonlit.case.filters[0]
+    dark = rates(moonlit.with_values({("moon",): None}).case, first).model_sky_e_s
+    ratio = rates(moonlit.case, first).model_sky_e_s / dark
+    assert ratio > 2, "a full Moon"
+    assert sky_of(measured_at(moonlit)) == pytest.approx(0.3 * ratio, rel=0.01)
+
+
+def test_a_sky_measured_at_60_degrees_is_the_model_s_ratio_brighter_at_35(moonlit):
+    plan = moonlit.with_values({("moon",): None, ("target", "altitude"): "35 deg"})
+    first, higher = plan.case.filters[0], plan.with_values({("target", "altitude"): "60 deg"})
+    ratio = rates(plan.case, first).model_sky_e_s / rates(higher.case, first).model_sky_e_s
+    assert ratio > 1.2
+    assert sky_of(measured_at(plan, altitude="60 deg")) == pytest.approx(0.3 * ratio, rel=0.01)
+    assert sky_of(measured_at(plan)) == pytest.approx(0.3)
 
 
 def test_without_doubt_every_draw_is_the_moonlit_plan(moonlit):

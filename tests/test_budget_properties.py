@@ -14,7 +14,7 @@ from expocalc.plan import Plan
 
 PLANS = Path(__file__).resolve().parent.parent / "notebooks" / "plans"
 # A plain mean and perfect calibration: what the stack makes of the noise has tests of its own.
-PLAIN = {("routine", "stacking"): "mean", ("routine", "darks"): None, ("routine", "flats"): None}
+PLAIN = {("routine", "stacking"): "mean", ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}
 MONO = Plan.read(PLANS / "mono-single-lines.toml").with_values(PLAIN)
 COLOUR = Plan.read(PLANS / "colour-dual-band.toml").with_values(PLAIN)
 HIGH = ("camera", "gains", "high")

@@ -21,7 +21,7 @@ def plan(request):
 
 @pytest.fixture(scope="module")
 def mono():
-    bare = {("routine", "darks"): None, ("routine", "flats"): None, ("routine", "stacking"): "mean"}
+    bare = {("routine", "darks"): "perfect", ("routine", "flats"): "perfect", ("routine", "stacking"): "mean"}
     return Plan.read(PLANS / "mono-single-lines.toml").with_values(bare)
 
 
@@ -79,12 +79,27 @@ def test_without_doubts_every_draw_is_the_plan(plan):
 
 
 def test_median_is_near_the_plan_and_tenths_lie_around_it(plan):
-    found, answer = spread(plan.case, Doubt()), plan.solve()
+    found, answer = spread(plan.case, Doubt(practice="none", flatness=1)), plan.solve()
     for row, of_plan in zip(found.rows, answer.rows, strict=True):
         assert row.range.p10_h < of_plan.kept_h < row.range.p90_h
         assert row.range.p50_h == pytest.approx(of_plan.kept_h, rel=0.15)
         assert row.kept_h.shape == (DRAWS,)
         assert (row.kept_h > 0).all()
+
+
+def test_practice_multiplies_the_hours_at_best(plan):
+    """Each draw is the same plan, longer by its own factor; the SNR after some hours is that of hours at best."""
+    best, planned = (spread(plan.case, Doubt(practice=given)) for given in ("none", "published"))
+    for less, more in zip(best.rows, planned.rows, strict=True):
+        np.testing.assert_allclose(more.kept_h, less.kept_h * more.practice, rtol=1e-12)
+        assert more.practice.min() == 1 < np.median(more.practice) < 2.5
+        assert less.range.p50_h < more.range.p50_h
+        assert less.range.out_of_reach == more.range.out_of_reach
+        assert "practice" in more.shares
+        assert "practice" not in less.shares
+        assert (more.snr_at([5.0]) <= less.snr_at([5.0])).all()
+    own = spread(plan.case, Doubt(practice=1.5)).rows[0]
+    np.testing.assert_allclose(own.kept_h, 1.5 * best.rows[0].kept_h, rtol=1e-12)
 
 
 def test_same_seed_same_draws_other_seed_others(mono):
@@ -147,7 +162,7 @@ def test_a_smaller_doubt_has_a_smaller_share_and_a_narrower_range(mono, name):
 def test_a_measured_sky_takes_the_place_of_the_doubts_of_the_sky(mono):
     rate = mono.solve().rows[0].sky_e_s
     measured = mono.with_values({("sky", "measured"): {"H-alpha 5 nm": f"{rate} electron/s"}})
-    doubt = Doubt(target=1)
+    doubt = Doubt(target=1, practice="none")
     before, after = (spread(p.case, doubt, 4000) for p in (mono, measured))
     of_sky = {"sky_reading", "lamp_mix", "lamp_colour", "natural_sky"}
     assert of_sky <= set(before.rows[0].shares)
@@ -219,7 +234,7 @@ def test_snr_in_its_band_meets_the_goal_at_the_hours_of_the_range(plan):
 def test_every_kind_of_reading_has_a_spread(mono, reading):
     rest = {key: value for key, value in mono.values["sky"].items() if key == "lamps"}
     plan = _with_sky(mono, {**rest, **reading})
-    for row in spread(plan.case, Doubt(), 1000).rows:
+    for row in spread(plan.case, Doubt(flatness=1), 1000).rows:
         assert np.isfinite(row.kept_h).all()
         assert row.range.p10_h < row.range.p90_h
     sure = plan.with_values({("sky", "brightness_error"): "0 mag/arcsec2"})

@@ -14,6 +14,7 @@ from expocalc.budget.rates import rates
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.light.library import TARGETS, region
+from expocalc.night.night import tonight_of
 from expocalc.plan import Plan
 from workbook.hours import HoursPanel, knobs
 from workbook.hours.depth import depth as depth_of
@@ -131,13 +132,16 @@ def test_the_band_is_that_of_the_draws(mono):
 def test_the_verdict_gives_the_range_once_it_is_known(mono):
     picture = shown(mono, O_III)
     before = verdict_of(picture, None)
-    assert before.headline.endswith("the range follows.")
+    assert before.headline.endswith("at best; what to plan for follows.")
     known = sure(picture)
     span = known.spread.filters[O_III]
     after = verdict_of(picture, known)
-    said = re.search(r"takes ([\d.]+) to ([\d.]+) h of good subs, ([\d.]+) h at best guess", after.headline)
+    said = re.search(
+        r"takes ([\d.]+) h at best; plan for ([\d.]+) h of kept subs, ([\d.]+) to ([\d.]+) h in eight cases of ten",
+        after.headline,
+    )
     assert [float(number) for number in said.groups()] == pytest.approx(
-        [span.p10_h, span.p90_h, picture.lines[1].needed_h], rel=0.05
+        [picture.lines[1].needed_h, span.p50_h, span.p10_h, span.p90_h], rel=0.05
     )
     assert "H-alpha 5 nm takes" in after.rest
     assert "the target's brightness" in after.rest
@@ -154,7 +158,7 @@ def test_a_goal_that_some_draws_miss_says_so(mono):
     ceiling = mono.solve().rows[0].snr_ceiling
     picture = shown(mono.with_values({("goal", "snr"): round(0.8 * ceiling, 2)}))
     words = verdict_of(picture, sure(picture))
-    assert re.search(r"or more, .* at best guess; with a chance of \d+ % no hours reach it", words.headline)
+    assert re.search(r"at best; (plan for .* or more, and )?with a chance of \d+ % no hours reach it", words.headline)
 
 
 # The other pictures
@@ -340,7 +344,7 @@ def test_the_brightness_belongs_to_the_light_in_view(panel):
         ("goal", "10 s", "without a unit"),
         ("patch", "0.5 arcsec", "one pixel"),
         ("patch", "3 deg", "the field"),
-        ("patch", "15", "needs a unit"),
+        ("patch", "15 m", "convertible"),
         ("patch", "15 s", "convertible to arcsec"),
         ("darks", "1000000", "at most 100000"),
         ("darks", "2.5", "whole number"),
@@ -349,7 +353,7 @@ def test_the_brightness_belongs_to_the_light_in_view(panel):
         ("dither", "0", "at least 1"),
         ("box", "-1 pixel", "at least 0 pixel"),
         ("clip", "0.5", "at least 1.5"),
-        ("flatness", "-1 %", "above 0"),
+        ("flatness", "-1 %", "at least 0"),
         ("flatness", "100 %", "below 1"),
         ("sky", "23 mag/arcsec2", "darker than"),
         ("width", "0 nm", "width"),
@@ -367,7 +371,7 @@ def test_bad_input_leaves_a_sentence_and_the_last_good_figure(panel, name, text,
 
 
 @pytest.mark.parametrize(
-    ("text", "sentence"), [("-1 R", "at least 0 R"), ("12", "needs a unit"), ("12 mag", "convertible")]
+    ("text", "sentence"), [("-1 R", "at least 0 R"), ("12 s", "convertible"), ("12 mag", "convertible")]
 )
 def test_bad_brightness_leaves_the_last_good_one(panel, text, sentence):
     plan = panel.plan
@@ -420,7 +424,7 @@ def test_the_range_is_drawn_where_no_loop_runs(panel):
     figure = panel._figures[SNR]
     assert all(len(band.data["hours"]) > 10 for band in figure.bands)
     assert len(figure.spans.data["low"]) == 2
-    assert "at best guess" in panel.verdict.widget.value
+    assert "eight cases of ten" in panel.verdict.widget.value
 
 
 def test_a_range_that_came_while_another_picture_was_seen_is_drawn(panel):
@@ -550,7 +554,9 @@ def test_the_survey_tells_source_licence_and_caution(panel):
         assert words in panel.look_up.found.value
     panel.look_up.button.click()
     assert panel.brightness["line"].origin.value == "survey"
-    assert panel.plan.values["target"]["light"][0]["companions"] == {"N II": 0.3}
+    light = panel.plan.values["target"]["light"][0]
+    assert "companions" not in light, "they belonged to another brightness, and the survey sees no N II"
+    assert light["doubt"] > 1.2
 
 
 @pytest.mark.parametrize(
@@ -649,7 +655,7 @@ def test_stopped_draws_leave_the_hours_and_nothing_is_lost(panel):
         await asyncio.sleep(0.5)
         assert panel.sure is None
         assert columns(panel) == lines
-        assert "the range follows" in panel.verdict.widget.value
+        assert "what to plan for follows" in panel.verdict.widget.value
         panel.work.poke()
         await asyncio.sleep(1.5)
         assert panel.sure is not None
@@ -672,7 +678,7 @@ def test_exercises_are_answered_by_turning_the_panel(panel):
     goal, faint, share = exercises(panel.plan)
     panel.filter.menu.value = O_III
     panel.numbers["goal"].box.value = "20"
-    said = re.search(r"([\d.]+ h) at best guess", panel.verdict.widget.value)[1]
+    said = re.search(r"takes ([\d.]+ h) at best", panel.verdict.widget.value)[1]
     assert goal.reply(said).startswith("Right. ")
     panel.plan_row.load.click()
     row = next(row for row in depth_table(panel.picture).rows if row[0] == "20 h")
@@ -688,3 +694,23 @@ def test_exercises_refuse_what_is_wrong_and_say_why(mono):
         assert exercise.reply(f"{exercise.answer / 2} {exercise.unit}").startswith("Not yet: the answer is more")
         assert "needs a unit" in exercise.reply("3")
         assert "convertible" in exercise.reply("3 m")
+
+
+def test_the_verdict_speaks_of_nights_once_place_and_clear_nights_are_known(mono):
+    known = mono.with_values(
+        {
+            ("target", "right_ascension"): "20h 45m 38s",
+            ("target", "declination"): "+30d 43m",
+            ("night", "date"): "2026-10-10",
+            ("night", "clear_share"): 0.4,
+        }
+    )
+    counts = tonight_of(known.case).campaign.counts
+    sure, _ = finished(sure_steps(shown(known)))
+    one, every = counts[H_ALPHA], counts["all"]
+    said = verdict_of(shown(known), sure).rest
+    assert f"{one.p10} to {one.p90} nights on the calendar if {H_ALPHA} has them to itself" in said
+    assert f"{every.p10} to {every.p90} nights for all filters, with 40 % of the nights clear." in said
+    for missing in (("night", "clear_share"), ("site", "latitude")):
+        less, _ = finished(sure_steps(shown(known.with_values({missing: None}))))
+        assert less.nights == ""

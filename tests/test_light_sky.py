@@ -13,6 +13,7 @@ from expocalc.base.curve import Curve
 from expocalc.base.photometry import BANDS, ab_magnitude, luminance_cd_m2, standard_band, vega_magnitude
 from expocalc.light.instruments import sky_readings
 from expocalc.light.lamps import LAMPS, bare_lamp, lamp_spectrum
+from expocalc.light.mix import DARKEST_V
 from expocalc.light.natural import natural_sky
 from expocalc.light.sky import READING_BANDS, MeasuredSky, Sky
 
@@ -80,7 +81,7 @@ def test_readings_go_there_and_back(v, band):
 
 
 def test_naked_eye_limit_goes_there_and_back():
-    for limit in (3.0, 5.0, 6.0, 6.5):
+    for limit in (4.1, 5.0, 6.0, 6.3):
         assert sky_readings(Sky(naked_eye_limit=limit)).naked_eye_limit == pytest.approx(limit, abs=1e-6)
 
 
@@ -121,7 +122,7 @@ def test_light_is_continuous_where_the_lamps_go_out():
     ],
 )
 def test_no_sky_is_darker_than_22_3(reading):
-    with pytest.raises(ValueError, match=r"must not mean a sky darker than 22\.3 mag/arcsec2 in V"):
+    with pytest.raises(ValueError, match=r"must not mean a sky darker than 22\.3 mag/arcsec2 in V|below 7\.66 mag"):
         Sky(**reading)
 
 
@@ -209,12 +210,20 @@ def test_a_sky_can_be_made_from_another():
         ({"zenith_brightness": "20 mag/arcsec2"}, 0.1),
         ({"zenith_brightness": "20 mag/arcsec2", "reading_band": "meter"}, 0.2),
         ({"bortle": 5}, 0.65),
-        ({"naked_eye_limit": 5.5}, 0.5),
+        ({"naked_eye_limit": 4.5}, 0.5 * 1.307),
+        ({"naked_eye_limit": 5.5}, 0.5 * 1.585),
     ],
 )
 def test_usual_error_of_a_reading(reading, error):
-    assert Sky(**reading).brightness_error.value == pytest.approx(error)
+    assert Sky(**reading).brightness_error.value == pytest.approx(error, rel=0.01)
     assert Sky(**reading, brightness_error="0.05 mag/arcsec2").brightness_error.value == 0.05
+
+
+def test_keen_eyes_mean_the_darkest_sky_and_no_darker():
+    assert Sky(naked_eye_limit=6.8).brightness("bessell-V") == pytest.approx(DARKEST_V)
+    assert Sky(naked_eye_limit=6.2).brightness("bessell-V") < DARKEST_V - 0.1
+    with pytest.raises(ValueError, match="must not mean a sky darker"):
+        Sky(naked_eye_limit=7.2)
 
 
 def test_gradient():

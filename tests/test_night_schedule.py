@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from expocalc.night.clear import nights_until
-from expocalc.night.schedule import Slots, _run, by_filter, greedy, schedule
+from expocalc.night.running import Slots, by_filter, greedy, run
+from expocalc.night.schedule import schedule
 
 
 def random_slots(rng, nights, slots, filters, change_h=0.0):
@@ -20,7 +21,7 @@ def best_of_all(slots, need):
     nights, count, filters = slots.gain.shape
     unit = np.eye(filters)
     return min(
-        _run(slots, unit[np.array(way).reshape(nights, count)], need).nights
+        run(slots, unit[np.array(way).reshape(nights, count)], need).nights
         for way in itertools.product(range(filters), repeat=nights * count)
     )
 

@@ -11,10 +11,13 @@ import astropy.units as u
 import pytest
 from astropy.table import Table
 
+from expocalc.base.words import say_duration
 from expocalc.plan import Plan, PlanError, as_json
 from workbook.parts.export_row import ExportRow
 from workbook.parts.file_names import write_free
+from workbook.parts.reading import reading_as
 from workbook.sheets import FORMATS
+from workbook.sheets.card import LADDER, SKIES, to_card
 from workbook.sheets.field import MOST_LINES, WIDTH, field_sheet
 from workbook.sheets.night import night
 from workbook.sheets.page import to_html
@@ -88,9 +91,14 @@ def plan(request):
     return demo(request.param) if request.param in PLANS else awkward(request.param)
 
 
+def rounded(data):
+    """Plain data with five figures, as files hold it."""
+    return json.loads(json.dumps(data), parse_float=lambda text: float(f"{float(text):.5g}"))
+
+
 def flat(plan):
     """Rows as the command's JSON has them, the noise shares beside the rest."""
-    rows = json.loads(json.dumps(as_json(*solved(plan))["rows"]))
+    rows = rounded(as_json(*solved(plan))["rows"])
     return [
         {**{key: value for key, value in row.items() if key != "noise_share"}}
         | {f"noise_share_{name}": share for name, share in row["noise_share"].items()}
@@ -99,9 +107,9 @@ def flat(plan):
 
 
 def test_csv_reads_back_as_the_rows_of_the_json(plan):
-    read = list(csv.DictReader(io.StringIO(to_csv(*solved(plan)), newline="")))
+    read = list(csv.DictReader(io.StringIO(to_csv(plan, *solved(plan)), newline="")))
     for row, wanted in zip(read, flat(plan), strict=True):
-        assert list(row) == list(wanted)
+        assert list(row)[: len(wanted)] == list(wanted)
         for key, value in wanted.items():
             if value is None:
                 assert row[key] == ""
@@ -111,7 +119,7 @@ def test_csv_reads_back_as_the_rows_of_the_json(plan):
 
 def test_ecsv_reads_back_with_units_gaps_and_meta(plan):
     found = plan.solve()
-    table = Table.read(to_ecsv(found, plan.spread(found)), format="ascii.ecsv")
+    table = Table.read(to_ecsv(plan, found, plan.spread(found)), format="ascii.ecsv")
     for number, wanted in enumerate(flat(plan)):
         for key, value in wanted.items():
             cell = table[key][number]
@@ -126,18 +134,36 @@ def test_ecsv_reads_back_with_units_gaps_and_meta(plan):
 
 
 def test_every_column_has_a_unit_or_is_known_to_need_none():
-    assert {key for key in flat(demo())[0] if unit_of(key) is None} == PLAIN
+    columns = next(csv.reader(io.StringIO(to_csv(demo(), *solved(demo())))))
+    texts = {"filter_subs_to_shoot", "input_sky_reading", "input_gain", "input_snr"}
+    assert {key for key in columns if unit_of(key) is None} == PLAIN | texts
 
 
-def test_json_is_what_the_command_prints(plan):
-    assert json.loads(to_json(*solved(plan))) == json.loads(json.dumps(as_json(*solved(plan))))
+def test_the_table_holds_what_went_in_and_each_filters_totals(plan):
+    found, hours = solved(plan)
+    for row in csv.DictReader(io.StringIO(to_csv(plan, found, hours), newline="")):
+        one = next(one for one in found.filters if one.filter_name == row["filter"])
+        assert row["filter_clock_h"] == ("" if one.clock_h is None else f"{float(f'{one.clock_h:.5g}')}")
+        assert row["filter_subs_to_shoot"] == ("" if one.shot is None else str(one.shot))
+        assert float(row["input_aperture_mm"]) == plan.case.telescope.aperture.value
+        assert " mag/arcsec2 (" in row["input_sky_reading"]
+
+
+def test_json_is_what_the_command_prints_with_the_plan_and_sums(plan):
+    read = json.loads(to_json(plan, *solved(plan)))
+    assert Plan.parse(plan.to_toml(), plan.folder).values == plan.values
+    assert read.pop("inputs") == json.loads(json.dumps(plan.values, default=str))
+    total = read.pop("total")
+    assert read == rounded(as_json(*solved(plan)))
+    hours = [one["clock_h"] for one in read["filters"] if one["clock_h"] is not None]
+    assert total["clock_h"] == (pytest.approx(sum(hours), rel=1e-4) if hours else None)
 
 
 @pytest.mark.parametrize("name", ["=1+1", "+A1", "-2", "@SUM(A1)"])
 def test_a_name_is_no_formula_to_a_spreadsheet(name):
     plan = demo().with_values({("filters", 0, "name"): name})
     found = plan.solve()
-    row = next(csv.DictReader(io.StringIO(to_csv(found, plan.spread(found)), newline="")))
+    row = next(csv.DictReader(io.StringIO(to_csv(plan, found, plan.spread(found)), newline="")))
     assert row["filter"] == f"'{name}"
     assert float(row["sub_s"]) > 0
 
@@ -155,7 +181,7 @@ def test_the_field_sheet_of_the_largest_plan_fits_and_counts_what_it_leaves_out(
 def sheet(plan):
     text = field_sheet(plan.case, *solved(plan))
     lines = text.splitlines()
-    assert len(lines) <= MOST_LINES == 30
+    assert len(lines) <= MOST_LINES == 40
     assert max(map(len, lines)) <= WIDTH == 60
     assert text.isascii()
     assert all(line.isprintable() for line in lines)
@@ -196,7 +222,7 @@ def test_sky_times_two_is_what_a_plan_with_twice_the_sky_expects(name):
     measured = {words.name: dict.fromkeys("RGB", twice) if row.colour else twice}
     brighter = plan.with_values({("sky", "measured"): measured, ("routine", "sub_length"): f"{row.sub_s} s"})
     other = next(one for one in brighter.solve().rows if (one.filter_name, one.light) == (row.filter_name, row.light))
-    number = float(words.twice.removeprefix(f"{row.colour} "))
+    number = float(dict(pair.rpartition(" ")[::2] for pair in words.twice.split(", "))[row.colour or ""])
     assert number == pytest.approx(other.median_adu, rel=0.005)
 
 
@@ -237,7 +263,7 @@ def test_the_page_is_text_in_black_and_white_without_script_or_address(plan):
     assert "url(" not in html
     assert set(re.findall(r"#[0-9a-f]{3,6}\b", html)) == {"#fff", "#000"}
     assert page.words.count(MARKUP) >= 3  # title, heading and table
-    assert page.tags.count("h1") == page.tags.count("title") == page.tags.count("table") == 1
+    assert page.tags.count("h1") == page.tags.count("title") == page.tags.count("table") - 1 == 1
 
 
 def test_the_page_holds_every_filters_numbers():
@@ -252,11 +278,12 @@ def test_the_page_holds_every_filters_numbers():
 def test_the_likely_hours_are_the_range_of_the_command():
     found, hours = solved(demo())
     for one in words_of(demo()).filters:
-        low, high = (float(word.removesuffix(" h")) for word in one.likely.split(" to "))
-        assert (low, high) == pytest.approx((hours.filters[one.name].p10_h, hours.filters[one.name].p90_h), rel=0.05)
-    assert [row["hours_p10"] for row in json.loads(to_json(found, hours))["rows"]] == [
-        row.range.p10_h for row in hours.rows
-    ]
+        middle, low, high = map(float, re.fullmatch(r"([\d.]+) h, ([\d.]+) to ([\d.]+) h", one.likely).groups())
+        span = hours.filters[one.name]
+        assert (middle, low, high) == pytest.approx((span.p50_h, span.p10_h, span.p90_h), rel=0.05)
+    assert [row["hours_p10"] for row in json.loads(to_json(demo(), found, hours))["rows"]] == rounded(
+        [row.range.p10_h for row in hours.rows]
+    )
     assert words_of(awkward("hopeless")).filters[0].likely == "-"
 
 
@@ -268,20 +295,20 @@ def row(tmp_path):
 def test_each_button_writes_its_file_and_says_so(row, tmp_path):
     for form in FORMATS:
         row.buttons[form.name].click()
-        path = tmp_path / f"tonight{form.suffix}"
-        assert path.read_bytes().decode() == form.write(demo().case, *solved(demo()))
+        path = tmp_path / f"project{form.suffix}"
+        assert path.read_bytes().decode() == form.write(demo(), *solved(demo()))
         assert f"Wrote {path.name} in {tmp_path}" in row.said.value
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(f"tonight{form.suffix}" for form in FORMATS)
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(f"project{form.suffix}" for form in FORMATS)
 
 
 def test_no_file_is_ever_replaced(row, tmp_path):
-    (tmp_path / "tonight.csv").write_text("mine")
-    (tmp_path / "tonight-2.csv").symlink_to(tmp_path / "nowhere")
+    (tmp_path / "project.csv").write_text("mine")
+    (tmp_path / "project-2.csv").symlink_to(tmp_path / "nowhere")
     row.buttons["CSV"].click()
-    assert (tmp_path / "tonight.csv").read_text() == "mine"
+    assert (tmp_path / "project.csv").read_text() == "mine"
     assert not (tmp_path / "nowhere").exists()
-    assert "Wrote tonight-3.csv" in row.said.value
-    assert (tmp_path / "tonight-3.csv").read_text().startswith("filter,")
+    assert "Wrote project-3.csv" in row.said.value
+    assert (tmp_path / "project-3.csv").read_text().startswith("filter,")
 
 
 BAD_NAMES = (
@@ -331,3 +358,65 @@ def test_names_that_are_all_taken_end_in_a_sentence(tmp_path, monkeypatch):
         write_free(tmp_path, "full", ".txt", "")
     with pytest.raises(PlanError, match="are taken"):
         write_free(tmp_path, "full", ".txt", "")
+
+
+def test_every_colour_has_its_median():
+    plan = demo("colour-dual-band")
+    words, one = words_of(plan).filters[0], plan.solve().filters[0]
+    read = dict(pair.split() for pair in words.median.split(", "))
+    assert list(read) == ["R", "G", "B"]
+    assert float(read[one.neediest.colour]) == pytest.approx(one.neediest.median_adu, rel=0.005)
+    lines = sheet(plan).splitlines()
+    assert f"  median {words.median}" in lines
+    assert f"  sky x2 {words.twice}" in lines
+
+
+def test_no_number_of_a_sheet_is_cut():
+    few = {("goal", "snr"): 60, ("routine", "sub_length"): "12.5 s", ("routine", "longest_sub"): "20 s"}
+    plan = demo().with_values(few | {("routine", name): None for name in ("darks", "flats", "biases", "pattern")})
+    text, found = sheet(plan), plan.solve()
+    for one in found.filters:
+        line = next(line for line in text.splitlines() if line.startswith(one.filter_name[:9]))
+        assert one.shot is None or str(one.shot) in line.split()
+        assert ".." not in line.removeprefix(one.filter_name[:9])
+
+
+def test_the_sheet_says_what_it_rests_on_and_how_many_nights_it_takes():
+    plan = demo()
+    spaced = re.sub(r"\s+", " ", sheet(plan))
+    for word in ("19.10 mag/arcsec2", "H-alpha 12.0 R", "read noise 1.4 e-", "10 Oct 2026: dark, target up"):
+        assert word in spaced
+    hours, nights = re.search(r"([\d.]+) h; all of it takes ([\d.]+) such nights", spaced).groups()
+    whole = sum(one.clock_h for one in plan.solve().filters)
+    assert float(hours) * float(nights) == pytest.approx(whole, rel=0.05)
+    nowhere = plan.with_values({("site", key): None for key in ("latitude", "longitude")})
+    assert "give the plan a latitude" in re.sub(r"\s+", " ", sheet(nowhere))
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_the_card_holds_the_shortest_good_sub_and_the_hours_of_each_sky(name):
+    plan = demo(name)
+    html = to_card(plan, *solved(plan))
+    cells = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in re.findall(r"<tr>.*?</tr>", html)]
+    rows = [row for row in cells if row]
+    filters_ = len(plan.case.filters)
+    assert [len(row) for row in rows] == [len(SKIES)] * 2 * filters_ + [len(LADDER)] * filters_
+    at = 4
+    change = reading_as(plan, "zenith_brightness", f"{SKIES[at]} mag/arcsec2")
+    for number, one in enumerate(plan.with_values(change).solve().filters):
+        assert rows[number][at] == say_duration(one.neediest.sub_shortest_s)
+        assert rows[filters_ + number][at] == say_duration(3600 * one.clock_h)
+    for number, one in enumerate(plan.solve().filters):
+        assert rows[2 * filters_ + number][LADDER.index(1)] == say_duration(3600 * one.clock_h)
+    assert html.count('class="here"') == 2 * (filters_ + 1)
+
+
+def test_the_card_is_text_in_black_and_white():
+    named = demo().with_values({("title",): MARKUP, ("filters", 0, "name"): MARKUP})
+    html = to_card(named, *solved(named))
+    page = Page(html)
+    assert not {"script", "img", "link", "iframe", "a", "b"} & set(page.tags)
+    assert set(re.findall(r"#[0-9a-f]{3,6}\b", html)) == {"#fff", "#000"}
+    assert page.words.count(MARKUP) >= 5
+    assert "never" in to_card(awkward("hopeless"), *solved(awkward("hopeless")))
+    assert "no light" in to_card(awkward("dark filter"), *solved(awkward("dark filter")))

@@ -14,6 +14,7 @@ import pytest
 import textstat
 from PIL import Image
 
+from workbook.parts.png import png
 from workbook.workshop.blind import BlindTest, _said, class_threshold
 from workbook.workshop.blind_model import (
     LAPSE,
@@ -29,7 +30,6 @@ from workbook.workshop.blind_model import (
 )
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.exercises import EXERCISES, exercise
-from workbook.workshop.experiments.png import png
 from workbook.workshop.experiments.rig import rig_of, shoot
 from workbook.workshop.experiments.said import say
 from workbook.workshop.experiments.view import Trial

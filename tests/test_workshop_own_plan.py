@@ -9,8 +9,10 @@ from expocalc.light.reading import BORTLE
 from expocalc.plan import Plan
 from workbook.copies import shipped
 from workbook.hours.model import picture
+from workbook.hours.sure import sure_steps
 from workbook.hours.verdict import words
 from workbook.parts.plan_store import PlanStore
+from workbook.parts.slow_work import _to_the_end
 from workbook.workshop.experiments.rig import H_ALPHA, demo, rig_of
 from workbook.workshop.own_plan import OwnPlan
 from workbook.workshop.own_plan_boxes import (
@@ -48,17 +50,18 @@ def test_it_starts_from_the_demo_plan(folder):
     mine = OwnPlan(folder)
     row = demo().solve().rows[0]
     assert row.target_e_s == pytest.approx(rig_of().target_e_s)
-    assert f"Shoot {row.shot:.0f} subs of 5 min" in mine.page.headline
+    assert f"At best {row.shot:.0f} subs of 5 min" in mine.page.headline
 
 
 @pytest.mark.parametrize("plan", [demo(), COLOUR], ids=["mono", "colour"])
 def test_its_hours_are_those_of_the_hours_panel(plan):
     name = plan.case.filters[0].name
     said = page(plan, name, lights_of(plan, name)[0], 4.0)
-    best = re.search(r"At best (.+) of kept subs", said.planned)[1]
-    assert f"takes {best} of good subs at best guess" in words(picture(plan, name), None).headline
+    shown = picture(plan, name)
+    hours = words(shown, _to_the_end(lambda: sure_steps(shown)))
+    assert said.planned[:-1] in hours.headline
     clock = re.search(r": (.+) on the clock", said.headline)[1]
-    assert f"On the clock that is {clock}" in words(picture(plan, name), None).rest
+    assert clock in hours.rest
 
 
 @pytest.mark.parametrize("name", [name for name in DIALS if name not in ("night", "continuum")])
@@ -165,13 +168,22 @@ def test_a_filter_bears_its_width(folder):
     assert mine.filter_name == "H-alpha 3 nm"
 
 
-def test_a_broad_filter_speaks_of_its_own_light_and_names_the_other(folder):
+def test_a_broad_filter_is_there_for_its_own_light_on_all_pages(folder):
     mine = OwnPlan(folder)
     mine.kind.menu.value = BROAD
-    assert mine.light_name == "continuum"
-    assert "This page speaks of continuum" in mine.page.rest[0]
+    assert mine.lights == ("continuum",)
     shown = [name for name in ("line", "continuum") if mine.numbers[name].widget.layout.display != "none"]
     assert shown == ["continuum"]
+    assert words(picture(mine.plan, mine.filter_name), None).headline.startswith(mine.filter_name)
+    assert "out of reach" not in words(picture(mine.plan, mine.filter_name), None).headline
+
+
+def test_of_two_bands_it_speaks_of_one_and_names_the_other(folder):
+    mine = OwnPlan(folder)
+    mine.kind.menu.value = KINDS[3]
+    first, other = mine.lights
+    mine.light.menu.value = other
+    assert f"This page speaks of {other}; {first} through the same filter takes" in mine.page.rest[0]
 
 
 def test_it_is_saved_as_one_project_with_the_panels(folder):

@@ -131,10 +131,13 @@ def check_moon(_values, found):
     more = [(found.planned[at] / found.planned[at + 1]) ** 2 for at in (0, 2)]  # roughly: subs are many
     for one, cost in zip(said, more, strict=True):
         assert one == pytest.approx(cost, rel=0.1)
+    # two figures of neighbours may be the same
     if f"costs {H_ALPHA} more" in found.take_home:
-        assert said[0] > said[1]
+        assert said[0] >= said[1]
+        assert more[0] > more[1]
     if f"costs {O_III} more" in found.take_home:
-        assert said[1] > said[0]
+        assert said[1] >= said[0]
+        assert more[1] > more[0]
     if "both filters alike" in found.take_home:
         assert said[0] == pytest.approx(said[1], rel=0.12)
     assert found.holds == ("next to nothing" in found.take_home)

@@ -25,10 +25,11 @@ KINDS: Mapping[str, str] = MappingProxyType(
         "table": "mapping",
         "tables": "mapping of str to mapping",
         "list": "sequence of mapping",
+        "words": "sequence of str",
     }
 )
 """Kinds of field and the Python types that they take: "tables" are tables by a name of one's own, "list" is tables one
-after the other, "curve" is a name, a number or pairs over wavelength.
+after the other, "words" are texts, "curve" is a name, a number or pairs over wavelength.
 """
 _BEFORE_CHOICES = MappingProxyType({"choice": "one of ", "table": "for each of "})
 _WIDTH = 108
@@ -100,7 +101,7 @@ class Field:
     @property
     def label(self) -> str:
         """Name as a form shows it: "Focal length"."""
-        words = self.name.replace("_", " ").replace("adu", "ADU")
+        words = self.name.replace("_", " ").replace("adu", "ADU").replace("snr", "SNR")
         return words[:1].upper() + words[1:]
 
     @property

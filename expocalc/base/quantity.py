@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any
 
 import astropy.units as u
 
-__all__ = ["parse_quantity", "read_number", "read_quantity", "unit_of"]
+__all__ = ["FROM_ONE", "parse_quantity", "read_factor", "read_number", "read_quantity", "unit_of"]
 
 _NUMBER = re.compile(
     r"\s*([+−-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+−-]?\d+)?|[+−-]?(?:nan|inf(?:inity)?))(.*)", re.I | re.S
@@ -222,7 +224,8 @@ def read_quantity(
     else:
         msg = f"{name} must be a number with its unit, got {_shorten(value)}{_hint(example)}"
         raise TypeError(msg)
-    if given is None or (given == u.dimensionless_unscaled and wanted != u.dimensionless_unscaled):
+    bare = given is not wanted and given == u.dimensionless_unscaled  # to compare units takes long
+    if given is None or (bare and wanted != u.dimensionless_unscaled):
         msg = f"{name} needs a unit convertible to {unit}, got the bare number {number:g}{_hint(example)}"
         raise TypeError(msg)
     if given is not wanted:
@@ -303,3 +306,20 @@ def read_number(
         raise TypeError(msg)
     _check_range(name, number, "", minimum=minimum, maximum=maximum, above=above, below=below, example=example)
     return number
+
+
+FROM_ONE: Mapping[str, Any] = MappingProxyType({"minimum": 1, "maximum": 1000, "example": '"10 %" or the factor 1.1'})
+"""What :func:`read_factor` allows."""
+
+
+def read_factor(name: str, value: Any) -> float:
+    """Read the factor of one standard deviation; a text with a percent sign says how far above 1.
+
+    Examples
+    --------
+    >>> read_factor("target", "25 %"), read_factor("target", 2)
+    (1.25, 2.0)
+    """
+    if isinstance(value, str) and value.rstrip().endswith("%"):
+        return 1 + read_number(name, value, minimum=0, maximum=1000)
+    return read_number(name, value, **FROM_ONE)

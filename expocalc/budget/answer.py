@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,7 @@ from expocalc.budget.limits import limits_of
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.solved import REASONS, Solved, solve
-from expocalc.budget.terms import terms_of
+from expocalc.budget.terms import Terms, terms_of
 from expocalc.budget.verdict import verdict
 from expocalc.gear.passband import Filter
 
@@ -63,9 +64,13 @@ def _answer(case: Case, filters: Sequence[Filter]) -> Answer:
     for filter_, rate in zip(filters, delivered, strict=True):
         own = tuple(row for row in rows if row.filter_name == filter_.name)
         most = max(own, key=_need)
-        words = verdict(case, rate, own, limits_of(terms, rate), most)
-        summaries.append(FilterAnswer(neediest=most, sentences=words, rates=rate))
+        words = partial(_words, case, terms, rate, own, most)
+        summaries.append(FilterAnswer(neediest=most, words=words, rates=rate))
     return Answer(title=case.title, filters=tuple(summaries), rows=rows)
+
+
+def _words(case: Case, terms: Terms, rate: Rates, own: tuple[Row, ...], most: Row) -> tuple[str, ...]:
+    return verdict(case, rate, own, limits_of(terms, rate), most)
 
 
 def _need(row: Row) -> tuple[float, float]:
@@ -76,8 +81,8 @@ def _need(row: Row) -> tuple[float, float]:
 def _rows(solved: Solved, filters: Sequence[Filter], delivered: Sequence[Rates]) -> tuple[Row, ...]:
     count = len(solved.lights)
     columns = {name: _column(name, values, count) for name, values in solved.numbers.items()}
-    shares = {name: np.broadcast_to(values, count).tolist() for name, values in solved.shares.items()}
-    colour, reason = (np.broadcast_to(places, count).tolist() for places in (solved.colour, solved.bounded_by))
+    shares = {name: _each(values, count) for name, values in solved.shares.items()}
+    colour, reason = (_each(places, count) for places in (solved.colour, solved.bounded_by))
     return tuple(
         Row(
             filter_name=filters[filter_].name,
@@ -91,11 +96,16 @@ def _rows(solved: Solved, filters: Sequence[Filter], delivered: Sequence[Rates])
     )
 
 
+def _each(values: npt.ArrayLike, count: int) -> list[Any]:
+    return (values if np.shape(values) == (count,) else np.broadcast_to(values, count)).tolist()  # type: ignore[union-attr]
+
+
 def _column(name: str, values: npt.ArrayLike, count: int) -> list[Any]:
     """Numbers of a row's attribute, None where there is none."""
-    numbers = np.broadcast_to(values, count).tolist()
-    kind = int if name in _WHOLE else float
-    return [None if math.isnan(number) else kind(number) for number in numbers]
+    numbers = _each(values, count)
+    if name in _WHOLE:
+        return [None if math.isnan(number) else int(number) for number in numbers]
+    return [None if number != number else number for number in numbers]  # NaN alone is not itself
 
 
 def filter_named(case: Case, name: str) -> Filter:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -32,6 +33,8 @@ class Calibration:
         Frames in each master; infinite (the default) is a perfect one.
     flat_e : array_like
         Level of one flat, the same in each colour. [electron]
+    dark_pattern : array_like
+        Residual pattern that grows with the dark current, as a share of it, rms over pixels. [-]
     fixed_e : array_like
         Residual pattern that does not depend on the light, rms over pixels. [electron]
     flat_pattern : array_like
@@ -41,8 +44,15 @@ class Calibration:
     darks: npt.ArrayLike = math.inf
     flats: npt.ArrayLike = math.inf
     flat_e: npt.ArrayLike = math.inf
+    dark_pattern: npt.ArrayLike = 0.0
     fixed_e: npt.ArrayLike = 0.0
     flat_pattern: npt.ArrayLike = 0.0
+
+    @cached_property
+    def relative2(self) -> Any:
+        """Variance that grows with the square of the light, as a share of it. [-]"""
+        with np.errstate(divide="ignore"):
+            return 1 / np.multiply(self.flats, self.flat_e) + np.square(self.flat_pattern)
 
 
 def common_variance_e2(
@@ -51,6 +61,7 @@ def common_variance_e2(
     r"""Variance over pixels of what is the same in every sub at one detector pixel [newberry]_ [howell]_.
 
     .. math:: c = \frac{d\,t + R^2 + q_0^2}{n_\mathrm{dark}}
+        + (p_\mathrm{dark} d\,t)^2
         + \left(\frac{1}{n_\mathrm{flat} F} + p_\mathrm{flat}^2\right) \left((s + b)\,t\right)^2 + p_\mathrm{fixed}^2
 
     Parameters
@@ -82,7 +93,6 @@ def common_variance_e2(
     >>> float(common_variance_e2(500.0, 1.0, 4.0, Calibration(flats=25, flat_e=1e4)))
     1.0
     """
-    with np.errstate(divide="ignore"):
-        relative = 1 / np.multiply(calibration.flats, calibration.flat_e) + np.square(calibration.flat_pattern)
     dark = np.add(dark_e, read_variance_e2) / calibration.darks
-    return dark + relative * np.square(light_e) + np.square(calibration.fixed_e)
+    dark = dark + np.square(np.multiply(calibration.dark_pattern, dark_e))
+    return dark + calibration.relative2 * np.square(light_e) + np.square(calibration.fixed_e)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from expocalc.base.noun import Noun, field_of, nested, text
+from expocalc.base.field import within
+from expocalc.base.noun import Noun, field_of, nested, suggest, text
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.night import Night
 from expocalc.budget.routine import Goal, Routine
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
 from expocalc.gear.telescope import Telescope
+from expocalc.light.conditions import Conditions
 from expocalc.light.moon import Moon
 from expocalc.light.site import Site
 from expocalc.light.sky import Sky
@@ -40,7 +43,8 @@ class Case(Noun):
     Raises
     ------
     ValueError
-        If there is no filter, two share a name, or the sky was measured in a filter that is not there.
+        If there is no filter, two share a name, a filter is wanted for a light that the target does not have, or the
+        sky was measured in a filter that is not there.
     """
 
     sky: Sky = nested(Sky, meaning="The night sky over the telescope, by one reading of it.", origin="your own reading")
@@ -83,3 +87,49 @@ class Case(Noun):
         meaning="Which night it is, which of its hours are wanted, and what takes time in it.",
         origin="your own choice",
     )
+
+    measured_under: Conditions = nested(
+        Conditions,
+        Conditions(),
+        meaning="Where the telescope looked, and the Moon, when the sky was measured, if not as in this plan.",
+        origin="the header of the test sub",
+        advanced=True,
+    )
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        names = [name for name, _ in self.target.named_lights]
+        for at, filter_ in enumerate(self.filters):
+            for light in filter_.wanted or ():
+                if light not in names:
+                    msg = (
+                        f'filter "{filter_.name}" is wanted for the light {light!r}, which the target does not have'
+                        f"{suggest(light, names) or '; it has ' + ', '.join(names)}"
+                    )
+                    raise within(ValueError(msg), "filters", at, "wanted")
+
+    def seen(self, **changed: Any) -> Case:
+        """The case with another target, or other filters: what a filter is wanted for is then what the target has.
+
+        A filter none of whose lights the target has is for all that it passes.
+        """
+        target, filters = changed.get("target", self.target), changed.get("filters", self.filters)
+        names = [name for name, _ in target.named_lights]
+        fitting = tuple(
+            dataclasses.replace(one, wanted=[light for light in one.wanted if light in names] or None)
+            if one.wanted and not set(one.wanted) <= set(names)
+            else one
+            for one in filters
+        )
+        same = all(one is other for one, other in zip(filters, fitting, strict=True))
+        return dataclasses.replace(self, **{**changed, "filters": filters if same else fitting})
+
+    def goal_of(self, light: str | None) -> float:
+        """SNR that a light must reach: its own, or the goal's. [-]"""
+        own = None if light is None else self.target.light_named(light).snr
+        return self.goal.snr if own is None else own
+
+    def patch_of(self, light: str | None) -> float:
+        """Side of the smallest square of an extended light that has to show: its own, or the target's. [arcsec]"""
+        own = None if light is None else getattr(self.target.light_named(light), "patch", None)
+        return float((self.target.patch if own is None else own).value)

@@ -52,7 +52,11 @@ class Count(Noun):
         origin="your own subs",
     )
     taken: int = whole(
-        minimum=1, maximum=1_000_000, example="120", meaning="How many subs were taken.", origin="a count of your own subs"
+        minimum=1,
+        maximum=1_000_000,
+        example="120",
+        meaning="How many subs were taken.",
+        origin="a count of your own subs",
     )
     spoiled: int = whole(
         minimum=0,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -13,6 +14,7 @@ from expocalc.base.photometry import standard_band
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.moment import Moment, Off, moment_of
+from expocalc.gear.passband import is_narrow
 from expocalc.light.mix import (
     darkest_natural,
     lamp_bend,
@@ -22,9 +24,9 @@ from expocalc.light.mix import (
     natural_through,
 )
 from expocalc.light.sky import Sky
-from expocalc.light.target import StarLight
+from expocalc.light.target import Light, StarLight
 
-__all__ = ["Draws", "draw"]
+__all__ = ["Draws", "draw", "target_log_sd"]
 
 Draws = Callable[[str], Floats]
 """Standard normal numbers of an input, or of one of its parts, by name; shape (draws,)."""
@@ -60,7 +62,14 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
         shifts_nm={
             one.name: float(doubt.filter_centre.value) * draws(f"filter_centre {one.name}") for one in case.filters
         },
-        brighter={name: np.exp(doubt.log_sd("target") * draws(f"target {name}")) for name, _ in lights},
+        wider=factor("filter_width") - 1,
+        sky={
+            one.name: np.exp(doubt.log_sd("narrow_sky") * draws(f"narrow_sky {one.name}"))
+            for one in case.filters
+            if is_narrow(one)
+        },
+        moonlight=factor("moonlight") if case.moon else 1.0,
+        brighter={name: np.exp(target_log_sd(doubt, light) * draws(f"target {name}")) for name, light in lights},
         measured=factor("measured_sky") if case.sky.measured else 1.0,
     )
     moment = dataclasses.replace(
@@ -72,6 +81,11 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
         bright_mag=None,  # the sub length is the plan's
     )
     return moment, off
+
+
+def target_log_sd(doubt: Doubt, light: Light) -> float:
+    """Standard deviation of the logarithm of a light: its own where its source says one, or that of all. [-]"""
+    return math.log(light.doubt) if light.doubt is not None and doubt.target > 1 else doubt.log_sd("target")
 
 
 def _mix(sky: Sky, doubt: Doubt, draws: Draws, bluer: Floats) -> tuple[Floats, Mapping[str, Floats]]:

@@ -18,11 +18,13 @@ import astropy.units as u
 from expocalc.budget.answer import answer
 from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
-from expocalc.budget.routine import Routine, clock_s, kept_share
+from expocalc.budget.cure import CADENCE
+from expocalc.budget.routine import USUAL_FRAMES, Routine, clock_s, kept_share
 from expocalc.budget.row import Answer
 from expocalc.gear.passband import Filter, Passband
 from expocalc.light.reading import BORTLE, bortle_v
 from expocalc.light.sky import Sky
+from expocalc.light.target import StarLight, Target
 
 __all__ = ["Choice", "leverage"]
 
@@ -31,8 +33,8 @@ LARGER = 1.25
 COOLER_K = 10.0
 NARROW_NM = 30.0
 """Passbands up to this width are sold in several widths; others are not halved or doubled. [nm]"""
-USUAL_CADENCE = 3
-"""Subs between dithers where a plan has none: common practice, no source."""
+_WIDEST_BOX_PX = 500.0
+"""Beyond it a dither costs too much of the picture's edges: common practice, no source. [pixel]"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,7 +44,7 @@ class Choice:
     Attributes
     ----------
     key : str
-        "darker", "narrower", "wider", "aperture", "cooler", "gain NAME", "dither less", "dither more", "dither",
+        "darker", "narrower", "wider", "aperture", "cooler", "gain NAME", "dither less", "dither more", "dither", "box",
         "darks", "flats", "patch".
     label : str
         The choice in plain words.
@@ -60,6 +62,11 @@ class Choice:
     after_h: float
     filters_h: Mapping[str, float]
     lost_lights: tuple[str, ...] = ()
+
+    @property
+    def asks_for_less(self) -> bool:
+        """Whether it buys no hours but asks for less: coarser detail."""
+        return self.key == "patch"
 
     @property
     def saved_h(self) -> float:
@@ -86,7 +93,8 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
     Returns
     -------
     tuple of Choice
-        Empty where no filter passes any of the target's light. Choices that lose a light come last.
+        Empty where no filter passes any of the target's light. Choices that lose a light come last, but for the one
+        that asks for less.
 
     Notes
     -----
@@ -101,6 +109,7 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
     ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
     ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "6 nm" }] }]
     ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
+    ... routine = { darks = "perfect", flats = "perfect" }
     ... [camera]
     ... pixel = "3.8 um"
     ... columns = 3000
@@ -111,13 +120,13 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
     ... ''').case
     >>> for choice in leverage(case):
     ...     print(f"{choice.ratio:.2f} {choice.label}")
-    0.25 a patch twice as wide, 20 arcsec
     0.48 a site one Bortle class darker, V 20.0 instead of 19.0
     0.53 narrow filters half as wide
     0.64 100 mm of aperture at the same f/6
     0.98 a sensor 10 K cooler, at -20 deg C
     1.00 a dither after every 3rd sub
     1.95 narrow filters twice as wide
+    0.25 a patch twice as wide, 20 arcsec
     """
     found = found or answer(case)
     before = _clock_hours(case, found)
@@ -142,7 +151,7 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
                 lost_lights=tuple(light for light in _lights(found) if light not in kept),
             )
         )
-    return tuple(sorted(choices, key=lambda choice: (bool(choice.lost_lights), choice.after_h)))
+    return tuple(sorted(choices, key=lambda one: (one.asks_for_less, bool(one.lost_lights), one.after_h)))
 
 
 def _clock_hours(case: Case, found: Answer) -> dict[str, float]:
@@ -153,7 +162,7 @@ def _clock_hours(case: Case, found: Answer) -> dict[str, float]:
             shot = math.inf
             if row.shot is not None and row.kept is not None and row.snr_patch is not None:
                 # back from whole subs, so that a small gain is not lost in rounding: squares of SNR add
-                kept = row.kept * (case.goal.snr / row.snr_patch) ** 2
+                kept = row.kept * (row.goal_snr / row.snr_patch) ** 2
                 shot = kept / float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
             needed = clock_s(shot, row.sub_s, case.routine) / 3600
             hours[row.filter_name] = max(needed, hours.get(row.filter_name, 0.0))
@@ -195,23 +204,39 @@ def _changes(case: Case) -> Iterator[tuple[str, str, str, Callable[[], Any]]]:
         yield key, label, "routine", partial(dataclasses.replace, case.routine, **{field: number})
 
     label = f"a patch twice as wide, {2 * target.patch.value:g} arcsec"
-    yield "patch", label, "target", partial(dataclasses.replace, target, patch=2 * target.patch)
+    yield "patch", label, "target", partial(_coarser, target)
 
 
-def _habits(routine: Routine) -> Iterator[tuple[str, str, str, int]]:
+def _coarser(target: Target) -> Target:
+    """The target with twice the patch, of lights that have their own as well."""
+    lights = tuple(
+        light
+        if isinstance(light, StarLight) or light.patch is None
+        else dataclasses.replace(light, patch=2 * light.patch)
+        for light in target.light
+    )
+    return dataclasses.replace(target, patch=2 * target.patch, light=lights)
+
+
+def _habits(routine: Routine) -> Iterator[tuple[str, str, str, Any]]:
     """Choices of the routine: key, label, field and its new value."""
     every = routine.dither_every
     if every is None:
-        yield "dither", f"a dither after every {USUAL_CADENCE}rd sub", "dither_every", USUAL_CADENCE
+        yield "dither", f"a dither after every {CADENCE}rd sub", "dither_every", CADENCE
     else:
         yield "dither less", f"a dither every {2 * every} subs instead of {every}", "dither_every", 2 * every
         if every > 1:
             more = "sub" if every < 4 else f"{every // 2} subs"
             yield "dither more", f"a dither every {more} instead of {every}", "dither_every", every // 2
+        box = float(routine.dither_size.value)
+        if box > 0 and any(math.isfinite(routine.frames(kind)) for kind in ("darks", "flats")):
+            wide = u.Quantity(min(2 * box, _WIDEST_BOX_PX), "pixel")
+            yield "box", f"a dither box of {wide.value:g} pixels instead of {box:g}", "dither_size", wide
     for kind in ("darks", "flats"):
-        frames = getattr(routine, kind)
-        if frames is not None:
-            yield kind, f"{2 * frames} {kind} instead of {frames}", kind, 2 * frames
+        frames = routine.frames(kind)
+        if math.isfinite(frames):
+            count = int(2 * frames) or USUAL_FRAMES
+            yield kind, f"{count} {kind} instead of {int(frames) or 'none'}", kind, count
 
 
 def _class_step(sky: Sky) -> tuple[float, float]:

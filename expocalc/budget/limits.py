@@ -11,14 +11,14 @@ from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates
 from expocalc.budget.terms import Terms, terms_of
 
-__all__ = ["BOUNDS", "Limits", "limits_of", "sub_limits"]
+__all__ = ["BOUNDS", "Limits", "limits", "limits_of", "sub_limits"]
 
 BOUNDS = ("mount", "saturation", "sky share")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Limits:
-    """Longest sub by each bound, infinite where there is none; numbers or arrays of one shape. [s]"""
+    """Longest sub by each bound, infinite where there is none; numbers or arrays that broadcast. [s]"""
 
     mount: Any
     saturation: Any
@@ -49,16 +49,19 @@ def limits_of(terms: Terms, rate: Rates) -> Limits:
     Returns
     -------
     Limits
-        Arrays of the broadcast shape without the colour axis.
+        Arrays without the colour axis that broadcast.
     """
+    in_peak_e_s = np.asarray(rate.peak_share)[..., None] * rate.bright_star_e_s
+    return limits(terms, rate.sky_e_s + rate.dark_e_s, in_peak_e_s)
+
+
+def limits(terms: Terms, dark_sky_e_s: Any, in_peak_e_s: Any) -> Limits:
+    """As :func:`limits_of`, from sky and dark of a pixel and what it gets of the star that must not fill the well."""
     well = np.asarray(terms.saturation_e)
-    dark_sky = rate.sky_e_s + rate.dark_e_s
     with np.errstate(divide="ignore", over="ignore"):
-        in_peak = rate.peak_share * rate.bright_star_e_s
-        star = np.where(in_peak > 0, well[..., None] / (in_peak + dark_sky), np.inf).min(axis=-1)
-        sky = (np.multiply(terms.sky_share, well)[..., None] / dark_sky).min(axis=-1)
-    mount, star, sky = np.broadcast_arrays(terms.mount_s, star, sky)
-    return Limits(mount=mount, saturation=star, sky_share=sky)
+        star = np.where(in_peak_e_s > 0, well[..., None] / (in_peak_e_s + dark_sky_e_s), np.inf).min(axis=-1)
+        sky = (np.multiply(terms.sky_share, well)[..., None] / dark_sky_e_s).min(axis=-1)
+    return Limits(mount=terms.mount_s, saturation=star, sky_share=sky)
 
 
 def sub_limits(case: Case, rate: Rates) -> Limits:

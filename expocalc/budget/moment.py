@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from types import MappingProxyType
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
 from expocalc.light.measured import MeasuredSky
-from expocalc.light.moon import check_place
+from expocalc.light.moon import Moon, check_place
 from expocalc.light.moonlight import V_NM
 
 __all__ = ["EXACT", "Moment", "MoonPlace", "Off", "moment_of"]
@@ -52,6 +52,8 @@ class Moment:
         Width of a star at the zenith by the air, and guiding's root-mean-square error. [arcsec]
     bright_mag : float or ndarray, optional
         AB magnitude of the star that must not fill the well. [mag]
+    measured_at : Moment, optional
+        The moment at which the sky was measured: the ratio of the model's skies brings it to this moment.
     """
 
     natural: Number
@@ -65,6 +67,7 @@ class Moment:
     seeing_arcsec: Number
     guiding_arcsec: Number
     bright_mag: Number | None
+    measured_at: Moment | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -81,6 +84,12 @@ class Off:
         What the exponent of skyglow's colour has beyond the usual. [-]
     shifts_nm : mapping of str to float or ndarray
         How far a filter's band lies from where it should, by filter. [nm]
+    wider : float or ndarray
+        How much wider the filters' bands are than they should, as a share of their width. [-]
+    sky : mapping of str to float or ndarray
+        Factor on a filter's sky without the Moon, by filter. [-]
+    moonlight : float or ndarray
+        Factor on scattered moonlight. [-]
     brighter : mapping of str to float or ndarray
         Factor on each light of the target; lights that are not named are as they should. [-]
     measured : float or ndarray
@@ -91,6 +100,9 @@ class Off:
     thicker: Number = 1.0
     bluer: Number = 0.0
     shifts_nm: Mapping[str, Number] = field(default_factory=dict)
+    wider: Number = 0.0
+    sky: Mapping[str, Number] = field(default_factory=dict)
+    moonlight: Number = 1.0
     brighter: Mapping[str, Number] = field(default_factory=dict)
     measured: Number = 1.0
 
@@ -112,26 +124,41 @@ def moment_of(case: Case) -> Moment:
     ValueError
         If no place on the sky has the Moon's separation at these altitudes.
     """
-    sky, moon, bright = case.sky, case.moon, case.goal.unsaturated_star
+    sky, bright = case.sky, case.goal.unsaturated_star
     altitude_deg = float(case.target.altitude.value)
-    place = None
-    if moon is not None:
-        check_place(moon, altitude_deg)
-        place = MoonPlace(
-            phase_deg=moon.phase_deg,
-            altitude_deg=float(moon.altitude.value),
-            separation_deg=float(moon.separation.value),
-        )
-    return Moment(
+    moment = Moment(
         natural=sky.mix.natural,
         town=MappingProxyType({lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}),
         sky_factor=sky.factor_at(altitude_deg),
         altitude_deg=altitude_deg,
         extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)),
-        moon=place,
+        moon=_place(case.moon, altitude_deg),
         measured=sky.measured or MappingProxyType({}),
         dark_e_s=float(case.camera.dark_e_s),
         seeing_arcsec=float(case.site.seeing.value),
         guiding_arcsec=float(case.routine.guiding.value),
         bright_mag=None if bright is None else float(bright.value),
+    )
+    if not sky.measured:
+        return moment
+    under = case.measured_under
+    there_deg = altitude_deg if under.altitude is None else float(under.altitude.value)
+    there = replace(
+        moment,
+        altitude_deg=there_deg,
+        sky_factor=sky.factor_at(there_deg),
+        moon=_place(under.moon, there_deg),
+        measured=MappingProxyType({}),
+        bright_mag=None,
+    )
+    return replace(moment, measured_at=there)
+
+
+def _place(moon: Moon | None, altitude_deg: float) -> MoonPlace | None:
+    """Where the Moon stands; ValueError if no place on the sky has its separation at these altitudes."""
+    if moon is None:
+        return None
+    check_place(moon, altitude_deg)
+    return MoonPlace(
+        phase_deg=moon.phase_deg, altitude_deg=float(moon.altitude.value), separation_deg=float(moon.separation.value)
     )

@@ -12,7 +12,7 @@ from expocalc.budget.estimator import Estimator
 __all__ = ["Parts"]
 
 _MOST_SUBS = 1e15
-_STEPS = 100
+_STEPS, _SECANTS = 100, 4
 _LARGE = 1e200
 """Stands for an infinite stacking factor or goal, where infinity times nothing would be no number."""
 _TINY = 1e-290
@@ -55,18 +55,17 @@ class Parts:
 
     def factor(self, subs: Any) -> Any:
         """Stacking factor; `subs` with a colour axis."""
-        return np.minimum(self.estimator.factor(subs, self.variance_e2, self.read_e2, self.signal_e), _LARGE)
-
-    def left(self, per_sub: Any) -> Any:
-        """Share of the common variance that the dither leaves, for 1/N."""
-        alike = np.minimum(self.every * per_sub, 1.0)
-        return alike + (1 - alike) * self.overlap2
+        factor = self.estimator.factor(subs, self.variance_e2, self.read_e2, self.signal_e)
+        return np.minimum(factor, _LARGE) if self.estimator.stacking == "median" else factor
 
     def noise_e2(self, subs: Any) -> tuple[Any, Any]:
         """Variance of the mean of N subs by what is new in each and by what all have; `subs` with a colour axis."""
-        per_sub = 1 / subs
-        kappa, left = self.factor(subs), self.left(per_sub)
-        return kappa * per_sub * self.random_e2, (left + (kappa - 1) * (1 - left) * per_sub) * self.common_e2
+        return self._noise_e2(subs, 1 / subs)
+
+    def _noise_e2(self, subs: Any, per_sub: Any) -> tuple[Any, Any]:
+        kappa = self.factor(subs)
+        gone = np.maximum(1 - self.every * per_sub, 0.0) * (1 - self.overlap2)  # the common variance's dithered share
+        return kappa * per_sub * self.random_e2, (1 - gone + (kappa - 1) * gone * per_sub) * self.common_e2
 
     def colour_snr2(self, subs: Any) -> Any:
         """Squared SNR of N subs in each colour, without the floor; `subs` with a colour axis."""
@@ -75,7 +74,7 @@ class Parts:
 
     def random_snr2(self, subs: Any) -> Any:
         """Squared SNR of N subs without the floor; `subs` with a colour axis."""
-        return self.colour_snr2(subs).sum(axis=-1)
+        return _of_all(self.colour_snr2(subs))
 
     def endless_snr2(self) -> Any:
         """Squared SNR of endless subs without the floor."""
@@ -95,23 +94,40 @@ class Parts:
 
         `close` is the share of the squared SNR that it may be off by.
 
-        1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so: false position in 1/N, with the
-        Illinois rule that halves the value of an end that stays (Dowell & Jarratt 1971, BIT 11, 168).
+        But for the stacking factor, 1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so:
+        some secants in 1/N mostly find it. Where they do not, false position does, with the Illinois rule that halves
+        the value of an end that stays (Dowell & Jarratt 1971, BIT 11, 168).
         """
         with np.errstate(divide="ignore", invalid="ignore", over="ignore", under="ignore"):
             left = 1 - goal2 / self.floor2
             free2 = np.where(left > 0, goal2 / np.where(left > 0, left, 1.0), _LARGE)
-            seen = (self.worth / self.random_e2).sum(axis=-1)
+            seen = np.maximum(_of_all(self.worth / self.random_e2), _TINY)
             if self.estimator.stacking == "mean" and not np.any(self.common_e2):
-                return np.where((left > 0) & (seen > 0), free2 / np.maximum(seen, _TINY), np.inf)
-            return np.where(left > 0, self._search(1 / free2, np.maximum(seen, _TINY), close), np.inf)
+                return np.where((left > 0) & (seen > _TINY), free2 / seen, np.inf)
+            return np.where(left > 0, self._search(1 / free2, seen, close), np.inf)
 
     def _search(self, wanted: Any, seen: Any, share: float) -> Any:
-        close = share * wanted
-        low: Any = 1 / _MOST_SUBS
-        high = 1.5 * wanted * seen  # no factor is below 2/3
-        at_low, at_high = self._excess(low, wanted), self._excess(high, wanted)
+        """1/SNR^2 of endless subs, of the mean without common variance, and then of what lies on their line."""
+        close, low = share * wanted, 1 / _MOST_SUBS
+        at_low = self._excess(low, wanted)
         reached = at_low <= 0
+        before, at_before, per_sub = low, at_low, -at_low * seen
+        excess = self._excess(per_sub, wanted)
+        for _ in range(_SECANTS):
+            if not (reached & ~(np.abs(excess) <= close)).any():
+                break
+            rise = excess - at_before
+            step = excess * (per_sub - before) / np.where(rise == 0, np.inf, rise)
+            before, at_before, per_sub = per_sub, excess, per_sub - step
+            excess = self._excess(per_sub, wanted)
+        else:
+            per_sub = self._false_position(at_low, wanted, 1.5 * wanted * seen, close)  # no factor is below 2/3
+        return np.where(reached & (per_sub > 0), 1 / per_sub, np.inf)
+
+    def _false_position(self, at_low: Any, wanted: Any, high: Any, close: Any) -> Any:
+        """1/N between that of the most subs and `high`."""
+        low: Any = 1 / _MOST_SUBS
+        at_high, reached = self._excess(high, wanted), at_low <= 0
         before: Any = None
         per_sub = high
         for _ in range(_STEPS):
@@ -123,7 +139,15 @@ class Parts:
             kept = 1.0 if before is None else np.where(above == before, 0.5, 1.0)
             at_low, at_high = np.where(above, at_low * kept, excess), np.where(above, excess, at_high * kept)
             low, high, before = np.where(above, low, per_sub), np.where(above, per_sub, high), above
-        return np.where(reached & (per_sub > 0), 1 / per_sub, np.inf)
+        return per_sub
 
     def _excess(self, per_sub: Any, wanted: Any) -> Any:
-        return 1 / np.maximum(self.random_snr2(1 / np.asarray(per_sub)[..., None]), _TINY) - wanted
+        """1/SNR^2 beyond what is wanted, for 1/N without a colour axis."""
+        each = np.asarray(per_sub)[..., None]
+        new, common = self._noise_e2(1 / each, each)
+        return 1 / np.maximum(_of_all(self.worth / (new + common)), _TINY) - wanted
+
+
+def _of_all(by_colour: Any) -> Any:
+    """Sum over colours."""
+    return by_colour[..., 0] if by_colour.shape[-1] == 1 else by_colour.sum(axis=-1)

@@ -8,14 +8,15 @@ exactly, whatever the airmass.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import dataclasses
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
 
-from expocalc.base.curve import RANGE_NM, Curve, Floats, Spectrum, integrate
+from expocalc.base.curve import RANGE_NM, Curve, Floats, Spectrum, integrate, product
 from expocalc.base.photometry import ab_continuum
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
@@ -37,6 +38,8 @@ _SHIFTS = np.linspace(-4, 4, 17)
 """Shifts of a filter at which its integrals are known, in standard deviations: a shifted filter can lose a line at
 once, so that they are many, with straight lines between them.
 """
+_WIDTHS = np.linspace(-4, 4, 9)
+"""Changes of a filter's width at which its integrals are known, in standard deviations."""
 
 _AB_ZERO = Spectrum(ab_continuum(0.0))
 _WAVELENGTH = Curve(np.array(RANGE_NM), np.array(RANGE_NM))
@@ -77,6 +80,12 @@ class Passed:
         Shifts of the filter that `moved` holds, shape (shifts,); empty where it does not move. [nm]
     moved : mapping of str to ndarray
         What each shift changes what passes by, for all of `sky` and `lights`; shape (shifts, colours). [-]
+    wanted : tuple of str or None
+        Lights that the filter is for; None for all that it passes.
+    wider : ndarray
+        Changes of the filter's width that `widened` holds, as shares of it, shape (widths,); empty where none. [-]
+    widened : mapping of str to ndarray
+        As `moved`, for each change of the width; shape (widths, colours). [-]
     """
 
     filter_name: str
@@ -94,6 +103,9 @@ class Passed:
     ab_star: Floats
     shifts_nm: Floats
     moved: Mapping[str, Floats]
+    wanted: tuple[str, ...] | None
+    wider: Floats
+    widened: Mapping[str, Floats]
 
 
 def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
@@ -105,7 +117,7 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
     filter_ : Filter
         One of the case's filters, or another.
     doubt : Doubt, optional
-        Where it is given, the table knows skyglow of other colours and shifts of the filter as well.
+        Where it is given, the table knows skyglow of other colours, shifts and other widths of the filter as well.
 
     Returns
     -------
@@ -120,6 +132,10 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
     sd_nm = 0.0 if doubt is None else float(doubt.filter_centre.value)
     moves = sd_nm > 0 and all(passband.standard is None for passband in filter_.passbands)
     shifts_nm = tuple(sd_nm * _SHIFTS) if moves else ()
+    share = 0.0 if doubt is None else doubt.filter_width - 1
+    widens = share > 0 and any(passband.width is not None for passband in filter_.passbands)
+    wider = tuple(share * _WIDTHS) if widens else ()
+    parts = [(telescope.throughput_curve, *camera.colour_curves(colour).values()) for colour in camera.colour_share]
     return _passed(
         telescope,
         filter_.name,
@@ -129,11 +145,14 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
             tuple(response(telescope, filter_, camera, colour, shift_nm) for shift_nm in shifts_nm)
             for colour in camera.colour_share
         ),
+        tuple(_widened(filter_, telescope.cone, part, wider) for part in parts),
         pixel_scale_arcsec(telescope, camera),
         tuple(case.sky.lamps),
         case.sky.extinction_curve(float(case.site.elevation.value)),
         case.target.named_lights,
         None if doubt is None else shifts_nm,
+        filter_.wanted,
+        wider,
     )
 
 
@@ -144,11 +163,14 @@ def _passed(
     pixel_share: tuple[tuple[str, float], ...],
     curves: tuple[Curve, ...],
     shifted: tuple[tuple[Curve, ...], ...],
+    widened: tuple[tuple[Curve, ...], ...],
     scale_arcsec: float,
     lamps: tuple[str, ...],
     air: Curve,
     named_lights: tuple[tuple[str, Light], ...],
     shifts_nm: tuple[float, ...] | None,
+    wanted: tuple[str, ...] | None,
+    wider: tuple[float, ...],
 ) -> Passed:
     area = telescope.area_cm2
     pixel = area * scale_arcsec**2
@@ -161,7 +183,7 @@ def _passed(
     stars = tuple(name for name, light in lights.items() if isinstance(light, StarLight))
     ab_star = _by_node(_AB_ZERO, air, curves)
     lit = ab_star.any(axis=1)
-    shapes = {**sky, **{name: light.spectrum for name, light in lights.items()}} if shifts_nm else {}
+    shapes = {**sky, **{name: light.spectrum for name, light in lights.items()}}
     return Passed(
         filter_name=filter_name,
         telescope=telescope,
@@ -188,9 +210,17 @@ def _passed(
         stars=stars,
         ab_star=area * ab_star[lit],
         shifts_nm=np.array(shifts_nm or ()),
-        moved=MappingProxyType(
-            {name: np.transpose([_moved_through(shape, one) for one in shifted]) for name, shape in shapes.items()}
-        ),
+        moved=_changes(shapes, shifted) if shifts_nm else MappingProxyType({}),
+        wider=np.array(wider),
+        widened=_changes(shapes, widened) if wider else MappingProxyType({}),
+        wanted=wanted,
+    )
+
+
+def _changes(shapes: Mapping[str, Spectrum], others: Sequence[tuple[Curve, ...]]) -> Mapping[str, Floats]:
+    """What other curves of each colour change what passes of each shape by; shape (curves, colours)."""
+    return MappingProxyType(
+        {name: np.transpose([_changed_through(shape, one) for one in others]) for name, shape in shapes.items()}
     )
 
 
@@ -217,9 +247,26 @@ def _mean_wavelength_nm(curve: Curve) -> float:
     return integrate(curve, _WAVELENGTH) / total if total else 550.0
 
 
-@lru_cache(maxsize=512)
-def _moved_through(spectrum: Spectrum, curves: tuple[Curve, ...]) -> Floats:
-    """Change of what passes with each shift, relative to none."""
+@lru_cache(maxsize=128)
+def _widened(
+    filter_: Filter, cone: tuple[float, float, float], parts: tuple[Curve, ...], wider: tuple[float, ...]
+) -> tuple[Curve, ...]:
+    """Responses of one colour with the filter's bands wider or narrower by each of the changes."""
+    return tuple(product(_wide(filter_, 1 + change).curve_in_cone(*cone), *parts) for change in wider)
+
+
+def _wide(filter_: Filter, times: float) -> Filter:
+    """A filter whose bands of stated width are some times as wide, as far as the model reaches."""
+    bands = tuple(
+        band if band.width is None else dataclasses.replace(band, width=max(times, 0.05) * band.width)
+        for band in filter_.passbands
+    )
+    return dataclasses.replace(filter_, passbands=bands)
+
+
+@lru_cache(maxsize=1024)
+def _changed_through(spectrum: Spectrum, curves: tuple[Curve, ...]) -> Floats:
+    """Change of what passes each of the curves, relative to the middle one."""
     through = np.array([spectrum.through(curve) for curve in curves])
-    middle = through[_SHIFTS.size // 2]
-    return through / middle if middle > 0 else np.ones(_SHIFTS.size)
+    middle = through[len(curves) // 2]
+    return through / middle if middle > 0 else np.ones(len(curves))

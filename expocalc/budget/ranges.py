@@ -29,7 +29,7 @@ _LEAST = 50
 
 @dataclass(frozen=True, kw_only=True)
 class Range:
-    """Kept hours between which the answer lies; infinite where that part of the draws can't reach the goal.
+    """Kept hours to plan for, practice counted; infinite where that part of the draws can't reach the goal.
 
     Attributes
     ----------

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -59,6 +59,8 @@ class Rates:
         Side of a pixel on the sky. [arcsec]
     fwhm_px : float or ndarray
         Width of a star in this filter; no axis of colours. [pixel]
+    wanted : tuple of str or None
+        Lights that the filter is for; None for all that it passes.
     """
 
     colours: tuple[str, ...]
@@ -73,6 +75,13 @@ class Rates:
     bright_star_e_s: Floats
     scale_arcsec: float
     fwhm_px: Any
+    wanted: tuple[str, ...] | None = None
+
+    @property
+    def lights(self) -> tuple[str, ...]:
+        """Lights that pass and are asked of the filter, extended ones first."""
+        every = (*self.extended, *self.stars)
+        return every if self.wanted is None else tuple(name for name in every if name in self.wanted)
 
     @property
     def background_e_s(self) -> Floats:
@@ -136,21 +145,25 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     The target is dimmed by the air, the sky as observed is not dimmed again.
     """
     efficiency = _by_colour(off.efficiency)
-    moved = _moves(table, off.shifts_nm.get(table.filter_name, 0.0))
+    moved = _moves(table, off)
 
     zenith = _by_colour(moment.natural) * table.sky["natural"] * moved("natural")
     for lamp, cd_m2 in moment.town.items():
         zenith = zenith + _by_colour(cd_m2) * table.sky[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
-    model = zenith * (efficiency * _by_colour(moment.sky_factor))
+    usual = np.multiply(moment.sky_factor, off.sky.get(table.filter_name, 1.0))
+    model = zenith * (efficiency * _by_colour(usual))
     moon: Any = np.zeros(len(table.colours))
     if moment.moon is not None:
         place = moment.moon.phase_deg, moment.moon.separation_deg, moment.moon.altitude_deg
         molecules, dust = moonlight_parts(*place, moment.altitude_deg, moment.extinction_v)
         for name, part in (("molecules", molecules), ("dust", dust)):
-            moon = moon + _by_colour(part) * table.sky[name] * moved(name) * efficiency
+            moon = moon + _by_colour(part) * table.sky[name] * moved(name)
+        moon = moon * (efficiency * _by_colour(off.moonlight))
         model = model + moon
     ab_zero = table.ab_zero * efficiency
     measured = _measured(table, moment, ab_zero)
+    if measured is not None and moment.measured_at is not None:
+        measured = measured * _brought(table, moment, moment.measured_at)
 
     mass = airmass(moment.altitude_deg)
     arriving = np.exp(-_LN_PER_MAG * _by_colour(off.thicker * mass) * table.extinction)
@@ -176,6 +189,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
         ),
         scale_arcsec=table.scale_arcsec,
         fwhm_px=fwhm / table.scale_arcsec if fwhm.ndim else float(fwhm) / table.scale_arcsec,
+        wanted=table.wanted,
     )
 
 
@@ -193,16 +207,32 @@ def _bent(table: Passed, lamp: str, bluer: npt.ArrayLike) -> Any:
     return np.exp(x * (slope + bend * x))
 
 
-def _moves(table: Passed, shift_nm: Any) -> Callable[[str], Any]:
-    """What a shift of the filter changes a light by, by the light's name; 1 where it does not move."""
-    if not table.moved:
-        return lambda _: 1.0
+def _moves(table: Passed, off: Off) -> Callable[[str], Any]:
+    """What a shift and another width of the filter change a light by, by the light's name; 1 where it is as stated."""
+    shift_nm = off.shifts_nm.get(table.filter_name, 0.0)
+    changes = (shift_nm, table.shifts_nm, table.moved), (off.wider, table.wider, table.widened)
 
     def moved(name: str) -> Any:
-        changes = [np.interp(shift_nm, table.shifts_nm, change) for change in table.moved[name].T]
-        return np.stack(changes, axis=-1) if len(changes) > 1 else _by_colour(changes[0])
+        times: Any = 1.0
+        for by, nodes, known in changes:
+            if known:
+                by_colour = [np.interp(by, nodes, change) for change in known[name].T]
+                times = times * (np.stack(by_colour, axis=-1) if len(by_colour) > 1 else _by_colour(by_colour[0]))
+        return times
 
     return moved
+
+
+def _brought(table: Passed, moment: Moment, there: Moment) -> Any:
+    """What the model's sky changes by between where it was measured and this moment: altitude, gradient, Moon."""
+    here = replace(
+        there,
+        altitude_deg=moment.altitude_deg,
+        sky_factor=moment.sky_factor,
+        moon=moment.moon,
+        extinction_v=moment.extinction_v,
+    )
+    return rates_at(table, here).model_sky_e_s / rates_at(table, there).model_sky_e_s
 
 
 def _measured(table: Passed, moment: Moment, ab_zero_e_s: Floats) -> Floats | None:

@@ -13,12 +13,16 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.noun import Noun, choice, field_of, measure, number, whole
-from expocalc.base.quantity import read_quantity
+from expocalc.base.quantity import read_number, read_quantity
 from expocalc.budget.counts import Count, read_counts
 
 __all__ = ["Goal", "Routine", "clock_s", "kept_share"]
 
 LONGEST_SUB_S = 86400.0
+USUAL_FRAMES = 30
+"""Darks, and flats, where a plan says nothing of them: common practice, no source."""
+WITHOUT_NUMBER = ("none", "perfect")
+"""What may stand for a number of darks or flats."""
 _SUB: Mapping[str, Any] = MappingProxyType({"above": 0, "maximum": LONGEST_SUB_S, "example": '"180 s" or "auto"'})
 
 
@@ -27,6 +31,38 @@ def _read_sub(name: str, value: Any) -> u.Quantity | None:
     if value is None or (isinstance(value, str) and value == "auto"):
         return None
     return u.Quantity(read_quantity(name, value, "s", **_SUB), "s")
+
+
+def _read_frames(name: str, value: Any) -> int | str:
+    """A whole number of frames, or one of :data:`WITHOUT_NUMBER`."""
+    if isinstance(value, str) and value in WITHOUT_NUMBER:
+        return value
+    found = read_number(name, value, minimum=1, maximum=100_000, example='30, "none" or "perfect"')
+    if found != int(found):
+        msg = f"{name} must be a whole number, got {found:g}"
+        raise ValueError(msg)
+    return int(found)
+
+
+def _frames(meaning: str) -> Any:
+    return field_of(
+        _read_frames,
+        None,
+        kind="whole",
+        minimum=1,
+        maximum=100_000,
+        choices=WITHOUT_NUMBER,
+        example="30",
+        meaning=meaning,
+        origin=f"your own choice; left out, {USUAL_FRAMES} are assumed",
+    )
+
+
+def _read_flatness(name: str, value: Any) -> float:
+    """Share of the background; 0 for "perfect"."""
+    if value == "perfect":
+        return 0.0
+    return read_number(name, value, minimum=0, below=1, example='0.002 or "perfect"')
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -139,22 +175,8 @@ class Routine(Noun):
         origin="common practice, no source",
         advanced=True,
     )
-    darks: int | None = whole(
-        None,
-        minimum=1,
-        maximum=100_000,
-        example="30",
-        meaning="Dark frames in the master; left out where it is taken as perfect.",
-        origin="your own choice",
-    )
-    flats: int | None = whole(
-        None,
-        minimum=1,
-        maximum=100_000,
-        example="30",
-        meaning="Flat frames in the master; left out where it is taken as perfect.",
-        origin="your own choice",
-    )
+    darks: Any = _frames("Dark frames in the master; none leaves the camera's own pattern in.")
+    flats: Any = _frames("Flat frames in the master; none leaves dust, shading and uneven pixels in.")
     flat_level: float = number(
         0.5,
         above=0,
@@ -169,16 +191,19 @@ class Routine(Noun):
         minimum=1,
         maximum=100_000,
         example="50",
-        meaning="Bias frames in the master; left out where it is taken as perfect.",
+        meaning="Bias frames in the master; they go on the night's sheet, the hours do not depend on them.",
         origin="your own choice",
     )
-    background_flatness: float | None = number(
+    background_flatness: float | None = field_of(
+        _read_flatness,
         None,
-        above=0,
+        kind="number",
+        minimum=0,
         below=1,
         example="0.002",
+        other='or "perfect"',
         meaning="How uneven the background stays at the target's size, as a share of it; a limit that no hours mend.",
-        origin="your own stacks; left out, the background is even",
+        origin="your own stacks; left out, it is even for the hours at best and typical, 0.03 %, for those to plan for",
         advanced=True,
     )
     background_patch: Any = measure(
@@ -205,6 +230,32 @@ class Routine(Noun):
     def sub_s(self) -> float | None:
         """Length of a sub as it was asked for, None where the best is. [s]"""
         return None if self.sub_length is None else float(self.sub_length.value)
+
+    def frames(self, kind: str) -> float:
+        """Frames behind the master of "darks" or "flats": 0 for none, infinite for a perfect one."""
+        said = getattr(self, kind)
+        if isinstance(said, str):
+            return 0.0 if said == "none" else math.inf
+        return float(USUAL_FRAMES if said is None else said)
+
+    def frames_said(self, kind: str) -> str:
+        """Number of "darks" or "flats" in words: "40 darks", "no flats", "30 assumed darks".
+
+        Examples
+        --------
+        >>> routine = Routine(flats="perfect")
+        >>> routine.frames_said("darks"), routine.frames_said("flats")
+        ('30 assumed darks', 'perfect flats')
+        """
+        count, said = self.frames(kind), getattr(self, kind)
+        if isinstance(said, str):
+            return f"{'no' if said == 'none' else said} {kind}"
+        return f"{count:g} {'assumed ' if said is None else ''}{kind if count > 1 else kind[:-1]}"
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What the plan does not give and was assumed, in words."""
+        return tuple(f"{USUAL_FRAMES} {kind}" for kind in ("darks", "flats") if getattr(self, kind) is None)
 
     @property
     def dead_s(self) -> float:

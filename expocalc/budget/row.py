@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 
 from expocalc.budget.rates import Rates
@@ -15,6 +16,8 @@ ROW_KEYS = MappingProxyType(
         "filter": ("filter_name", ""),
         "light": ("light", ""),
         "colour": ("colour", ""),
+        "goal_snr": ("goal_snr", ""),
+        "patch_arcsec": ("patch_arcsec", "arcsec"),
         "pixel_scale_arcsec": ("scale_arcsec_px", "arcsec"),
         "target_electron_s": ("target_e_s", "electron/s"),
         "sky_electron_s": ("sky_e_s", "electron/s"),
@@ -56,6 +59,8 @@ class Row:
     filter_name: str
     light: str | None
     colour: str | None
+    goal_snr: float
+    patch_arcsec: float | None
     scale_arcsec_px: float
     target_e_s: float | None
     sky_e_s: float
@@ -92,14 +97,14 @@ class FilterAnswer:
     ----------
     neediest : Row
         The light that needs the most subs: its numbers are the filter's.
-    sentences : tuple of str
-        The answer in words, one thought each; the first says how long the subs should be.
+    words : callable
+        Makes the sentences; many answers are asked for their numbers alone.
     rates : Rates
         What the filter delivers.
     """
 
     neediest: Row
-    sentences: tuple[str, ...]
+    words: Callable[[], tuple[str, ...]]
     rates: Rates
 
     filter_name = property(lambda self: self.neediest.filter_name)
@@ -109,6 +114,11 @@ class FilterAnswer:
     kept_h = property(lambda self: self.neediest.kept_h)
     clock_h = property(lambda self: self.neediest.clock_h)
     storage_gb = property(lambda self: self.neediest.storage_gb)
+
+    @cached_property
+    def sentences(self) -> tuple[str, ...]:
+        """The answer in words, one thought each; the first says how long the subs should be."""
+        return self.words()
 
     @property
     def verdict(self) -> str:

@@ -6,6 +6,7 @@ have: none for a plan, one for each place of a sweep.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
@@ -15,7 +16,7 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
-from expocalc.budget.limits import BOUNDS, Limits, limits_of
+from expocalc.budget.limits import BOUNDS, Limits, limits
 from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates
 from expocalc.budget.reach import MOST_SUBS
@@ -33,6 +34,7 @@ from expocalc.budget.sub_length import (
     worth_of,
 )
 from expocalc.budget.terms import Terms
+from expocalc.gear.image import peak_share
 
 __all__ = ["REASONS", "Solved", "solve"]
 
@@ -79,6 +81,14 @@ class _Lights:
     """Of each light's filter."""
     patch: Patch
     habits: Habits
+    sky_e_s: Any
+    fwhm_px: Any
+    peak: Any
+    """Share of a star's light in its brightest pixel."""
+    snr: Any
+    """Goal of each light."""
+    patch_arcsec: Any
+    """Side of each light's patch, NaN for a star or no light."""
 
     def of_rates(self, name: str) -> Any:
         """An attribute of each light's rates."""
@@ -86,11 +96,12 @@ class _Lights:
 
 
 def _stacked(parts: Sequence[Any]) -> Floats:
-    return np.array(parts) if np.ndim(parts[0]) == np.ndim(parts[-1]) == 0 else np.stack(np.broadcast_arrays(*parts))
+    alike = len({np.shape(part) for part in parts}) == 1
+    return np.array(parts) if alike else np.stack(np.broadcast_arrays(*parts))
 
 
 def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
-    of_filter = [(*rate.extended, *rate.stars) or (None,) for rate in delivered]
+    of_filter = [rate.lights or (None,) for rate in delivered]
     names = tuple((at, name) for at, lights in enumerate(of_filter) for name in lights)
     patches = [
         _dark_patch(delivered[at]) if name is None else patch_of(case, delivered[at], name, SHORTEST_S)
@@ -106,7 +117,15 @@ def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
     )
     starts = (0, *accumulate(len(lights) for lights in of_filter[:-1]))
     rates = [delivered[at] for at, _ in names]
-    return _Lights(names, starts, rates, patch, habits_of(case, delivered[0].scale_arcsec))
+    fwhm_px = _stacked([rate.fwhm_px for rate in rates]).reshape(-1, *axes)
+    own_snr = [None if name is None else case.target.light_named(name).snr for _, name in names]
+    own = np.array([math.nan if snr is None else snr for snr in own_snr]).reshape(-1, *axes)
+    sides = [case.patch_of(name) if name in delivered[at].extended else math.nan for at, name in names]
+    return _Lights(
+        names, starts, rates, patch, habits_of(case, delivered[0].scale_arcsec),
+        sky_e_s=_stacked([rate.sky_e_s for rate in rates]), fwhm_px=fwhm_px, peak=peak_share(fwhm_px),
+        snr=np.where(np.isnan(own), terms.snr, own), patch_arcsec=np.array(sides).reshape(-1, *axes),
+    )  # fmt: skip
 
 
 def _dark_patch(rate: Rates) -> Patch:
@@ -135,18 +154,14 @@ class _Worth:
     """One over the hours of each light by the length of a sub, along a last axis."""
 
     def __init__(self, lights: _Lights, terms: Terms, longest_s: Any) -> None:
-        self._patch = replace(
-            lights.patch,
-            side_px=_columned(lights.patch.side_px),
-            **{
-                name: value[..., None, :] if np.ndim(value) else value
-                for name in ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")
-                for value in [getattr(lights.patch, name)]
-            },
-        )
-        self._lights, self._snr = lights, _columned(terms.snr)
+        one = lights.patch
+        coloured = {name: getattr(one, name) for name in ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")}
+        coloured = {name: value[..., None, :] if np.ndim(value) else value for name, value in coloured.items()}
+        self._patch = replace(one, side_px=_columned(one.side_px), **coloured)
+        self._lights, self._snr = lights, _columned(lights.snr)
         self._pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
-        lengths = asked_lengths(longest_s)
+        may_gain = np.any(np.equal(terms.lost_per_hour, 0)) or (None in (name for _, name in lights.names))
+        lengths = asked_lengths(longest_s, beyond=bool(may_gain))
         worth = self._of_goal(lengths)
         self.hopeless = np.asarray(~np.any((worth > 0) & (lengths <= _columned(longest_s)), axis=-1))
         """Whether the goal is out of reach in all lengths that are allowed: worth is then that of the noise."""
@@ -200,9 +215,9 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
         Arrays broadcast with (lights, *axes).
     """
     lights = _lights_of(case, terms, delivered)
-    limits = [limits_of(terms, rate) for rate in delivered]
-    bounds = [_stacked([getattr(limits[at], name) for at, _ in lights.names]) for name in _LIMIT_NAMES]
-    limit = Limits(**dict(zip(_LIMIT_NAMES, bounds, strict=True)))
+    limit = limits(
+        terms, lights.sky_e_s + lights.patch.dark_e_s, lights.peak[..., None] * lights.of_rates("bright_star_e_s")
+    )
     longest = np.minimum(limit.least_s, LONGEST_SUB_S)
     worth = _Worth(lights, terms, longest)
     dark, hopeless = worth.no_light, worth.hopeless
@@ -236,9 +251,6 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     return Solved(lights.names, numbers | more, shares, at, reason)
 
 
-_LIMIT_NAMES = ("mount", "saturation", "sky_share")
-
-
 def _shortest(lights: _Lights, terms: Terms, best: Best, longest: Any) -> Any:
     """Shortest sub by read noise alone, in the colours that count for the light."""
     background = lights.of_rates("background_e_s")
@@ -252,10 +264,12 @@ def _shortest(lights: _Lights, terms: Terms, best: Best, longest: Any) -> Any:
 
 def _reason(terms: Terms, limit: Limits, longest: Any, wanted: Any) -> Any:
     """Place in REASONS of what keeps the wanted sub from being longer, or shorter."""
-    bounds = np.stack(np.broadcast_arrays(limit.mount, limit.saturation, limit.sky_share, LONGEST_SUB_S))
+    bound: Any = REASONS.index("day")
+    for name in reversed(BOUNDS):
+        bound = np.where(getattr(limit, name.replace(" ", "_")) <= longest, REASONS.index(name), bound)
     without_loss = np.where(np.equal(terms.dead_s, 0), REASONS.index("nothing"), REASONS.index("dead time"))
     free = np.where(np.equal(terms.lost_per_hour, 0), without_loss, REASONS.index("losses"))
-    return np.where(wanted >= longest * (1 - 1e-9), bounds.argmin(axis=0), free)
+    return np.where(wanted >= longest * (1 - 1e-9), bound, free)
 
 
 def _shots(worth: Any, sub_s: Any, terms: Terms, hopeless: Any) -> Any:
@@ -270,11 +284,11 @@ def _whole(subs: Any) -> Any:
 
 def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, Any], dict[str, Any]]:
     """Decisive colour, numbers and noise shares at the sub length."""
-    patch, habits = replace(lights.patch, sub_s=sub_s), lights.habits
-    parts = parts_of(patch, habits)
-    empty = np.array([name is None for _, name in lights.names])
-    sky = lights.of_rates("sky_e_s")
-    at = _decisive(parts.worth, patch, habits, sky, empty)
+    patch, sky = replace(lights.patch, sub_s=sub_s), lights.sky_e_s
+    parts = parts_of(patch, lights.habits)
+    axes = (1,) * (sky.ndim - 2)
+    empty = np.array([name is None for _, name in lights.names]).reshape(-1, *axes)
+    at = _decisive(parts.worth, patch, lights.habits, sky, empty)
 
     def chosen(values: Any) -> Any:
         if sky.shape[-1] == 1:
@@ -282,35 +296,37 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
         values, where = np.broadcast_arrays(values, at[..., None])
         return np.take_along_axis(values, where[..., :1], axis=-1)[..., 0]
 
-    axes = (1,) * (sky.ndim - 2)
-    stars = np.array([name in rate.stars for (_, name), rate in zip(lights.names, lights.rates, strict=True)])
-    stars = stars.reshape(-1, *axes)
-    fwhm = lights.of_rates("fwhm_px").reshape(-1, *axes)
-    area = np.where(stars, np.maximum(1.0, ELEMENT_AREA * fwhm**2), 1.0)
-    peak = lights.of_rates("peak_share").reshape(-1, *axes)
     dark = np.asarray(lights.patch.dark_e_s)
     dark = dark[..., 0] if dark.ndim else dark
-    sky_at, signal_at = chosen(sky), chosen(patch.signal_e_s)
-    light_e_s = signal_at * np.where(stars, np.square(patch.side_px), 1.0)
+    sky_at, light_e_s = chosen(sky), chosen(patch.signal_e_s)
     extended = chosen(_stacked([sum(rate.extended.values(), np.zeros_like(rate.sky_e_s)) for rate in lights.rates]))
+    area: Any = 1.0
+    star_e_s: Any = 0.0
+    in_pixel = light_e_s
+    stars = np.array([name in rate.stars for (_, name), rate in zip(lights.names, lights.rates, strict=True)])
+    if stars.any():
+        stars = stars.reshape(-1, *axes)
+        light_e_s = light_e_s * np.where(stars, np.square(patch.side_px), 1.0)
+        area = np.where(stars, np.maximum(1.0, ELEMENT_AREA * lights.fwhm_px**2), 1.0)
+        star_e_s, in_pixel = np.where(stars, light_e_s, 0.0), light_e_s * np.where(stars, lights.peak, 1.0)
 
     dark_sky_e = (sky_at + dark) * sub_s
+    above = np.minimum(dark_sky_e, terms.saturation_e) / terms.electrons_per_adu
     full = dark_sky_e >= terms.saturation_e
-    kept = np.where(full | empty.reshape(-1, *axes), np.nan, _whole(parts.subs_for(np.square(terms.snr))))
+    kept = np.where(full | empty, np.nan, _whole(parts.subs_for(np.square(lights.snr))))
     survive = kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         shot = _whole(np.where(survive > 0, kept / survive, np.inf))
-    shot = np.where(np.isnan(kept), np.nan, shot)
-    new, common = parts.noise_e2(np.where(np.isnan(kept), MOST_SUBS, np.maximum(kept, 1.0))[..., None])
-    in_pixel = light_e_s * np.where(stars, peak, 1.0)
-    behind = sky_at + dark + extended + np.where(stars, in_pixel, 0.0)
-    ab_zero = chosen(lights.of_rates("ab_zero_e_s"))
-    above = np.minimum(dark_sky_e, terms.saturation_e) / terms.electrons_per_adu
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mag = np.where(sky_at > 0, -2.5 * np.log10(np.where(sky_at > 0, sky_at, 1.0) / ab_zero), np.inf)
+        mag = -2.5 * np.log10(np.maximum(sky_at, 0.0) / chosen(lights.of_rates("ab_zero_e_s")))
+    none = np.isnan(kept)
+    new, common = parts.noise_e2(np.where(none, MOST_SUBS, np.maximum(kept, 1.0))[..., None])
+    noise = new + common
+    behind = sky_at + dark + extended + star_e_s * lights.peak
     numbers = {
+        "goal_snr": lights.snr,
+        "patch_arcsec": lights.patch_arcsec,
         "scale_arcsec_px": lights.of_rates("scale_arcsec").reshape(-1, *axes),
-        "target_e_s": np.where(empty.reshape(-1, *axes), np.nan, light_e_s),
+        "target_e_s": light_e_s,
         "sky_e_s": sky_at,
         "dark_e_s": dark,
         "sky_mag_ab": mag,
@@ -319,24 +335,26 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
         "exposed_h": shot * sub_s / 3600,
         "kept_h": kept * sub_s / 3600,
         "clock_h": shot * (sub_s + terms.dead_s) / 3600,
-        "snr_one_sub": np.where(
-            empty.reshape(-1, *axes), np.nan, sub_snr(in_pixel, behind, sub_s, terms.read_variance_e2)
-        ),
-        "snr_patch": np.where(
-            np.isnan(kept), np.nan, np.sqrt(parts.with_floor((parts.worth / (new + common)).sum(axis=-1)))
-        ),
-        "snr_ceiling": np.where(empty.reshape(-1, *axes), np.inf, np.sqrt(parts.with_floor(parts.endless_snr2()))),
+        "snr_one_sub": sub_snr(in_pixel, behind, sub_s, terms.read_variance_e2),
+        "snr_patch": np.where(none, np.nan, np.sqrt(parts.with_floor((parts.worth / noise).sum(axis=-1)))),
+        "snr_ceiling": np.sqrt(parts.with_floor(parts.endless_snr2())),
         "median_adu": above + terms.bias_adu,
         "median_adu_above_bias": above,
         "storage_gb": shot * terms.frame_gb,
     }
-    calibration = np.where(empty.reshape(-1, *axes), 0.0, chosen(common / (new + common)))
+    calibration = chosen(common / noise)
+    if empty.any():
+        numbers |= {name: np.where(empty, np.nan, numbers[name]) for name in ("target_e_s", "snr_one_sub")}
+        numbers["snr_ceiling"], calibration = (
+            np.where(empty, np.inf, numbers["snr_ceiling"]),
+            np.where(empty, 0, calibration),
+        )
     noise_e2 = {
-        "target": (area * extended + np.where(stars, light_e_s, 0.0)) * sub_s,
+        "target": (area * extended + star_e_s) * sub_s,
         "sky": area * sky_at * sub_s,
         "dark": area * dark * sub_s,
-        "read": area * (np.asarray(terms.read_variance_e2) - terms.quantisation_e2),
-        "quantisation": area * terms.quantisation_e2,
+        "read": area * (terms.read_variance_e2 - np.asarray(terms.quantisation_e2)),
+        "quantisation": area * np.asarray(terms.quantisation_e2),
     }
     total = sum(noise_e2.values())
     per_total = (1 - calibration) / np.where(total > 0, total, np.inf)
@@ -349,4 +367,4 @@ def _decisive(worth: Any, patch: Patch, habits: Habits, sky: Any, empty: Any) ->
     if sky.shape[-1] == 1:
         return np.zeros(np.broadcast_shapes(worth.shape[:-1], sky.shape[:-1]), dtype=int)
     found = np.asarray(colour_snr2(patch, habits, 1.0)).argmax(axis=-1)
-    return np.where(empty.reshape(-1, *(1,) * (found.ndim - 1)), sky.argmax(axis=-1), found)
+    return np.where(empty, sky.argmax(axis=-1), found)

@@ -119,8 +119,13 @@ class _Light:
     name: str
     patch: Patch
     habits: Habits
+    goal_snr: float
     clock_h: float
     """Of one kept sub, with pauses and lost ones. [h]"""
+
+    def hours_for(self, level: float) -> float:
+        """Hours on the clock to a share of its goal. [h]"""
+        return float(subs_for_snr(self.patch, self.habits, level * self.goal_snr)) * self.clock_h
 
     def snr(self, hours: float) -> float:
         return float(snr_per_patch(self.patch, self.habits, hours / self.clock_h))
@@ -179,20 +184,13 @@ def split(case: Case, hours: float, found: Answer | None = None) -> Split:
     found = found or answer(case)
     lights = _lights_of(case, found)
     full = _full(case, found)
-    least = LEAST_LEVEL * case.goal.snr
-    able = [f.name for f in case.filters if f.name not in full and _can_show(lights.get(f.name, []), least, hours)]
+    able = [f.name for f in case.filters if f.name not in full and _can_show(lights.get(f.name, []), hours)]
     hopeless = tuple(filter_.name for filter_ in case.filters if filter_.name not in able)
     if not able:
         return Split(hours={}, level=0.0, snr={}, equal_snr={}, hopeless=hopeless)
 
     def hours_for(level: float) -> Floats:
-        goal = level * case.goal.snr
-        return np.array(
-            [
-                max(float(subs_for_snr(light.patch, light.habits, goal)) * light.clock_h for light in lights[name])
-                for name in able
-            ]
-        )
+        return np.array([max(light.hours_for(level) for light in lights[name]) for name in able])
 
     level = even_level(hours, hours_for)
     shares = dict(zip(able, map(float, hours_for(level)), strict=True))
@@ -213,8 +211,15 @@ def _lights_of(case: Case, found: Answer) -> dict[str, list[_Light]]:
         share = float(kept_share(sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
         clock_h = clock_s(1.0, sub_s, case.routine) / 3600 / share if share > 0 else math.inf
         lights[filter_.name] = [
-            _Light(filter_.name, light, patch_of(case, rate, light, sub_s), habits_of(case, rate.scale_arcsec), clock_h)
-            for light in (*rate.extended, *rate.stars)
+            _Light(
+                filter_.name,
+                light,
+                patch_of(case, rate, light, sub_s),
+                habits_of(case, rate.scale_arcsec),
+                case.goal_of(light),
+                clock_h,
+            )
+            for light in rate.lights
         ]
     return lights
 
@@ -225,9 +230,8 @@ def _full(case: Case, found: Answer) -> set[str]:
     return {row.filter_name for row in found.rows if (row.sky_e_s + row.dark_e_s) * row.sub_s >= well}
 
 
-def _can_show(lights: list[_Light], snr: float, hours: float) -> bool:
-    """Whether each light reaches the least SNR when its filter has all the hours."""
+def _can_show(lights: list[_Light], hours: float) -> bool:
+    """Whether each light reaches the least share of its goal when its filter has all the hours."""
     return bool(lights) and all(
-        math.isfinite(light.clock_h) and float(subs_for_snr(light.patch, light.habits, snr)) * light.clock_h <= hours
-        for light in lights
+        math.isfinite(light.clock_h) and light.hours_for(LEAST_LEVEL) <= hours for light in lights
     )

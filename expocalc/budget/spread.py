@@ -26,10 +26,10 @@ from expocalc.budget.rates import Rates, rates, rates_at
 from expocalc.budget.reach import MOST_SUBS, subs_for_snr
 from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, stack_snr2
-from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.gear.passband import Filter
+from expocalc.budget.stacked import TYPICAL_FLATNESS, habits_of, patch_of
+from expocalc.gear.passband import Filter, is_narrow
 
-__all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "spread", "spread_steps"]
+__all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "drawn_inputs", "spread", "spread_steps"]
 
 DRAWS = 2000
 """Draws where nobody asks for more: the 10th and 90th percentile are then known to some 2 in 100 of the draws."""
@@ -48,7 +48,9 @@ class RowSpread:
     sub_s : float
         Length of a sub, the plan's. [s]
     kept_h : ndarray
-        Kept hours of each draw, parts of a sub counted, infinite where out of reach; shape (draws,). [h]
+        Kept hours of each draw, practice and parts of a sub counted, infinite where out of reach; shape (draws,). [h]
+    practice : ndarray
+        Factor on the hours at best that is in them; shape (draws,). [-]
     range : Range
     shares : mapping of str to float
         Part of the variance of log hours that each input's doubt brings, the largest first; names of
@@ -61,6 +63,7 @@ class RowSpread:
     light: str
     sub_s: float
     kept_h: Floats
+    practice: Floats
     range: Range
     shares: Mapping[str, float]
     patch: Patch
@@ -79,7 +82,7 @@ class RowSpread:
         ndarray
             Shape (3, n). [-]
         """
-        subs = np.asarray(kept_h, dtype=float)[:, None] * 3600 / self.sub_s
+        subs = np.asarray(kept_h, dtype=float)[:, None] * 3600 / self.sub_s / self.practice
         return np.asarray(np.sqrt(np.quantile(stack_snr2(self.patch, self.habits, subs), QUANTILES, axis=-1)))
 
 
@@ -139,8 +142,8 @@ def spread(case: Case, doubt: Doubt, draws: int = DRAWS, seed: int = SEED, found
     >>> row = spread(case, Doubt()).rows[0]
     >>> row.range.p10_h < row.range.p50_h < row.range.p90_h
     True
-    >>> list(row.shares)[0]
-    'target'
+    >>> list(row.shares)[:2]
+    ['practice', 'target']
     >>> sure = spread(case, Doubt(target=1)).rows[0]
     >>> "target" in sure.shares, sure.range.p90_h < row.range.p90_h
     (False, True)
@@ -189,7 +192,7 @@ def spread_steps(
             drawn = rates_at(passed(case, filter_, doubt), *from_start(start))
             pieces.append(_piece(case, drawn, doubt, _part_of(of_all, start), subs_s[filter_.name]))
             yield (at + piece / len(starts)) / len(case.filters)
-        for number, light in enumerate((*rate.extended, *rate.stars)):
+        for number, light in enumerate(rate.lights):
             patches, hours = zip(*(piece[number] for piece in pieces), strict=True)
             rows.append(_row(case, filter_, rate, light, doubt, of_all, subs_s[filter_.name], patches, hours))
     return Spread(draws=draws, seed=seed, rows=tuple(rows), filters=MappingProxyType(_of_filters(rows)))
@@ -204,13 +207,25 @@ def _piece(case: Case, rate: Rates, doubt: Doubt, draws: Draws, sub_s: float) ->
     setting = case.camera.setting
     louder = np.exp(2 * doubt.log_sd("read_noise") * draws("read_noise"))
     read = float(setting.read_noise.value) ** 2 * louder + setting.quantisation_variance_e2
-    habits = habits_of(case, rate.scale_arcsec)
+    habits = habits_of(case, rate.scale_arcsec, _flatness(case, doubt, draws))
     found = []
-    for light in (*rate.extended, *rate.stars):
+    for light in rate.lights:
         patch = dataclasses.replace(patch_of(case, rate, light, sub_s), read_variance_e2=read[:, None])
-        subs = subs_for_snr(patch, habits, case.goal.snr)
+        subs = subs_for_snr(patch, habits, case.goal_of(light))
         found.append((patch, np.where(subs <= MOST_SUBS, subs, np.inf) * sub_s / 3600))
     return found
+
+
+def _flatness(case: Case, doubt: Doubt, draws: Draws) -> Floats | None:
+    """Error of the background of each draw: about what the plan says, or about the typical one; None for the plan's.
+
+    The hours at best know no error that the plan does not name; hours that come true do.
+    """
+    log_sd = doubt.log_sd("flatness")
+    if not log_sd or case.routine.background_flatness == 0:
+        return None
+    usual = case.routine.background_flatness or TYPICAL_FLATNESS
+    return np.asarray(usual * np.exp(log_sd * draws("flatness")))
 
 
 def _row(
@@ -224,7 +239,8 @@ def _row(
     patches: Sequence[Patch],
     hours: Sequence[Floats],
 ) -> RowSpread:
-    kept_h = np.concatenate(hours)
+    practice = doubt.practice.factors(draws("practice"))
+    kept_h = np.concatenate(hours) * practice
     kept_h.setflags(write=False)
     doubtful = {
         name: [draws(part) for part in parts]
@@ -236,10 +252,11 @@ def _row(
         light=light,
         sub_s=sub_s,
         kept_h=kept_h,
+        practice=practice,
         range=range_of(kept_h, sub_s),
         shares=MappingProxyType(shares_of(kept_h, doubtful)),
         patch=_joined(patches),
-        habits=habits_of(case, rate.scale_arcsec),
+        habits=habits_of(case, rate.scale_arcsec, _flatness(case, doubt, draws)),
     )
 
 
@@ -261,6 +278,7 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         "lamp_mix": [f"lamp_mix {lamp}" for lamp in case.sky.lamps] if len(case.sky.lamps) > 1 else [],
         "lamp_colour": ["lamp_colour"],
         "natural_sky": ["natural_sky"],
+        "narrow_sky": [f"narrow_sky {filter_.name}"] if is_narrow(filter_) else [],
     }
     return {
         **({"measured_sky": ["measured_sky"]} if measured else sky),
@@ -268,6 +286,10 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         **{name: [name] for name in ("efficiency", "extinction", "dark_current", "read_noise")},
         **({"seeing": ["seeing"]} if light in rate.stars else {}),
         "filter_centre": [f"filter_centre {filter_.name}"],
+        "filter_width": ["filter_width"],
+        "flatness": ["flatness"] if case.routine.background_flatness != 0 else [],
+        **({"moonlight": ["moonlight"]} if case.moon is not None and not measured else {}),
+        "practice": ["practice"],
     }
 
 
@@ -280,4 +302,20 @@ def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
         if len(lights) == 1
         else range_of(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
         for name, lights in by_filter.items()
+    }
+
+
+def drawn_inputs(
+    case: Case, filter_: Filter, rate: Rates, light: str, draws: int = DRAWS, seed: int = SEED
+) -> dict[str, list[Floats]]:
+    """Standard normal numbers behind the draws of :func:`spread`, for each input that a light in a filter depends on.
+
+    Returns
+    -------
+    dict of str to list of ndarray
+        By the names of :data:`expocalc.budget.doubt.INPUTS`; one array of shape (draws,) for each part of an input.
+    """
+    return {
+        name: [np.random.default_rng([seed, *part.encode()]).standard_normal(draws) for part in parts]
+        for name, parts in _parts(case, filter_, rate, light).items()
     }

@@ -127,8 +127,11 @@ def parts_of(patch: Patch, habits: Habits) -> Parts:
     background = 1 + (side / column(habits.background_px)) ** 2  # n/n_B; (1 + n_pix/n_B) of [merline]_
     worth = patch.pixel_share * (side * signal_e) ** 2
     seen = worth > 0
-    with np.errstate(divide="ignore", invalid="ignore"):
-        cap = np.where(seen, signal_e / (column(habits.flatness) * (light_e + dark_e)), 0.0)
+    if np.any(habits.flatness):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            cap = np.where(seen, signal_e / (column(habits.flatness) * (light_e + dark_e)), 0.0).max(axis=-1)
+    else:
+        cap = np.where(seen.any(axis=-1), np.inf, 0.0)
     return Parts(
         worth=worth,
         random_e2=np.where(seen, signal_e + background * behind_e2, 1.0),
@@ -138,7 +141,7 @@ def parts_of(patch: Patch, habits: Habits) -> Parts:
         read_e2=patch.read_variance_e2,
         every=column(habits.dither_every),
         overlap2=dither_overlap(column(habits.dither_box_px), side) ** 2,
-        floor2=cap.max(axis=-1) ** 2,
+        floor2=cap**2,
         estimator=habits.estimator,
     )
 

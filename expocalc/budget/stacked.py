@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import numpy.typing as npt
 
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.case import Case
@@ -16,33 +17,49 @@ from expocalc.budget.estimator import Estimator
 from expocalc.budget.rates import Rates
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
 
-__all__ = ["habits_of", "patch_of"]
+__all__ = ["TYPICAL_FLATNESS", "habits_of", "patch_of"]
+
+TYPICAL_FLATNESS = 3e-4
+"""How uneven a background is where nobody says: an assumption, at the scale of a small patch and the sky beside it."""
+
+UNEVEN_DARK = 1.0
+"""Dark current differs between the pixels of a camera by as much as its mean, rms: assumed. [-]"""
+UNEVEN_OFFSET_E = 0.5
+"""Offset of the pixels of a camera, rms, which darks take out: assumed. [electron]"""
+UNEVEN_LIGHT = 0.01
+"""What flats take out, rms over pixels, as a share of the light: assumed, some 1 % of a modern sensor. [-]"""
 
 
-def habits_of(case: Case, scale_arcsec: float) -> Habits:
-    """How the subs of a case are taken and stacked; what the plan leaves out is perfect.
+def habits_of(case: Case, scale_arcsec: float, flatness: npt.ArrayLike | None = None) -> Habits:
+    """How the subs of a case are taken and stacked.
+
+    Without darks or flats what they would take out stays in the subs, alike in all.
 
     Parameters
     ----------
     case : Case
     scale_arcsec : float
         Side of a pixel on the sky. [arcsec]
+    flatness : array_like, optional
+        Error of the background in place of the plan's, without colour axis. [-]
     """
     routine, setting, pattern = case.routine, case.camera.setting, case.camera.pattern
     background = routine.background_patch
+    darks, flats = routine.frames("darks"), routine.frames("flats")
     return Habits(
         estimator=Estimator(stacking=routine.stacking, clip=routine.clip, native_step_e=setting.native_step_e),
         calibration=Calibration(
-            darks=routine.darks or math.inf,
-            flats=routine.flats or math.inf,
+            darks=darks or math.inf,
+            flats=flats or math.inf,
             flat_e=routine.flat_level * float(setting.full_well.value),
-            fixed_e=float(pattern.fixed.value),
-            flat_pattern=pattern.flat,
+            dark_pattern=0.0 if darks else UNEVEN_DARK,
+            fixed_e=math.hypot(float(pattern.fixed.value), 0.0 if darks else UNEVEN_OFFSET_E),
+            flat_pattern=math.hypot(pattern.flat, 0.0 if flats else UNEVEN_LIGHT),
         ),
         dither_every=routine.dither_every or math.inf,
         dither_box_px=float(routine.dither_size.value),
         background_px=math.inf if background is None else float(background.value) / scale_arcsec,
-        flatness=routine.background_flatness or 0.0,
+        flatness=(routine.background_flatness or 0.0) if flatness is None else flatness,
     )
 
 
@@ -64,7 +81,7 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
         side = np.sqrt(np.maximum(1.0, ELEMENT_AREA * np.square(rate.fwhm_px)))
         signal = rate.stars[light] / np.square(side)[..., None]
     else:
-        side, signal = float(case.target.patch.value) / rate.scale_arcsec, rate.extended[light]
+        side, signal = case.patch_of(light) / rate.scale_arcsec, rate.extended[light]
     return Patch(
         side_px=side,
         sub_s=sub_s,

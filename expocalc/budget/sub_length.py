@@ -148,10 +148,14 @@ def _on_clock(kept: Any, pace: Pace, t: Any) -> Any:
         return kept * (t + pace.dead_s) / 3600 / share
 
 
-def asked_lengths(longest_s: npt.ArrayLike) -> Floats:
-    """Sub lengths at which :func:`best_of` wants the hours, along a last axis; the last of them is the longest. [s]"""
+def asked_lengths(longest_s: npt.ArrayLike, *, beyond: bool = True) -> Floats:
+    """Sub lengths at which :func:`best_of` wants the hours, along a last axis; the last of them is the longest. [s]
+
+    Those `beyond` the longest tell whether longer subs would still gain, where they lose nothing.
+    """
     end = np.minimum(np.asarray(longest_s, dtype=float), LONGEST_S)[..., None]
-    return np.concatenate([np.broadcast_to(_NODES, (*end.shape[:-1], _NODES.size)), end], axis=-1)
+    nodes = _NODES if beyond else _NODES[: _NODES.searchsorted(end.max()) + 1]
+    return np.concatenate([np.broadcast_to(nodes, (*end.shape[:-1], nodes.size)), end], axis=-1)
 
 
 def worth_of(hours: npt.ArrayLike) -> Any:
@@ -162,7 +166,8 @@ def worth_of(hours: npt.ArrayLike) -> Any:
 def _within(worth: Floats, longest_s: Any) -> tuple[Floats, Floats]:
     """Lengths up to the longest, and their worth; beyond it both stay at its own."""
     end = np.minimum(np.asarray(longest_s, dtype=float), LONGEST_S)[..., None]
-    return np.minimum(_NODES, end), np.where(end <= _NODES, worth[..., -1:], worth[..., :-1])
+    nodes = _NODES[: worth.shape[-1] - 1]
+    return np.minimum(nodes, end), np.where(end <= nodes, worth[..., -1:], worth[..., :-1])
 
 
 def best_of(
@@ -192,25 +197,26 @@ def best_of(
     Best
     """
     t, allowed = _within(worth, longest_s)
-    most = allowed.max(axis=-1)
-    endless = np.maximum(worth.max(axis=-1), most)
+    highest = allowed.max(axis=-1)
     top_s, top, inside, around = _top(t, allowed)
     if around is not None and closer is not None:
         near = closer(around)
         there = near.argmax(axis=-1)
         better = _pick(near, there) > top
         top_s, top = np.where(better, _pick(around, there), top_s), np.where(better, _pick(near, there), top)
-    most, endless = np.maximum(most, top), np.maximum(endless, top)
+    most = np.maximum(highest, top)
+    endless = np.maximum(worth.max(axis=-1), most)
     free = np.logical_and(lossless, most >= WITHIN * endless)
     level = WITHIN * np.where(free, endless, top)
-    reach = allowed >= np.minimum(level, allowed.max(axis=-1))[..., None]
+    reach = allowed >= np.minimum(level, highest)[..., None]
     low_s, low_worth = _crossing(t, allowed, level, reach.argmax(axis=-1), -1)
     last = t.shape[-1] - 1 - reach[..., ::-1].argmax(axis=-1)
     high_s, high_worth = _crossing(t, allowed, level, last, 1)
     high_s = np.where(free & (high_s >= LONGEST_S), longest_s, high_s)
-    pointed = allowed.max(axis=-1) < level  # no node is as good as the top between them
-    low_s, low_worth = np.where(pointed, top_s, low_s), np.where(pointed, top, low_worth)
-    high_s, high_worth = np.where(pointed, top_s, high_s), np.where(pointed, top, high_worth)
+    pointed = highest < level  # no node is as good as the top between them
+    if pointed.any():
+        low_s, low_worth = np.where(pointed, top_s, low_s), np.where(pointed, top, low_worth)
+        high_s, high_worth = np.where(pointed, top_s, high_s), np.where(pointed, top, high_worth)
     best_s = np.where(free, low_s, top_s)
     return Best(
         low_s=np.minimum(low_s, best_s),
@@ -225,7 +231,10 @@ def best_of(
 
 
 def _pick(values: Floats, at: Any) -> Any:
-    return np.take_along_axis(values, at[..., None], axis=-1)[..., 0]
+    """Entry `at` along the last axis."""
+    if values.shape[:-1] != at.shape:
+        return np.take_along_axis(values, at[..., None], axis=-1)[..., 0]
+    return values.take(at + np.arange(0, values.size, values.shape[-1]).reshape(at.shape))  # several times faster
 
 
 def _top(t: Floats, worth: Floats) -> tuple[Any, Any, Any, Any]:
@@ -240,24 +249,26 @@ def _top(t: Floats, worth: Floats) -> tuple[Any, Any, Any, Any]:
         return here, best, inside, None
     before, after = np.maximum(at - 1, 0), np.minimum(at + 1, t.shape[-1] - 1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        u0, u1, u2 = (np.log(_pick(t, where)) for where in (before, at, after))
-        y0, y1, y2 = (np.log(_pick(worth, where)) for where in (before, at, after))
+        u0, u1, u2 = np.log([_pick(t, before), here, _pick(t, after)])
+        y0, y1, y2 = np.log([_pick(worth, before), best, _pick(worth, after)])
         rise, fall = (y1 - y0) / (u1 - u0), (y2 - y1) / (u2 - u1)
         bend = (fall - rise) / (u2 - u0)
-        top = np.clip((u0 + u1) / 2 - rise / (2 * bend), u0, u2)
+        top = np.minimum(np.maximum((u0 + u1) / 2 - rise / (2 * bend), u0), u2)
         more = y0 + rise * (top - u0) + bend * (top - u0) * (top - u1) - y1
         smooth = inside & (bend < 0) & (more < _SMOOTH)
         kinked = inside & ~smooth
+        top_s, top_worth = np.where(smooth, np.exp(top), here), np.where(smooth, best * np.exp(more), best)
+        if not kinked.any():
+            return top_s, top_worth, inside, None
         around = np.where(kinked[..., None], np.exp(u0[..., None] + (u2 - u0)[..., None] * _ZOOM), here[..., None])
-    top_s, top_worth = np.where(smooth, np.exp(top), here), np.where(smooth, best * np.exp(more), best)
-    return top_s, top_worth, inside, around if kinked.any() else None
+    return top_s, top_worth, inside, around
 
 
 def _crossing(t: Floats, worth: Floats, level: Any, at: Any, step: int) -> tuple[Any, Any]:
     """Where the worth falls to `level` beyond node `at`, by a straight line in log length, and the worth there."""
-    beyond = np.clip(at + step, 0, t.shape[-1] - 1)
+    beyond = np.minimum(np.maximum(at + step, 0), t.shape[-1] - 1)
     a, b, inner, outer = _pick(worth, at), _pick(worth, beyond), _pick(t, at), _pick(t, beyond)
-    share = np.clip((a - level) / np.where((a > b) & (b > 0), a - b, np.inf), 0.0, 1.0)
+    share = np.minimum(np.maximum((a - level) / np.where((a > b) & (b > 0), a - b, np.inf), 0.0), 1.0)
     return inner * (outer / inner) ** share, a - share * (a - b)
 
 
@@ -289,13 +300,14 @@ def advised_sub(
     nothing any length is as good as a longer one: it is the shortest usual one from a minute on.
     """
     _, allowed = _within(worth, longest_s)
-    usual, longest_s = allowed[..., _USUAL_AT], np.asarray(longest_s, dtype=float)
-    fits = _USUAL_S <= longest_s[..., None]
-    inside = (best.low_s[..., None] <= _USUAL_S) & (best.high_s[..., None] >= _USUAL_S)
+    count = _USUAL_AT.searchsorted(allowed.shape[-1])
+    usual_s, usual, longest_s = _USUAL_S[:count], allowed[..., _USUAL_AT[:count]], np.asarray(longest_s, dtype=float)
+    fits = usual_s <= longest_s[..., None]
+    inside = (best.low_s[..., None] <= usual_s) & (best.high_s[..., None] >= usual_s)
     good = fits & np.where(best.free[..., None], inside, usual >= (_ALMOST * WITHIN * best.worth)[..., None])
     wish_s = np.where(shortest_s <= best.high_s, shortest_s, 0.0)
     exact = np.minimum(np.maximum(best.best_s, wish_s), longest_s)
-    first = good & (_USUAL_S >= np.where(best.free, np.maximum(wish_s, _FEW_FILES_S), wish_s)[..., None])
+    first = good & (usual_s >= np.where(best.free, np.maximum(wish_s, _FEW_FILES_S), wish_s)[..., None])
     first_s = np.where(first.any(axis=-1), _USUAL_S[first.argmax(axis=-1)], np.nan)
     unnoticed_s = _last(good & (usual >= (_UNNOTICED * best.worth)[..., None]), best.best_s)
     leaning_s = np.where(unnoticed_s >= wish_s, unnoticed_s, np.where(np.isnan(first_s), exact, first_s))

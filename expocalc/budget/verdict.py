@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence
+from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.limits import Limits
@@ -17,12 +20,12 @@ __all__ = ["verdict"]
 
 _TOO_LONG = {
     "mount": "the mount does not hold",
-    "saturation": "the star that must not fill the well does",
+    "saturation": "the star of magnitude {star} that must not fill the well does",
     "sky share": "the sky fills more of the well than you allow",
 }
 _WHY = {
     "mount": "the mount allows no longer",
-    "saturation": "in longer ones the star that must not fill the well would",
+    "saturation": "in longer ones the star of magnitude {star} that must not fill the well would",
     "sky share": "in longer ones the sky would fill more of the well than you allow",
     "day": "no sub is longer than a day",
     "losses": "longer subs lose more than they gain",
@@ -34,22 +37,36 @@ _WHY = {
 def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most: Row) -> tuple[str, ...]:
     """Sentences that answer: how long, why, at what price, how many hours."""
     sentences = [_sub_sentence(case, rows, limits, most), _price_sentence(case, rows, most)]
+    longest_s = float(min(limits.least_s, LONGEST_SUB_S))
+    effort = None if most.light is None else Effort(case, rate, most.light, most.sub_s)
     if most.light is None:
-        sentences.append("The filter passes none of the target's light, so no number of hours will show it.")
-    elif most.kept is None or most.kept_h is None:
-        sentences.append(_hopeless_sentence(case, rate, most))
+        sentences.append(_dark_sentence(rate))
+    elif effort is None or most.kept is None or most.kept_h is None:
+        sentences.append(_hopeless_sentence(case, rate, most, longest_s))
     elif most.shot is None or most.clock_h is None:
         sentences.append("Hardly a sub of that length survives the losses, so no number of hours will do.")
     else:
-        where = f"{say_number(float(case.target.patch.value))}″ patch" if most.light in rate.extended else "fit"
+        where = f"{say_number(most.patch_arcsec)}″ patch" if most.patch_arcsec else "fit"
         sentences.append(
-            f"SNR {say_number(case.goal.snr)} for {most.light} in the {where} takes {most.kept} {_subs(most.kept)} "
+            f"SNR {say_number(most.goal_snr)} for {most.light} in the {where} takes {most.kept} {_subs(most.kept)} "
             f"kept ({say_duration(most.kept_h * 3600)}) out of {most.shot} shot, "
             f"{say_duration(most.clock_h * 3600)} on the clock, at best."
         )
+        if case.routine.sub_length is not None and most.sub_s <= longest_s:
+            sentences.append(length_sentence(effort, min(most.sub_best_s, longest_s)))
+        sentences.append(hours_sentence(effort, longest_s))
         sentences.append(estimator_warning(case.routine.stacking, most.kept, case.routine.clip) or "")
+    if effort is not None:
+        sentences.append(assumed_sentence(case.routine))
     sentences.append(_sky_sentence(case, rate))
     return tuple(filter(None, sentences))
+
+
+def _dark_sentence(rate: Rates) -> str:
+    """A filter that passes nothing that is asked of it."""
+    if rate.extended or rate.stars:
+        return f"The filter passes none of the light that it is wanted for ({', '.join(rate.wanted or ())})."
+    return "The filter passes none of the target's light, so no number of hours will show it."
 
 
 def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:
@@ -59,18 +76,23 @@ def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) 
     if case.routine.sub_length is not None:
         if most.sub_s <= longest * (1 + 1e-9):
             return f"{most.filter_name}: {length} subs, as you set."
-        past = f"past {say_duration(longest)} {_TOO_LONG[name]}"
+        past = f"past {say_duration(longest)} {_why(case, name, _TOO_LONG)}"
         return f"{most.filter_name}: {length} subs, as you set, are too long: {past}."
-    wish = ""
+    wish, why = "", _why(case, most.bounded_by, _WHY)
     if shortest > most.sub_s * (1 + 1e-9) and math.isfinite(shortest):
         wish = (
             f"{say_duration(shortest)} would be needed to keep read noise within {say_share(case.goal.noise_growth)}, "
-            f"but {'that would lose more' if most.bounded_by == 'losses' else _WHY[most.bounded_by]}"
+            f"but {'that would lose more' if most.bounded_by == 'losses' else why}"
         )
         if most.bounded_by != "losses":
             return f"{most.filter_name}: take {length} subs, the longest there is; {wish}."
     reach = "; ".join(filter(None, (wish, _reach(most))))
-    return f"{most.filter_name}: take {length} subs ({_WHY[most.bounded_by]}){reach and '; '}{reach}."
+    return f"{most.filter_name}: take {length} subs ({why}){reach and '; '}{reach}."
+
+
+def _why(case: Case, name: str, words: Mapping[str, str]) -> str:
+    star = case.goal.unsaturated_star
+    return words[name].format(star="" if star is None else say_number(float(star.value), 3))
 
 
 def _reach(most: Row) -> str:
@@ -93,21 +115,20 @@ def _so_many(sub_s: float, subs: float | None) -> str:
 
 
 def _price_sentence(case: Case, rows: tuple[Row, ...], most: Row) -> str:
-    """What read noise costs the light that suffers most from it."""
+    """What read noise adds where it adds more than is wished, to the light that suffers most from it."""
     worst = max(rows, key=lambda row: row.sub_shortest_s)
     if math.isinf(worst.sub_shortest_s):
         return "Read noise is all the noise there is."
+    if worst.sub_shortest_s <= most.sub_s * (1 + 1e-9):
+        return ""
     growth = math.sqrt(1 + float(hours_growth(case.goal.noise_growth)) * worst.sub_shortest_s / most.sub_s) - 1
-    return (
-        f"At that length read noise adds {say_share(growth)} to the noise, which is "
-        f"{say_share(float(hours_growth(growth)))} more hours."
-    )
+    return f"At that length read noise adds {say_share(growth)} to the noise."
 
 
-def _hopeless_sentence(case: Case, rate: Rates, most: Row) -> str:
+def _hopeless_sentence(case: Case, rate: Rates, most: Row, longest_s: float) -> str:
     """Why no number of hours reaches the goal."""
     at = rate.colours.index(most.colour) if most.colour else 0
-    setting, goal = case.camera.setting, say_number(case.goal.snr)
+    setting, goal = case.camera.setting, say_number(most.goal_snr)
     if float(rate.sky_e_s[at] + rate.dark_e_s) * most.sub_s >= setting.saturation_e:
         return (
             "Sky and dark current alone fill the well in a sub of that length, so that nothing shows in any number of "
@@ -118,11 +139,9 @@ def _hopeless_sentence(case: Case, rate: Rates, most: Row) -> str:
         refusal = median_refusal(variance, setting.read_variance_e2, setting.native_step_e)
         if refusal:
             return f"No hours are given: {refusal}."
-    if case.goal.snr >= most.snr_ceiling:
-        return (
-            f"SNR {goal} for {most.light} is out of reach: what all subs have in common, the flatness of the "
-            f"background and the masters' noise, ends it at {say_number(most.snr_ceiling)} whatever the hours."
-        )
+    if most.goal_snr >= most.snr_ceiling:
+        assert most.light is not None
+        return ceiling_sentence(Effort(case, rate, most.light, most.sub_s), longest_s)
     return f"{most.light} is far too faint for SNR {goal} in any number of hours."
 
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from expocalc.base.streams import INTERRUPTED, NOT_READ, complain, print_answer
 from expocalc.base.words import say_number
 from expocalc.budget.case import Case
 from expocalc.frames.measure.sub import measure_sub
@@ -177,15 +178,23 @@ _DO = {"sub": _sub, "bench": _bench, "folder": _folder, "simulate": _simulate}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command and return its exit code: 0 for an answer, 2 for a frame or plan that can't be read."""
-    given = _parser().parse_args(arguments)
+    """Run the command.
+
+    Returns
+    -------
+    int
+        Exit code: 0 for an answer, 1 where it can't be printed, 2 for a frame or plan that can't be read, 130 after an
+        interrupt, as shells count it.
+    """
     try:
+        given = _parser().parse_args(arguments)
         data, text = _DO[given.what](given)
     except (FrameError, PlanError) as error:
-        print(f"expocalc.frames: {error}", file=sys.stderr)
-        return 2
-    print(json.dumps(data, allow_nan=False, indent=2) if given.json else text, flush=True)
-    return 0
+        complain(str(error), "expocalc.frames")
+        return NOT_READ
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    return print_answer(json.dumps(data, allow_nan=False, indent=2) if given.json else text, "expocalc.frames")
 
 
 if __name__ == "__main__":

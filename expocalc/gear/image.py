@@ -26,7 +26,7 @@ SEEING_NM = 500.0
 """Wavelength at which seeing is quoted: common practice, no source. [nm]"""
 
 _ARCSEC = math.degrees(1) * 3600
-_erf = np.vectorize(math.erf, otypes=[float])
+_erf = np.frompyfunc(math.erf, 1, 1)
 
 
 def pixel_scale_arcsec(telescope: Telescope, camera: Camera) -> float:
@@ -109,4 +109,4 @@ def peak_share(fwhm_px: npt.ArrayLike) -> Floats:
     0.197
     """
     sigma_px = np.asarray(fwhm_px) / FWHM_PER_SIGMA
-    return np.asarray(_erf(1 / (2 * math.sqrt(2) * sigma_px)) ** 2)
+    return np.asarray(_erf(1 / (2 * math.sqrt(2) * sigma_px)), dtype=float) ** 2

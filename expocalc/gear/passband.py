@@ -1,10 +1,16 @@
-"""Filters: what they pass at normal incidence and in the telescope's cone."""
+"""Filters: what they pass at normal incidence and in the telescope's cone.
+
+References
+----------
+.. [macleod] Macleod, H. A., Thin-Film Optical Filters, multiple-cavity filters: near the band they have the maximally
+   flat shape 1/(1 + x^2n) of n cavities (from memory).
+"""
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -14,18 +20,23 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.curve import EDGE_NM, RANGE_NM, Curve
-from expocalc.base.noun import Noun, build, choice, field_of, measure, number, text
+from expocalc.base.noun import Noun, build, choice, field_of, measure, number, read_text_line, text
 from expocalc.base.photometry import BANDS, standard_band
 from expocalc.base.quantity import read_number
 from expocalc.gear.cone import beam, centring_factor, pupil_average
 from expocalc.gear.curves import read_file, read_shares
 from expocalc.gear.telescope import Telescope
 
-__all__ = ["Filter", "Passband", "in_cone", "reach_nm"]
+__all__ = ["NARROW_NM", "Filter", "Passband", "in_cone", "is_narrow", "reach_nm"]
 
 _RATIO: Mapping[str, Any] = MappingProxyType({"minimum": 0.5, "maximum": 1000, "example": '"f/2"'})
 _FOCAL_RATIO = re.compile(r"\s*[fF]\s*/\s*(\d+(?:[.,]\d+)?)\s*")
 _SIGMA_PER_FWHM = 1 / math.sqrt(8 * math.log(2))
+_CAVITIES = 3
+_PARALLEL = 1000.0
+"""Focal ratio that stands for parallel light."""
+NARROW_NM = 20.0
+"""Filters up to this width have the slopes of a stack of cavities where a plan names no shape. [nm]"""
 _SUSPECT = 0.01
 """Light below this share of the peak does not count as reaching somewhere."""
 
@@ -61,9 +72,19 @@ def _gaussian(centre_nm: float, width_nm: float, peak: float) -> Curve:
     return Curve(x[inside], y[inside])
 
 
+def _cavities(centre_nm: float, width_nm: float, peak: float) -> Curve:
+    """Curve of a filter of three equal cavities near its band, cut where a ten-thousandth passes [macleod]_."""
+    side = np.concatenate((np.linspace(0.3, 0.6, 4), np.linspace(0.65, 1.6, 20), np.geomspace(1.68, 4.7, 16)))
+    at = np.concatenate((-side[::-1], [0.0], side))
+    x = centre_nm + at * width_nm / 2
+    y = peak / (1 + at ** (2 * _CAVITIES))
+    inside = (x >= RANGE_NM[0]) & (x <= RANGE_NM[1])
+    return Curve(x[inside], y[inside])
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Passband(Noun):
-    """One range of wavelengths that a filter passes. Compared by identity.
+    r"""One range of wavelengths that a filter passes. Compared by identity.
 
     Either `centre` and `width`, or `table`, or `standard` says which.
 
@@ -105,11 +126,12 @@ class Passband(Noun):
         meaning="Largest share of the light that passes; 0.9 unless given, 1 for a standard band, not beside a table.",
         origin="the maker's data sheet; 0.9 is assumed",
     )
-    shape: str = choice(
-        ("box", "gaussian"),
-        "box",
-        meaning="How the edges fall: a box has upright ones.",
-        origin="assumed",
+    shape: str | None = choice(
+        ("cavities", "box", "gaussian"),
+        None,
+        meaning="How the edges fall: as those of three cavities, which filters up to 20 nm wide have unless another "
+        "shape is named; upright as of a box, which wider ones have; or as a Gaussian's.",
+        origin="Macleod, Thin-Film Optical Filters, from memory",
         advanced=True,
     )
     table: Curve | None = field_of(
@@ -162,7 +184,7 @@ class Passband(Noun):
                 'write it like { centre = "656.3 nm", width = "5 nm" }'
             )
             raise ValueError(msg)
-        if not banded and self.shape != "box":
+        if not banded and self.shape is not None:
             beside = "standard" if self.table is None else "table"
             msg = f"passband must have no shape beside a {beside}, got {self.shape!r}"
             raise ValueError(msg)
@@ -174,6 +196,8 @@ class Passband(Noun):
             raise ValueError(msg)
         if self.peak is None and self.table is None:
             object.__setattr__(self, "peak", 0.9 if banded else 1.0)
+        if banded and self.shape is None:
+            object.__setattr__(self, "shape", "cavities" if self.width.value <= NARROW_NM else "box")
         self._check_range()
 
     def _check_range(self) -> None:
@@ -202,6 +226,8 @@ class Passband(Noun):
             centre, width, peak = float(self.centre.value), float(self.width.value), float(self.peak or 1)
             if self.shape == "gaussian":
                 stated = _gaussian(centre, width, peak)
+            elif self.shape == "cavities":
+                stated = _cavities(centre, width, peak)
             else:
                 low, high = centre - width / 2, centre + width / 2
                 corners = np.array([low - EDGE_NM, low + EDGE_NM, high - EDGE_NM, high + EDGE_NM])
@@ -242,7 +268,7 @@ def in_cone(
     --------
     >>> narrow = Passband(centre="656.3 nm", width="3 nm", peak=1)
     >>> f"{float(in_cone(narrow, 2.8)(656.28)):.2f}"
-    '0.60'
+    '0.62'
     """
     if passband.standard is not None:
         return passband.curve
@@ -269,6 +295,18 @@ def _read_passbands(name: str, value: Any) -> tuple[Passband, ...]:
     return tuple(build(Passband, f"{name} {i}", item, i - 1) for i, item in enumerate(value, start=1))
 
 
+def _read_wanted(name: str, value: Any) -> tuple[str, ...]:
+    if isinstance(value, str) or not isinstance(value, Sequence) or not value:
+        msg = f'{name} must be a list of one or more names of lights, got {value!r}; write it like ["H-alpha", "O III"]'
+        raise TypeError(msg)
+    names = tuple(read_text_line(name, light) for light in value)
+    twice = [light for light in names if names.count(light) > 1]
+    if twice:
+        msg = f"{name} must name each light once, got {twice[0]!r} more than once"
+        raise ValueError(msg)
+    return names
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Filter(Noun):
     """A filter: one or more passbands. Compared by identity.
@@ -292,6 +330,14 @@ class Filter(Noun):
         meaning="Ranges of wavelengths that the filter passes, one or more; what they pass adds up.",
         origin="the maker's data sheet",
     )
+    wanted: tuple[str, ...] | None = field_of(
+        _read_wanted,
+        None,
+        kind="words",
+        example='["H-alpha", "O III"]',
+        meaning="Names of the target's lights that this filter is for; other light that it passes only adds noise.",
+        origin="your own choice; left out, all that it passes is wanted",
+    )
     blocking: float | None = number(
         None,
         minimum=1,
@@ -299,6 +345,13 @@ class Filter(Noun):
         example="4",
         meaning="Optical density outside the passbands: 4 lets one part in 10000 through; without it nothing leaks.",
         origin="the maker's data sheet",
+        advanced=True,
+    )
+    place: str = choice(
+        ("behind the lens", "ahead of the lens"),
+        "behind the lens",
+        meaning="Where the filter stands: behind the lens its band moves in the cone of light, ahead of it hardly.",
+        origin="your own gear",
         advanced=True,
     )
 
@@ -310,12 +363,19 @@ class Filter(Noun):
             raise ValueError(msg)
 
     def curve_in(self, telescope: Telescope) -> Curve:
-        """Transmission in the telescope's cone at the centre of the field; cached. [-]"""
-        return self.curve_in_cone(telescope.focal_ratio, telescope.obstruction_share)
+        """Transmission in the telescope's cone; cached. [-]"""
+        return self.curve_in_cone(*telescope.cone)
 
-    def curve_in_cone(self, focal_ratio: float, obstruction_share: float) -> Curve:
-        """Transmission in a cone given by its numbers; cached. [-]"""
-        return _filter_in(self, focal_ratio, obstruction_share)
+    def curve_in_cone(self, focal_ratio: float, obstruction_share: float, field_angle_deg: float = 0.0) -> Curve:
+        """Transmission in a cone given by its numbers, or in parallel light ahead of the lens; cached. [-]"""
+        if self.place == "ahead of the lens":
+            return _filter_in(self, _PARALLEL, 0.0, field_angle_deg)
+        return _filter_in(self, focal_ratio, obstruction_share, field_angle_deg)
+
+
+def is_narrow(filter_: Filter) -> bool:
+    """Whether all that a filter passes lies in bands up to 20 nm wide."""
+    return all(band.width is not None and band.width.value <= NARROW_NM for band in filter_.passbands)
 
 
 def _sum(curves: list[Curve]) -> Curve:
@@ -326,8 +386,9 @@ def _sum(curves: list[Curve]) -> Curve:
 
 
 @lru_cache(maxsize=128)
-def _filter_in(filter_: Filter, focal_ratio: float, obstruction_share: float) -> Curve:
-    passed = _sum([in_cone(passband, focal_ratio, obstruction_share) for passband in filter_.passbands])
+def _filter_in(filter_: Filter, focal_ratio: float, obstruction_share: float, field_angle_deg: float) -> Curve:
+    beam_of = focal_ratio, obstruction_share, field_angle_deg
+    passed = _sum([in_cone(passband, *beam_of) for passband in filter_.passbands])
     if filter_.blocking is None:
         return passed
     x, leak = passed.wavelength_nm, 10**-filter_.blocking

@@ -44,7 +44,7 @@ def response(
 
     Notes
     -----
-    Cached on the filter (by identity), the focal ratio and obstruction and the curves, so that moving the
+    Cached on the filter (by identity), the telescope's cone and the curves, so that moving the
     sensor's temperature or the gain computes nothing anew.
 
     Examples
@@ -60,18 +60,14 @@ def response(
     0.648
     """
     parts = {"throughput": telescope.throughput_curve, **camera.colour_curves(colour)}
-    return _response(filter_, telescope.focal_ratio, telescope.obstruction_share, tuple(parts.items()), shift_nm)
+    return _response(filter_, telescope.cone, tuple(parts.items()), shift_nm)
 
 
 @lru_cache(maxsize=1024)
 def _response(
-    filter_: Filter,
-    focal_ratio: float,
-    obstruction_share: float,
-    parts: tuple[tuple[str, Curve], ...],
-    shift_nm: float,
+    filter_: Filter, cone: tuple[float, float, float], parts: tuple[tuple[str, Curve], ...], shift_nm: float
 ) -> Curve:
-    passed = filter_.curve_in_cone(focal_ratio, obstruction_share)
+    passed = filter_.curve_in_cone(*cone)
     curves = [curve for _, curve in parts]
     if shift_nm:
         return product(Curve(passed.wavelength_nm + shift_nm, passed.value), *curves)

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.curve import Curve
-from expocalc.base.noun import Noun, field_of, measure
+from expocalc.base.noun import Noun, field_of, measure, number
 from expocalc.base.quantity import read_number
 from expocalc.gear.curves import constant, read_shares
 
@@ -62,6 +63,14 @@ class Telescope(Noun):
         meaning="Focal length of the telescope with its reducer or extender; with the pixel it sets the scale.",
         origin="the maker's data sheet",
     )
+    reducer: float = number(
+        1.0,
+        minimum=0.1,
+        maximum=10,
+        example="0.8",
+        meaning="Factor of a reducer (below 1) or extender (above 1) that focal_length already contains.",
+        origin="the maker's data sheet; 1 is none",
+    )
     obstruction: Any = measure(
         "mm",
         "0 mm",
@@ -88,6 +97,26 @@ class Telescope(Noun):
         example='"1.5 arcsec"',
         meaning="Width of a star at half its height from the optics alone, beside diffraction.",
         origin="a spot diagram of the maker; 0 is a perfect lens",
+        advanced=True,
+    )
+    vignetting: float = number(
+        0.0,
+        minimum=0,
+        below=1,
+        example="0.3",
+        meaning="Share of the light that is lost at the target's place in the field, dust included: 0.3 in the corner "
+        "of a fast lens.",
+        origin="a flat: its level there over that of its middle, from 1; 0 is the middle of a clean field",
+        advanced=True,
+    )
+    field_angle: Any = measure(
+        "deg",
+        "0 deg",
+        minimum=0,
+        maximum=45,
+        example='"3 deg"',
+        meaning="Angle at which the middle of the beam meets a filter at the target's place in the field.",
+        origin="the maker's data sheet; half the field's angle for a lens that is not telecentric",
         advanced=True,
     )
 
@@ -123,9 +152,17 @@ class Telescope(Noun):
         return float(self.obstruction.value / self.aperture.value)
 
     @property
+    def cone(self) -> tuple[float, float, float]:
+        """What a filter's band depends on: focal ratio, share of the obstruction, angle of the beam [deg]."""
+        return self.focal_ratio, self.obstruction_share, float(self.field_angle.value)
+
+    @cached_property
     def throughput_curve(self) -> Curve:
-        """Throughput over wavelength. [-]"""
-        return self.throughput if isinstance(self.throughput, Curve) else constant(self.throughput)
+        """Throughput over wavelength at the target's place in the field. [-]"""
+        left = 1 - self.vignetting
+        if isinstance(self.throughput, Curve):
+            return self.throughput * left if self.vignetting else self.throughput
+        return constant(self.throughput * left)
 
     def diffraction_fwhm_arcsec(self, wavelength_nm: float) -> float:
         """Full width at half maximum of the Airy disc of an open aperture. [arcsec]

@@ -66,15 +66,31 @@ class SurveyValue:
     highest_r: float
     beams: int
 
-    def light(self) -> dict[str, str]:
-        """Item of a plan's list of light; a value below 0 becomes 0.
+    @property
+    def doubt(self) -> float:
+        """Factor of one standard deviation of a spot inside the beam, at least 1.25.
+
+        The measurement's error and the spread of the beams around, which stands for what a beam of a degree smooths
+        away; a beam that a star spoilt is worth a factor of two at best.
+        """
+        level = max(self.rayleigh, 0.1)
+        of_beams = math.log(max(self.highest_r, 0.1) / max(self.lowest_r, 0.1)) / 2.563
+        of_error = math.log(2.0) if self.error_r is None else self.error_r / level
+        return max(1.25, math.exp(min(math.hypot(of_beams, of_error), math.log(100))))
+
+    def light(self) -> dict[str, Any]:
+        """Item of a plan's list of light, with its doubt and no N II, which the survey does not see; at least 0.
 
         Examples
         --------
         >>> halpha_brightness("79.8 deg", "-68.5 deg").light()["line"]
         'H-alpha'
         """
-        return {"line": "H-alpha", "brightness": f"{max(self.rayleigh, 0.0):.3g} R"}
+        return {
+            "line": "H-alpha",
+            "brightness": f"{max(self.rayleigh, 0.0):.3g} R",
+            "doubt": float(f"{self.doubt:.3g}"),
+        }
 
     @property
     def caution(self) -> str:
@@ -82,7 +98,11 @@ class SurveyValue:
         where = f"mean over a beam of one degree, {say_number(self.distance_deg)} deg from the place"
         if self.distance_deg > 0.5:
             where += " and so beside it"
-        star = "" if self.error_r is not None else " A bright star spoilt this beam: the value is its neighbours' mean."
+        star = (
+            ""
+            if self.error_r is not None
+            else (" Spoilt here: a bright star lay in this beam, and the value is its neighbours' mean.")
+        )
         return (
             f"{where[0].upper()}{where[1:]}: small structure can be much brighter, and the beams within 1 deg read "
             f"from {say_number(self.lowest_r)} to {say_number(self.highest_r)} R.{star} Gas faster than 80 km/s, as "

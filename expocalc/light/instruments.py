@@ -60,5 +60,5 @@ def sky_readings(sky: Sky) -> SkyReadings:
         meter=magnitude(sky.through(standard_band("meter")) + meter_stars_photons(), "meter"),
         luminance_cd_m2=sky.through(standard_band("cie-V")) * cd_m2_per_photon(),
         bortle=str(best) if best == worst else f"{best} to {worst}",
-        naked_eye_limit=naked_eye_limit_of_v(v),
+        naked_eye_limit=naked_eye_limit_of_v(v, sky.extinction_v),
     )

@@ -7,10 +7,12 @@ and say so wherever they are shown.
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 from expocalc.base.noun import suggest
 from expocalc.base.table import DATA
@@ -31,6 +33,10 @@ _MONTHS = (
     "December",
 )  # fmt: skip
 _ENDS = ("value", "low", "high")
+_LEAST_DOUBT: Mapping[str, float] = MappingProxyType({"A": 1.25, "B": 1.4, "C": 2.0})
+"""Factor of one standard deviation that a grade has at least: assumed, but for C, which says a factor of two itself."""
+_TENTHS = 2.563
+"""Standard deviations from a tenth to nine tenths of a normal distribution, which the ends of a range are taken for."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,8 +130,24 @@ class Region:
         no_range = "" if self.low is not None else " The source gives no range."
         return f"Value {CONFIDENCE[self.grade]} ({self.source}): {self.part}.{no_range}{conflict}"
 
-    def light(self, end: str = "value") -> dict[str, str]:
-        """Item of a plan's list of light.
+    @property
+    def doubt(self) -> float:
+        """Factor of one standard deviation: of its range, where it has one, and never less than its grade says.
+
+        Examples
+        --------
+        >>> round(region("M31 O III arc").doubt, 2), region("Merope Nebula (NGC 1435)").doubt
+        (1.54, 2.0)
+        """
+        least = _LEAST_DOUBT[self.grade]
+        if self.low is None or self.high is None:
+            return least
+        magnitudes = self.unit == "mag/arcsec2"
+        log_range = 0.4 * math.log(10) * (self.low - self.high) if magnitudes else math.log(self.high / self.low)
+        return max(least, math.exp(log_range / _TENTHS))
+
+    def light(self, end: str = "value") -> dict[str, Any]:
+        """Item of a plan's list of light; the value comes with its doubt.
 
         Parameters
         ----------
@@ -150,10 +172,11 @@ class Region:
             msg = f'end must be "value" for {self.name}, whose source gives no range, got {end!r}'
             raise ValueError(msg)
         brightness = f"{number:g} {self.unit}"
+        doubt = {"doubt": float(f"{self.doubt:.3g}")} if end == "value" else {}
         if self.kind == "line":
-            return {"line": self.emits, "brightness": brightness}
+            return {"line": self.emits, "brightness": brightness, **doubt}
         about = {"system": self.system, "band": self.band, "shape": self.shape}
-        return {"continuum": brightness, **{key: text for key, text in about.items() if text}}
+        return {"continuum": brightness, **{key: text for key, text in about.items() if text}, **doubt}
 
 
 def _read(path: Path) -> Mapping[str, Region]:

@@ -12,7 +12,7 @@ from expocalc.base.quantity import read_quantity
 __all__ = ["read_declination", "read_right_ascension"]
 
 _SEXAGESIMAL = re.compile(
-    r"\s*([+\-−]?)\s*(\d{1,3})\s*([hd°:]|\s)\s*(\d{1,2})\s*(?:[m'′:]|\s|$)"
+    r"\s*([+\-−]?)\s*(\d{1,3})\s*([hd°:]|\s)\s*(\d{1,2}(?:[.,]\d+)?)\s*(?:[m'′:]|\s|$)"
     r"\s*(?:(\d{1,2}(?:[.,]\d+)?)\s*[s\"″]?)?\s*",
     re.I,
 )
@@ -27,9 +27,10 @@ def _angle(name: str, value: Any, *, hours: bool, example: str) -> u.Quantity:
     sign, first, mark, minutes, seconds = match.groups()
     second = float((seconds or "0").replace(",", "."))
     in_hours = mark in "hH" or (hours and mark not in "dD°")
-    degrees = (int(first) + int(minutes) / 60 + second / 3600) * (15 if in_hours else 1)
+    minute = float(minutes.replace(",", "."))
+    degrees = (int(first) + minute / 60 + second / 3600) * (15 if in_hours else 1)
     degrees = -degrees if sign in ("-", "−") else degrees
-    if (in_hours and not hours) or int(minutes) >= 60 or second >= 60 or not low <= degrees <= high:
+    if (in_hours and not hours) or minute >= 60 or second >= 60 or not low <= degrees <= high:
         msg = (
             f"{name} must lie from {low} to {high} deg{'' if hours else ', in degrees not hours,'} with minutes and "
             f"seconds below 60, got {value!r}; write it like {example}"
@@ -57,7 +58,7 @@ def read_right_ascension(name: str, value: Any) -> u.Quantity:
 
     Examples
     --------
-    >>> read_right_ascension("right_ascension", "5h35m"), read_right_ascension("right_ascension", "83d 45m")
+    >>> read_right_ascension("right_ascension", "5h35.0m"), read_right_ascension("right_ascension", "83d 45m")
     (<Quantity 83.75 deg>, <Quantity 83.75 deg>)
     """
     return _angle(name, value, hours=True, example='"20h 45m 38s" or "311.4 deg"')

@@ -22,6 +22,7 @@ __all__ = [
     "nanolambert",
     "v_of_naked_eye_limit",
     "v_of_nanolambert",
+    "v_per_limit",
 ]
 
 BORTLE = MappingProxyType(
@@ -77,59 +78,82 @@ def _limit(nl: float, c: float, k: float) -> float:
     return -16.57 - 2.5 * math.log10(footcandle)
 
 
-def naked_eye_limit_of_v(v_mag: float) -> float:
-    """Magnitude of the faintest star that the naked eye sees, above the air [schaefer]_.
+def naked_eye_limit_of_v(v_mag: float, k: float = 0.0) -> float:
+    """Magnitude of the faintest star that the naked eye sees at the zenith [schaefer]_.
 
     Parameters
     ----------
     v_mag : float
         Brightness of the sky in V. [mag/arcsec2]
+    k : float, optional
+        Extinction in V, which dims the star and not the sky. [mag/airmass]
 
     Notes
     -----
-    No extinction, an average practised eye; people differ by a magnitude. At 18.4 mag/arcsec2 the formula
-    changes from rods to cones with a step of 0.08 mag.
+    An average practised eye; people differ by a magnitude. At 18.4 mag/arcsec2 the formula changes from rods to cones
+    with a step of 0.08 mag.
 
     Examples
     --------
     >>> round(naked_eye_limit_of_v(22.0), 2)
     6.62
+    >>> round(naked_eye_limit_of_v(22.0, 0.26), 2)
+    6.36
     """
     nl = nanolambert(v_mag)
     if nl < _BRANCH_NL:
-        return _limit(nl, _ROD_C, _ROD_K)
-    return _limit(nl, _CONE_C, _CONE_K)
+        return _limit(nl, _ROD_C, _ROD_K) - k
+    return _limit(nl, _CONE_C, _CONE_K) - k
 
 
-def v_of_naked_eye_limit(limit_mag: float) -> float:
+def v_of_naked_eye_limit(limit_mag: float, k: float = 0.0) -> float:
     """V of the sky from the faintest star seen, the inverse of :func:`naked_eye_limit_of_v`. [mag/arcsec2].
 
     Parameters
     ----------
     limit_mag : float
-        Below 7.93, where the formula ends at a black sky. [mag]
+        Catalogue magnitude of the star. [mag]
+    k : float, optional
+        Extinction in V. [mag/airmass]
 
     Raises
     ------
     ValueError
-        If no sky of the formula shows that star.
+        If no sky of the formula shows that star, or the sky is so bright that the cones see: there a tenth of a
+        magnitude of the limit is half a magnitude of sky, and people differ by ten such tenths.
 
     Examples
     --------
     >>> round(v_of_naked_eye_limit(6.62), 1)
     22.0
+    >>> round(v_of_naked_eye_limit(6.36, 0.26), 1)
+    22.0
     """
-    if limit_mag >= _limit(0.0, _ROD_C, _ROD_K):
-        msg = f"naked_eye_limit must be below 7.93 mag, where the sky would be black, got {limit_mag:g} mag"
+    faintest, brightest = (_limit(nl, _ROD_C, _ROD_K) - k for nl in (0.0, _BRANCH_NL))
+    if limit_mag >= faintest:
+        msg = f"naked_eye_limit must be below {faintest:.2f} mag, where the sky would be black, got {limit_mag:g} mag"
         raise ValueError(msg)
-    if limit_mag > _limit(_BRANCH_NL, _ROD_C, _ROD_K):
-        c, k = _ROD_C, _ROD_K
-    elif limit_mag < _limit(_BRANCH_NL, _CONE_C, _CONE_K):
-        c, k = _CONE_C, _CONE_K
-    else:
-        return v_of_nanolambert(_BRANCH_NL)
-    footcandle = 10 ** (-0.4 * (limit_mag + 16.57))
-    return v_of_nanolambert((math.sqrt(footcandle / c) - 1) ** 2 / k)
+    if limit_mag < brightest - 1e-9:
+        msg = (
+            f"naked_eye_limit must be at least {math.ceil(brightest * 10) / 10:g} mag, got {limit_mag:g} mag: under so "
+            'bright a sky the faintest star hardly tells how bright it is; give bortle = 8, zenith_brightness = "17.5 '
+            'mag/arcsec2" from a meter, or measure a sub'
+        )
+        raise ValueError(msg)
+    footcandle = 10 ** (-0.4 * (limit_mag + k + 16.57))
+    return v_of_nanolambert((math.sqrt(footcandle / _ROD_C) - 1) ** 2 / _ROD_K)
+
+
+def v_per_limit(v_mag: float) -> float:
+    """Change of V with the naked-eye limit: 1.3 under a town's sky, 2 under a dark one. [-]
+
+    Examples
+    --------
+    >>> round(v_per_limit(19.0), 2), round(v_per_limit(21.5), 2)
+    (1.3, 1.96)
+    """
+    step = 0.01
+    return 2 * step / (naked_eye_limit_of_v(v_mag + step) - naked_eye_limit_of_v(v_mag - step))
 
 
 def bortle_v(bortle: int) -> float:

@@ -45,7 +45,9 @@ from expocalc.light.natural import natural_sky
 from expocalc.light.reading import (
     BORTLE,
     bortle_v,
+    naked_eye_limit_of_v,
     v_of_naked_eye_limit,
+    v_per_limit,
 )
 
 __all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky"]
@@ -61,7 +63,8 @@ _GRADIENT_AT_DEG = 45.0
 
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
-_ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15, "naked_eye_limit": 0.5})
+_ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15})
+_LIMIT_ERROR_MAG = 0.5  # of the limit itself: people differ by this and more (common practice, no source)
 
 
 def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
@@ -227,6 +230,8 @@ class Sky(Noun):
         if self.bortle is not None:
             bright, dark = BORTLE[self.bortle]
             return max((dark - bright) / 2, 0.3)
+        if self.naked_eye_limit is not None:
+            return _LIMIT_ERROR_MAG * v_per_limit(self.brightness("bessell-V"))
         return _ERROR_MAG[self.reading_band if self.zenith_brightness is not None else self.reading_name]
 
     @property
@@ -247,9 +252,22 @@ class Sky(Noun):
             mag = bortle_v(self.bortle)
         else:
             assert self.naked_eye_limit is not None  # one of the four is given
-            mag = v_of_naked_eye_limit(self.naked_eye_limit)
+            mag = self._v_by_eye()
         stars = meter_stars_photons() if self.band_read == "meter" else 0.0
         return max(zero_photons(self.band_read) * 10 ** (-0.4 * mag) - stars, 0.0)
+
+    def _v_by_eye(self) -> float:
+        """V of the naked-eye limit; the darkest sky where keen eyes, not the sky, went beyond it. [mag/arcsec2]"""
+        assert self.naked_eye_limit is not None  # one of the four readings is given
+        k = self.extinction_v
+        v = v_of_naked_eye_limit(self.naked_eye_limit, k)
+        keen = v > DARKEST_V and naked_eye_limit_of_v(DARKEST_V, k) > self.naked_eye_limit - _LIMIT_ERROR_MAG
+        return DARKEST_V if keen else v
+
+    @cached_property
+    def extinction_v(self) -> float:
+        """Extinction in V at the sea, where a reading has no place of its own. [mag/airmass]"""
+        return float(self.extinction_curve()(550))
 
     @cached_property
     def mix(self) -> SkyMix:

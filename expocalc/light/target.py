@@ -22,7 +22,7 @@ import numpy as np
 
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.field import fields_of, place_of, within
-from expocalc.base.noun import Noun, choice, field_of, measure, suggest, text
+from expocalc.base.noun import Noun, choice, field_of, measure, number, suggest, text
 from expocalc.base.photometry import (
     BANDS,
     RAYLEIGH,
@@ -32,7 +32,7 @@ from expocalc.base.photometry import (
     standard_band,
     vega_magnitude,
 )
-from expocalc.base.quantity import parse_quantity, read_number, read_quantity
+from expocalc.base.quantity import FROM_ONE, parse_quantity, read_factor, read_number, read_quantity
 from expocalc.light.natural import sun_photons
 from expocalc.light.position import read_declination, read_right_ascension
 
@@ -102,6 +102,38 @@ def _companions(name: str, value: Any) -> Mapping[str, float]:
     return MappingProxyType({k: read_number(f"{name} {k}", v, minimum=0, maximum=100) for k, v in value.items()})
 
 
+def _own_snr() -> Any:
+    meaning = "Signal over noise that this light must reach; left out, it is the goal's."
+    return number(None, above=0, maximum=1e6, example="5", meaning=meaning, origin="your own choice", advanced=True)
+
+
+def _own_patch() -> Any:
+    meaning = "Side of the smallest square of this light that has to show; left out, it is the target's patch."
+    return measure(
+        "arcsec",
+        None,
+        above=0,
+        maximum=36000,
+        example='"60 arcsec"',
+        meaning=meaning,
+        origin="your own choice: the finest detail of it that you want to see",
+        advanced=True,
+    )
+
+
+def _doubt() -> Any:
+    return field_of(
+        read_factor,
+        None,
+        kind="number",
+        **FROM_ONE,
+        other='or written as "25 %"',
+        meaning="Factor of one standard deviation on this brightness; left out, the one of [doubt] holds.",
+        origin="the range or the error that the source gives",
+        advanced=True,
+    )
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LineLight(Noun):
     """Extended light of one emission line.
@@ -135,6 +167,9 @@ class LineLight(Noun):
         origin="a spectrum; left out, the line stands alone",
         advanced=True,
     )
+    snr: float | None = _own_snr()
+    patch: u.Quantity | None = _own_patch()
+    doubt: float | None = _doubt()
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -208,6 +243,9 @@ class ContinuumLight(Noun):
         origin="assumed",
         advanced=True,
     )
+    snr: float | None = _own_snr()
+    patch: u.Quantity | None = _own_patch()
+    doubt: float | None = _doubt()
 
     @property
     def name(self) -> str:
@@ -240,6 +278,8 @@ class StarLight(Noun):
     )
     system: str = _system("beside the magnitude in its catalogue")
     band: str | None = _band("beside the magnitude in its catalogue")
+    snr: float | None = _own_snr()
+    doubt: float | None = _doubt()
 
     @property
     def name(self) -> str:
@@ -404,3 +444,7 @@ class Target(Noun):
             (f"{light.name} {next(numbers[light.name])}" if names.count(light.name) > 1 else light.name, light)
             for light in self.light
         )
+
+    def light_named(self, name: str) -> Light:
+        """The light of a name."""
+        return dict(self.named_lights)[name]

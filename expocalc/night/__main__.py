@@ -1,143 +1,68 @@
-"""The command: ``python -m expocalc.night PLAN`` prints a night and its blocks."""
+"""The command: ``python -m expocalc.night PLAN`` prints a night and its blocks.
+
+The model is loaded inside :func:`main`, so that an interrupt ends the command quietly at any time.
+"""
 
 from __future__ import annotations
 
 import argparse
-import io
-import json
-import os
 import sys
-import textwrap
 from collections.abc import Sequence
 
-from expocalc.base.words import say_duration, say_number
-from expocalc.budget.night import read_date
-from expocalc.night.as_json import night_json
-from expocalc.night.blocks import Block
-from expocalc.night.evening import iso_z
-from expocalc.night.fields import field_numbers
-from expocalc.night.night import Tonight, tonight_of
-from expocalc.night.words import verdict
-from expocalc.plan import Plan, PlanError, one_sentence
+from expocalc.base.streams import INTERRUPTED, NOT_READ, complain, print_answer
 
-__all__ = ["main", "report"]
+__all__ = ["main"]
 
-_WIDTH = 100
-
-
-def report(night: Tonight) -> str:
-    """A night as lines of text: what the sky does, the windows, the hours, the blocks, and what it means."""
-    evening = night.evening
-
-    def clock(at: float | None) -> str:
-        return "-" if at is None else f"{evening.clock(at)} ({iso_z(at)[11:16]} UTC)"  # type: ignore[index]
-
-    lines = [
-        night.case.title,
-        f"Night of {evening.date}, times of {evening.zone}",
-        "",
-        *_table(
-            ("", "rises", "highest", "sets"),
-            [
-                ("Sun", clock(night.sun.rise_s), clock(night.sun.transit_s), clock(night.sun.set_s)),
-                ("Moon", clock(night.moon.rise_s), clock(night.moon.transit_s), clock(night.moon.set_s)),
-                (
-                    night.case.target.name,
-                    clock(night.target.rise_s),
-                    clock(night.target.transit_s),
-                    clock(night.target.set_s),
-                ),
-            ],
-            words=1,
-        ),
-        f"dark from {clock(night.dark_begin_s)} to {clock(night.dark_end_s)}; "
-        f"Moon {say_number(100 * night.illuminated)} % lit at local midnight",
-    ]
-    if night.windows:
-        spans = [
-            (
-                clock(w.begin_s),
-                clock(w.end_s),
-                w.opened_by,
-                w.closed_by,
-                "up" if w.moon_up else "down",
-                say_duration(3600 * w.hours),
-            )
-            for w in night.windows
-        ]
-        lines += ["", *_table(("window from", "to", "opened by", "closed by", "Moon", "clock"), spans, words=5)]
-    if night.hours:
-        rows = [
-            (
-                f.name,
-                say_duration(3600 * h.dark_h),
-                say_duration(3600 * h.moonlit_h),
-                say_duration(3600 * h.equivalent_dark_h),
-            )
-            for f, h in zip(night.case.filters, night.hours, strict=True)
-        ]
-        lines += ["", *_table(("filter", "dark", "moonlit", "equivalent dark"), rows, words=1)]
-    if night.blocks:
-        lines += ["", *_table(_BLOCK_HEADINGS, [_block_row(night, block) for block in night.blocks], words=1)]
-    return "\n".join([*lines, "", textwrap.fill(verdict(night), _WIDTH)])
-
-
-_BLOCK_HEADINGS = ("block", "from", "to", "subs", "sub", "dither every", "median ADU", "equivalent dark")
-
-
-def _block_row(night: Tonight, block: Block) -> tuple[str, ...]:
-    numbers = field_numbers(night, block)
-    median = numbers.median_adu
-    return (
-        block.filter_name,
-        night.evening.clock(block.begin_s),
-        night.evening.clock(block.end_s),
-        str(block.subs),
-        say_duration(block.sub_s),
-        str(block.dither_every or "never"),
-        f"bias+{say_number(numbers.above_bias_adu, 3)}" if median is None else say_number(median, 3),
-        say_duration(3600 * block.equivalent_dark_h),
-    )
-
-
-def _table(headings: Sequence[str], rows: Sequence[Sequence[str]], words: int) -> list[str]:
-    """Lines of a table; the first columns are words and stand at the left."""
-    widths = [max(map(len, column)) for column in zip(headings, *rows, strict=True)]
-    lines = [
-        "  ".join(
-            cell.ljust(width) if place < words else cell.rjust(width)
-            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in (headings, *rows)
-    ]
-    return [lines[0], "-" * max(map(len, lines)), *lines[1:]]
+_COMMAND = "expocalc.night"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command and return its exit code: 0 for an answer, 2 for a plan or date that can't be read."""
+    """Run the command.
+
+    Returns
+    -------
+    int
+        Exit code: 0 for an answer, 1 where it can't be printed, 2 for a plan or date that can't be read, 130 after an
+        interrupt, as shells count it.
+    """
+    try:
+        return _run(arguments)
+    except KeyboardInterrupt:
+        return INTERRUPTED
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     parser = argparse.ArgumentParser(
-        prog="expocalc.night", description="One night of a plan: darkness, Moon, windows, blocks and nights to go."
+        prog=_COMMAND, description="One night of a plan: darkness, Moon, windows, blocks and nights to go."
     )
     parser.add_argument("plan", help="the plan, a TOML file")
     parser.add_argument("--date", help="local date of the evening, YYYY-MM-DD; by default the plan's, else today")
-    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.add_argument("--json", action="store_true", help="print one JSON object instead of tables")
     given = parser.parse_args(arguments)
+    from expocalc.plan import PlanError
+
     try:
-        plan = Plan.read(given.plan)
-        with one_sentence():
-            date = None if given.date is None else read_date("--date", given.date)
-            night = tonight_of(plan.case, date)
-            text = json.dumps(night_json(night), allow_nan=False, indent=2) if given.json else report(night)
+        text = _answer(given.plan, given.date, as_json=given.json)
     except PlanError as error:
-        print(f"expocalc.night: {str(error).removeprefix('the plan: ')}", file=sys.stderr)
-        return 2
-    if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal or file that lacks a sign gets its number
-        sys.stdout.reconfigure(errors="backslashreplace")
-    try:
-        print(text, flush=True)
-    except BrokenPipeError:  # the reader, such as a pager, has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return 0
+        complain(str(error).removeprefix("the plan: "), _COMMAND)
+        return NOT_READ
+    return print_answer(text, _COMMAND)
+
+
+def _answer(path: str, date: str | None, *, as_json: bool) -> str:
+    """The night as text: one JSON object, or tables and sentences."""
+    import json
+
+    from expocalc.budget.night import read_date
+    from expocalc.night.as_json import night_json
+    from expocalc.night.night import tonight_of
+    from expocalc.night.report import report
+    from expocalc.plan import Plan, one_sentence
+
+    plan = Plan.read(path)
+    with one_sentence():
+        night = tonight_of(plan.case, None if date is None else read_date("--date", date))
+        return json.dumps(night_json(night), allow_nan=False, indent=2) if as_json else report(night)
 
 
 if __name__ == "__main__":

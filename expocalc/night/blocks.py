@@ -11,7 +11,7 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
 from expocalc.night.nights import Nights
-from expocalc.night.schedule import Slots, Way, ordered
+from expocalc.night.running import Slots, Way, ordered
 
 __all__ = ["Block", "Times", "blocks_of", "slots_of"]
 

@@ -80,7 +80,7 @@ def best_cadence(case: Case, reference: Reference, losses: Losses) -> Cadence:
     kept = np.empty((len(CADENCES), sub_s.size))
     for at, cadence in enumerate(CADENCES):
         habits = replace(habits_of(case, rate.scale_arcsec), dither_every=cadence)
-        kept[at] = subs_for_snr(patch, habits, case.goal.snr)
+        kept[at] = subs_for_snr(patch, habits, case.goal_of(reference.light))
     every = np.array(CADENCES, dtype=float)[:, None]
     clock = kept * (sub_s + float(routine.dead_time.value) + float(routine.dither_time.value) / every) / 3600
 

@@ -20,7 +20,8 @@ from expocalc.night.clear import Count, nights_until
 from expocalc.night.evening import Evening
 from expocalc.night.events import Passage, crossings, moon_passage, passage, sun_passage
 from expocalc.night.nights import Hours, Nights, nights_from
-from expocalc.night.schedule import Slots, Way, by_filter, dearest, greedy, schedule
+from expocalc.night.running import Slots, Way, by_filter, greedy
+from expocalc.night.schedule import dearest, schedule
 from expocalc.night.windows import Window, almanac_of, position_of, site_evening, windows_of
 from expocalc.night.worth import Reference, reference_of
 

@@ -188,7 +188,7 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
         patch=case.target.patch,
         light=tuple(read_light(dict(item)) for item in candidate.light),
     )
-    case = dataclasses.replace(case, target=target, moon=None)
+    case = dataclasses.replace(case.seen(target=target), moon=None)
     track = almanac.fixed(candidate.right_ascension_deg, candidate.declination_deg, year.moments_s)
     up = track.altitude_deg > np.maximum(skyline_deg(case.site.horizon, track.azimuth_deg), 0)
     best = Ranked(candidate, None, math.inf, None, None, None, None, 0.0, why="no filter of the plan passes its light")

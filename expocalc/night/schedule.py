@@ -17,8 +17,7 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from itertools import permutations
 
 import numpy as np
@@ -26,71 +25,12 @@ import numpy.typing as npt
 from scipy.optimize import linprog
 
 from expocalc.base.curve import Floats
+from expocalc.night.running import DONE, LEAST, Slots, Way, by_filter, greedy, run
 
-__all__ = ["Slots", "Way", "by_filter", "dearest", "greedy", "ordered", "schedule"]
+__all__ = ["dearest", "schedule"]
 
 _ROUNDS = 40
 _CLOSE = 1e-4
-_DONE = 1 - 1e-6
-_LEAST = 1e-9
-_FIRST = 1e6  # times as dear as the filter after it
-
-
-@dataclass(frozen=True, eq=False)
-class Slots:
-    """Time slots of nights.
-
-    Attributes
-    ----------
-    gain : ndarray
-        Equivalent dark hours that a filter gains in a slot, shape (nights, slots, filters); 0 where a night has fewer
-        slots than others. [h]
-    clock_h : ndarray
-        Length of the slots, shape (nights, slots). [h]
-    change_h : float
-        What a change of filter takes off the slot that it begins. [h]
-    """
-
-    gain: Floats
-    clock_h: Floats
-    change_h: float = 0.0
-
-    @property
-    def lost(self) -> Floats:
-        """Share of a slot that a change at its beginning takes, shape (nights, slots). [-]"""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.where(self.clock_h > 0, self.change_h / self.clock_h, 0.0)
-        return np.minimum(share, 1.0)
-
-    def thinned(self, share: float) -> Slots:
-        """The same when only a share of the nights is clear, on average."""
-        return Slots(self.gain * share, self.clock_h, self.change_h)
-
-    def first(self, count: int) -> Slots:
-        """The first nights of them."""
-        return Slots(self.gain[:count], self.clock_h[:count], self.change_h)
-
-
-@dataclass(frozen=True, eq=False)
-class Way:
-    """A schedule.
-
-    Attributes
-    ----------
-    share : ndarray
-        Share of each slot's time that a filter has, shape (nights, slots, filters). [-]
-    gained_h : ndarray
-        What it gains, changes paid for, shape (nights, filters). [h]
-    nights : float
-        Nights until all goals are met, the last one counted by the share of its time; infinite where they aren't.
-    price : ndarray
-        What an equivalent dark hour of each filter is worth to the plan, shape (filters,). [h-1]
-    """
-
-    share: Floats
-    gained_h: Floats
-    nights: float
-    price: Floats
 
 
 def dearest(slots: Slots, price: Floats) -> tuple[npt.NDArray[np.intp], Floats]:
@@ -164,13 +104,13 @@ def _mix(slots: Slots, need_h: Floats) -> tuple[Floats, Floats, float]:
 
 def _gathered(value: Floats, clock_h: Floats, share: Floats) -> Floats:
     """One night's shares with each filter in one piece wherever several share the slots, in the order of most value."""
-    mixed = np.concatenate([[False], (share > _LEAST).sum(axis=1) > 1, [False]])
+    mixed = np.concatenate([[False], (share > LEAST).sum(axis=1) > 1, [False]])
     edges = np.flatnonzero(mixed[1:] != mixed[:-1])
     found = share.copy()
     for begin, end in zip(edges[::2], edges[1::2], strict=True):
         part, hours = share[begin:end], clock_h[begin:end]
         each = (part * hours[:, None]).sum(axis=0)
-        ways = [_filled(each, hours, order) for order in permutations(int(f) for f in np.flatnonzero(each > _LEAST))]
+        ways = [_filled(each, hours, order) for order in permutations(int(f) for f in np.flatnonzero(each > LEAST))]
         found[begin:end] = max(ways, key=lambda way: float((way * value[begin:end]).sum()))
     return found
 
@@ -186,86 +126,6 @@ def _filled(each_h: Floats, hours: Floats, order: Sequence[int]) -> Floats:
     return way
 
 
-def ordered(share: Floats) -> Iterator[tuple[int, list[tuple[int, float]]]]:
-    """Slots of one night with their filters in the order of fewest changes; shares sum to at most 1."""
-    used = [[int(f) for f in np.flatnonzero(row > _LEAST)] for row in share]
-    now = -1
-    for s, filters in enumerate(used):
-        following = next((set(later) for later in used[s + 1 :] if later), set())
-        order = sorted(filters, key=lambda f: (f != now, f in following and len(filters) > 1))
-        if order:
-            now = order[-1]
-        yield s, [(f, float(share[s, f])) for f in order]
-
-
-def _open(wanted: int, left: Floats, value: Floats) -> int | None:
-    """The filter that was wanted, or once its goal is met the one of most value; None where none gains anything."""
-    if left[wanted] > 0 and value[wanted] > 0:
-        return wanted
-    worth = np.where(left > 0, value, 0.0)
-    return int(worth.argmax()) if worth.max() > 0 else None
-
-
-def _run(slots: Slots, share: Floats, need_h: Floats, price: Floats | None = None) -> Way:
-    """Go through the nights slot by slot, paying for changes, and stop each filter when its goal is met."""
-    left = need_h.astype(float).copy()
-    done = np.zeros(share.shape)
-    gained = np.zeros((share.shape[0], share.shape[2]))
-    price = 1 / need_h if price is None else price
-    for n in range(share.shape[0]):
-        clock = float(slots.clock_h[n].sum())
-        if not clock:
-            continue
-        passed, now = 0.0, -1
-        for s, parts in ordered(share[n]):
-            hours = float(slots.clock_h[n, s])
-            for wanted, part in parts:
-                length = part * hours
-                while length > _LEAST * hours:
-                    f = _open(wanted, left, slots.gain[n, s] * price)
-                    if f is None:
-                        break
-                    rate = float(slots.gain[n, s, f]) / hours
-                    paid = min(slots.change_h if now not in (-1, f) else 0.0, length)
-                    takes = min(length, paid + left[f] / rate)
-                    now = f
-                    gained[n, f] += rate * (takes - paid)
-                    left[f] -= rate * (takes - paid)
-                    done[n, s, f] += takes / hours
-                    if left[f] <= need_h[f] * (1 - _DONE):
-                        left[f] = 0.0
-                    passed += takes
-                    length -= takes
-                    if not left.any():
-                        return Way(done, gained, n + passed / clock, price)
-    return Way(done, gained, np.inf, price)
-
-
-def greedy(slots: Slots, need_h: Floats) -> Way:
-    """Each slot to the filter that gets the largest share of its goal in it."""
-    left, share = need_h.astype(float).copy(), np.zeros(slots.gain.shape)
-    for n in range(slots.gain.shape[0]):
-        now = -1
-        for s in range(slots.gain.shape[1]):
-            lost = np.where(np.arange(left.size) == now, 0.0, slots.lost[n, s] if now >= 0 else 0.0)
-            gain = slots.gain[n, s] * (1 - lost)
-            worth = np.where(left > 0, gain / need_h, -1.0)
-            if worth.max() <= 0:
-                continue
-            now = int(worth.argmax())
-            share[n, s, now] = 1.0
-            left[now] -= gain[now]
-    return _run(slots, share, need_h)
-
-
-def by_filter(slots: Slots, need_h: Floats) -> Way:
-    """One filter until its goal is met, then the next, in the plan's order."""
-    share = np.zeros(slots.gain.shape)
-    share[:, :, 0] = 1.0
-    first = _FIRST ** -np.arange(float(need_h.size))
-    return _run(slots, share, need_h, first)
-
-
 def _planned(slots: Slots, need: Floats, count: int, price: Floats) -> tuple[Way, Floats, float]:
     """Schedule within the first nights, the prices that it rests on, and the bound of the least share."""
     share, found, bound = _mix(slots.first(count), need)
@@ -273,7 +133,7 @@ def _planned(slots: Slots, need: Floats, count: int, price: Floats) -> tuple[Way
     whole = np.zeros(slots.gain.shape)
     for n in range(count):
         whole[n] = _gathered(slots.gain[n] * price, slots.clock_h[n], share[n])
-    return _run(slots, whole, need, price), price, bound
+    return run(slots, whole, need, price), price, bound
 
 
 def _sooner(slots: Slots, need: Floats, way: Way) -> Way:
@@ -286,7 +146,7 @@ def _sooner(slots: Slots, need: Floats, way: Way) -> Way:
         gain[last, middle:] = 0.0
         shorter = Slots(gain, slots.clock_h, slots.change_h)
         tried, _, bound = _planned(shorter, need, last + 1, way.price)
-        if bound >= _DONE and np.isfinite(tried.nights):
+        if bound >= DONE and np.isfinite(tried.nights):
             high = middle
             way = min(way, tried, key=lambda one: one.nights)
         else:
@@ -329,7 +189,7 @@ def schedule(slots: Slots, need_h: npt.ArrayLike) -> Way:
     count = 1
     while count <= most:
         value = np.cumsum(dearest(slots.first(most), price)[1]) / (price @ need)
-        reached = np.flatnonzero(value >= _DONE)
+        reached = np.flatnonzero(value >= DONE)
         count = max(count, int(reached[0]) + 1 if reached.size else most)
         way, price, _ = _planned(slots, need, count, price)
         ways.append(way)

@@ -85,7 +85,7 @@ class FilterWorth:
 
 def _hours(case: Case, rate: Rates, light: str, sub_s: float) -> Floats:
     patch, habits = patch_of(case, rate, light, sub_s), habits_of(case, rate.scale_arcsec)
-    return np.asarray(unbounded_hours(patch, habits, case.routine, case.goal.snr, sub_s))
+    return np.asarray(unbounded_hours(patch, habits, case.routine, case.goal_of(light), sub_s))
 
 
 def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Reference:
@@ -101,7 +101,7 @@ def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Ref
     summary, rows = answer_filter(case, filter_)
     length = float(summary.sub_s) if sub_s is None else sub_s
     rate = rates_over(case, filter_, ZENITH)
-    hours = {light: float(_hours(case, rate, light, length)[0]) for light in (*rate.extended, *rate.stars)}
+    hours = {light: float(_hours(case, rate, light, length)[0]) for light in rate.lights}
     neediest = max(hours, key=lambda light: hours[light]) if hours else None
     one_sub_h = clock_s(1.0, length, case.routine) / 3600
     colour = next(row.colour for row in rows if row.light == neediest)

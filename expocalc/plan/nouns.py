@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.field import fields_of, place_of
-from expocalc.base.noun import suggest
+from expocalc.base.noun import Noun, suggest
 from expocalc.budget.case import Case
 from expocalc.gear.passband import Filter, Passband
 from expocalc.plan.error import PlanError, Where
@@ -18,18 +18,18 @@ from expocalc.plan.error import PlanError, Where
 __all__ = ["read_case", "tables_moved"]
 
 _FIELDS = fields_of(Case)
-_SECTIONS: Mapping[str, type] = MappingProxyType({f.name: f.nouns[0] for f in _FIELDS if f.kind == "table"})
+_SECTIONS: Mapping[str, type[Noun]] = MappingProxyType({f.name: f.nouns[0] for f in _FIELDS if f.kind == "table"})
 _KNOWN = tuple(sorted((f.name for f in _FIELDS), key=lambda name: (name != "title", name == "filters")))
 _REQUIRED = tuple(f.name for f in _FIELDS if f.required)
 _MOST_ENTRIES = 100
 
 
-def _build(cls: type, values: Any, where: str, place: Where) -> Any:
+def _build(cls: type[Noun], values: Any, where: str, place: Where) -> Any:
     """Noun of `cls` from a table of the file; unknown and missing keys are named."""
     if not isinstance(values, Mapping):
         msg = f"{where} must be a table of keys and values, got {values!r}"
         raise PlanError(msg, place)
-    known = {field.name: field for field in fields_of(cls)}
+    known = {field.name: field for field in cls.declared}
     for key in values:
         if key not in known:
             msg = f'{where} has no key "{key}"{suggest(key, known) or "; it knows " + ", ".join(known)}'

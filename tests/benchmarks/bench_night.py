@@ -1,4 +1,4 @@
-"""What a night costs, as ratios and in milliseconds: ``python tests/benchmarks/bench_night.py``. Prints, asserts nothing."""
+"""What a night costs, in milliseconds and ratios, printed: ``python tests/benchmarks/bench_night.py``."""
 
 import datetime as dt
 import platform
@@ -18,7 +18,8 @@ from expocalc.night import almanac, night, windows
 from expocalc.night.losses import learn_losses
 from expocalc.night.nights import nights_from
 from expocalc.night.ranking import candidates_of, in_order, rank
-from expocalc.night.schedule import Slots, by_filter, greedy, schedule
+from expocalc.night.running import Slots, by_filter, greedy
+from expocalc.night.schedule import schedule
 from expocalc.night.windows import almanac_of
 from expocalc.night.worth import reference_of
 from expocalc.plan import Plan
@@ -130,7 +131,7 @@ def schedules():
         took = clocked(lambda need=need: schedule(slots, need), 3)
         ours, others = schedule(slots, need).nights, (greedy(slots, need).nights, by_filter(slots, need).nights)
         print(
-            f"60 nights, 4 filters: {1000 * took:.0f} ms; nights {ours:.1f}, greedy {others[0]:.1f}, by filter {others[1]:.1f}"
+            f"60 nights, 4 filters: {1000 * took:.0f} ms; nights {ours:.1f}, simpler {others[0]:.1f}, {others[1]:.1f}"
         )
     rng, worse, better = np.random.default_rng(12), 0, 0
     for _ in range(1000):
@@ -169,7 +170,7 @@ def coverage():
             found.per_hour.low <= per_hour <= found.per_hour.high,
         ]
     print(
-        f"10,000 sessions: the interval holds the loss per dither in {held[0] / 100:.1f} %, per hour in {held[1] / 100:.1f} %"
+        f"10,000 sessions, interval right for losses per dither and hour: {held[0] / 100:.1f} %, {held[1] / 100:.1f} %"
     )
 
 

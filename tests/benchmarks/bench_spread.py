@@ -26,7 +26,7 @@ from expocalc.plan import Plan
 
 PLAN = Path(__file__).resolve().parents[2] / "notebooks/plans/mono-single-lines.toml"
 DRAWS = 10_000
-MEAN = {("routine", "stacking"): "mean", ("routine", "darks"): None, ("routine", "flats"): None}
+MEAN = {("routine", "stacking"): "mean", ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}
 """Subs for a goal are then one division."""
 
 

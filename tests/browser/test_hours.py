@@ -11,7 +11,7 @@ pytestmark = pytest.mark.browser
 NOTEBOOK = "hours.ipynb"
 HEADLINE = ".expo-headline"
 WRONG = ".expo-panel .expo-wrong"
-RANGE = re.compile(r"takes [\d.]+ (\w+ )?to [\d.]+ \w+ of good subs, [\d.]+ \w+ at best guess")
+RANGE = re.compile(r"takes [\d.]+ \w+ at best; plan for [\d.]+ \w+ of kept subs, [\d.]+ (\w+ )?to [\d.]+ \w+ in eight")
 
 
 @pytest.fixture

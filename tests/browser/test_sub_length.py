@@ -7,7 +7,7 @@ import pytest
 
 from expocalc.base.words import say_duration
 from expocalc.plan import Plan
-from workbook.sub_length.figures import _SAY_TIME
+from workbook.parts.figures import SAY_TIME
 from workbook.sub_length.knobs import KNOBS
 from workbook.sub_length.model import Picture
 
@@ -168,7 +168,7 @@ def test_a_pointer_shows_the_value_of_every_curve(panel):
 
 def test_the_pointer_says_a_time_as_all_else_does(page_of, lab):
     times = [1.04, 3.26, 45.2, 98.7, 113, 119.4, 119.6, 250, 300, 5300, 5500, 27000, 359_000, 361_000, 3.6e6]
-    said = page_of(lab).page.evaluate(f"times => times.map(value => {{ const unit_s = 1; {_SAY_TIME} }})", times)
+    said = page_of(lab).page.evaluate(f"times => times.map(value => {{ const unit_s = 1; {SAY_TIME} }})", times)
     assert said == [say_duration(time) for time in times]
 
 

@@ -62,7 +62,10 @@ def test_usno_defiance_twilights_of_2019():
 
 @pytest.mark.parametrize(
     ("date", "rise", "set_"),
-    [("01-01", "0743", "1724"), ("03-20", "0634", "1842"), ("06-21", "0511", "1953"), ("09-23", "0619", "1826"), ("12-21", "0739", "1717")],
+    [
+        ("01-01", "0743", "1724"), ("03-20", "0634", "1842"), ("06-21", "0511", "1953"),
+        ("09-23", "0619", "1826"), ("12-21", "0739", "1717"),
+    ],
 )  # fmt: skip
 def test_usno_fredonia_sun_of_2023(date, rise, set_):
     begin = utc(f"2023-{date}") + 7 * 3600
@@ -72,9 +75,10 @@ def test_usno_fredonia_sun_of_2023(date, rise, set_):
 @pytest.mark.parametrize(
     ("date", "rise", "set_"),
     [
-        ("01-01", "1342", "0257"), ("01-07", "1809", "0837"), ("03-07", "1852", "0715"), ("06-04", "2101", "0518"),
+        ("01-01", "1342", "0257"), ("01-07", "1809", "0837"), ("03-07", "1852", "0715"),
+        ("06-04", "2101", "0518"),
         ("06-18", "0515", "2054"), ("09-29", "1839", "0635"), ("12-27", "1755", "0838"),
-        ("01-13", None, "…"), ("01-27", "…", None), ("06-08", None, "…"), ("06-24", "…", None),  # no such event that day
+        ("01-13", None, "…"), ("01-27", "…", None), ("06-08", None, "…"), ("06-24", "…", None),  # none that day
     ],
 )  # fmt: skip
 def test_usno_fredonia_moon_of_2023(date, rise, set_):
@@ -100,12 +104,10 @@ def test_usno_lit_share_of_2018():
 
 def test_lit_share_of_astroplan():
     # astroplan, tests of moon_illumination, from PyEphem
-    for when, share in (
-        ("1990-01-01", 0.15476),
-        ("1990-03-01T06:00", 0.19484),
-        ("1990-06-01T12:00", 0.61708),
-        ("1990-11-01T18:00", 0.97802),
-    ):
+    published = {
+        "1990-01-01": 0.15476, "1990-03-01T06:00": 0.19484, "1990-06-01T12:00": 0.61708, "1990-11-01T18:00": 0.97802,
+    }  # fmt: skip
+    for when, share in published.items():
         assert float(lit_share(moon_phase_deg(utc(when)))) == pytest.approx(share, abs=0.005)
 
 

@@ -61,6 +61,8 @@ altitude = "90 deg"
 patch = "{patch} arcsec"
 light = [{light}]
 [routine]
+darks = "perfect"
+flats = "perfect"
 sub_length = "{sub} s"
 [goal]
 snr = {snr}
@@ -172,7 +174,7 @@ def shassa_rayleigh():
         sub=1200,
         # The published filter stands before the lens, where no cone shifts it: here a wide one stands for it, as the
         # sky is given and the line passes at the peak of either.
-        band='{ centre = "656.3 nm", width = "20 nm", peak = 1 }',
+        band='{ centre = "656.3 nm", width = "20 nm", shape = "box", peak = 1 }',
         patch=scale,
         light='{ line = "H-alpha", brightness = "2 R" }',
     )

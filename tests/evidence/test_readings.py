@@ -3,7 +3,6 @@
 import math
 from itertools import pairwise
 
-import numpy as np
 import pytest
 
 from expocalc.light.instruments import sky_readings
@@ -13,6 +12,7 @@ from expocalc.light.reading import (
     nanolambert,
     v_of_naked_eye_limit,
     v_of_nanolambert,
+    v_per_limit,
 )
 from expocalc.light.sky import Sky
 
@@ -55,11 +55,30 @@ def test_limit_of_a_later_author(v):
     assert poor - 0.1 < naked_eye_limit_of_v(v) < keen + 0.1
 
 
-@pytest.mark.parametrize("limit", np.linspace(0.0, 7.0, 29))
-def test_limit_goes_there_and_back(limit):
-    # Between the two branches of Schaefer 1990 lies a gap that no sky fills: 4.21 to 4.29 mag.
-    v = v_of_naked_eye_limit(limit)
-    assert naked_eye_limit_of_v(v) == pytest.approx(limit, abs=1e-6) or 4.2 < limit < 4.3
+@pytest.mark.parametrize("k", [0.0, 0.172, 0.27, 0.4])
+@pytest.mark.parametrize("v", [18.5, 19.0, 20.0, 21.0, 22.0])
+def test_limit_goes_there_and_back(v, k):
+    assert v_of_naked_eye_limit(naked_eye_limit_of_v(v, k), k) == pytest.approx(v, abs=1e-6)
+
+
+@pytest.mark.parametrize("limit", [5.0, 5.5, 6.0])
+def test_extinction_left_out_makes_the_sky_too_bright(limit):
+    # An independent rebuild of Schaefer's formula found 0.35 to 0.48 mag for k = 0.26
+    assert 0.3 < v_of_naked_eye_limit(limit, 0.26) - v_of_naked_eye_limit(limit) < 0.6
+
+
+@pytest.mark.parametrize("v", [18.6, 19.5, 20.5, 21.5])
+def test_slope_of_the_limit(v):
+    rise = v_of_naked_eye_limit(naked_eye_limit_of_v(v) + 0.05) - v_of_naked_eye_limit(naked_eye_limit_of_v(v) - 0.05)
+    assert v_per_limit(v) == pytest.approx(rise / 0.1, rel=0.01)
+
+
+@pytest.mark.parametrize("limit", [-1.0, 3.5, 4.1])
+def test_a_limit_that_tells_nothing_is_refused(limit):
+    with pytest.raises(ValueError, match=r"naked_eye_limit must be at least 4\.3 mag, got .*; give bortle = 8"):
+        v_of_naked_eye_limit(limit)
+    with pytest.raises(ValueError, match=r"at least 4\.1 mag"):
+        v_of_naked_eye_limit(min(limit, 4.0), 0.26)
 
 
 def test_limit_of_a_black_sky():

@@ -51,6 +51,8 @@ passbands = [{ standard = "bessell-V" }]
 [target]
 light = [{ line = "H-alpha", brightness = "12 R" }, { continuum = "25 mag/arcsec2" }, { star = "18 mag" }]
 [routine]
+darks = "perfect"
+flats = "perfect"
 sub_length = "60 s"
 [goal]
 snr = 20

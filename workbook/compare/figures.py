@@ -11,13 +11,16 @@ from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
 from expocalc.base.words import say_duration
 from workbook.compare.model import Comparison, Pair, say_times
+from workbook.parts.dress import make_as_high
 from workbook.parts.figures import FONT, HOURS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER
 from workbook.parts.places import nice_above, nice_below
 
 __all__ = ["PairsFigure", "ReasonsFigure"]
 
-_MOST_PAIRS = 6
+_MOST_PAIRS = 8
+_ROW_PX, _LABEL_UP = 37, 0.45
+"""Height of a row, and how far its label stands above it, as a share of that."""
 _MOST_REASONS = 4
 _WORDS = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
 _TIMES: Mapping[float, str] = MappingProxyType(
@@ -42,7 +45,7 @@ class PairsFigure:
         fig = quiet_figure(
             "Hours on the clock, one row for each light: a disc for the left side, an open square for the right.",
             title="Hours on the clock: ● left, □ right",
-            height=215,
+            height=140,
             x_axis_type="log",
             x_range=self._reach,
             y_range=self._rows,
@@ -73,10 +76,9 @@ class PairsFigure:
             )  # fmt: skip
         fig.text(
             "hours",
-            "row",
+            "label_row",
             "label",
             source=self.labels,
-            y_offset=-21,
             x_offset=4,
             level="annotation",
             **_WORDS,
@@ -88,6 +90,7 @@ class PairsFigure:
                 visible=False,
             )
         )
+        self._figure = fig
         self.show(found)
         self.widget = stand(fig)
 
@@ -100,6 +103,7 @@ class PairsFigure:
         bottom = max(len(shown), 1) - 0.5
         if (self._rows.start, self._rows.end) != (bottom, -0.8):
             self._rows.start, self._rows.end = bottom, -0.8
+            make_as_high(self._figure, 68 + round(_ROW_PX * (bottom + 0.8)))
         for side in ("left", "right"):
             self._show_marks(side, shown, high)
         both = [(number, pair) for number, pair in enumerate(shown) if pair.left and pair.right]
@@ -115,7 +119,8 @@ class PairsFigure:
         labels = [pair.label for pair in shown]
         if more:
             labels[-1] += f" (and {more} more in the table)"
-        put(self.labels, {"row": list(range(len(shown))), "hours": [low] * len(shown), "label": labels})
+        above = [number - _LABEL_UP for number in range(len(shown))]
+        put(self.labels, {"label_row": above, "hours": [low] * len(shown), "label": labels})
 
     def _show_marks(self, side: str, shown: tuple[Pair, ...], high: float) -> None:
         there = [(number, pair) for number, pair in enumerate(shown) if getattr(pair, side) is not None]
@@ -176,7 +181,7 @@ class ReasonsFigure:
             hatch_pattern="hatch", hatch_color=PAPER, hatch_alpha=0.75, hatch_scale=8,
         )  # fmt: skip
         self._fig.text("to_words", "row", "words", source=self.bars, x_offset=8, level="annotation", **_WORDS)
-        self._fig.vspan(x=[1], line_color=INK, line_width=1.5)
+        self._one = self._fig.vspan(x=[1], line_color=INK, line_width=1.5)
         self._fig.add_tools(HoverTool(renderers=[bars], tooltips=[("", "@words"), ("why", "@why")], visible=False))
         self.show(found)
         self.widget = stand(self._fig)
@@ -188,6 +193,9 @@ class ReasonsFigure:
         low, high = min(0.5, nice_below(min(finite))), max(10.0, nice_above(max(finite) * 5))
         if (self._reach.start, self._reach.end) != (low, high):
             self._reach.start, self._reach.end = low, high
+        for part in (self._fig.xaxis[0], self._fig.xgrid[0], self._one):  # an empty chart says nothing
+            if part.visible is not bool(reasons):
+                part.visible = bool(reasons)
         if self._fig.title.text != (title := found.reasons_title):
             self._fig.title.text = title
         ends = [1.0 if math.isnan(reason.times) else min(max(reason.times, low), high / 4) for reason in reasons]

@@ -105,6 +105,8 @@ class Comparison:
         Sections in which the plans differ; empty where no side wins or none differs.
     facts : Table
         Both sides in a few lines.
+    differs : bool
+        Whether the two plans say different things.
     """
 
     words: Words
@@ -113,12 +115,17 @@ class Comparison:
     winner: str
     reasons: tuple[Reason, ...]
     facts: Table
+    differs: bool
 
     @property
     def reasons_title(self) -> str:
         """What the figure of reasons shows."""
         if not self.reasons:
-            return "Nothing differs yet that could be a reason" if self.pairs else "Nothing to compare"
+            if not self.pairs:
+                return "Nothing to compare"
+            if self.differs:
+                return "No side reaches its goal, so what differs can't be weighed in hours"
+            return "Nothing differs yet that could be a reason"
         best = self.winner or "the quicker side"
         return f"Hours if {best} had only one thing of the other side"
 
@@ -157,6 +164,7 @@ def compare(left: Side, right: Side, same_h: float) -> Comparison:
         winner=SIDES[at] if wins else "",
         reasons=why,
         facts=_facts(left, right, same_h),
+        differs=left.plan.values != right.plan.values,
     )
 
 

@@ -7,7 +7,6 @@ the squared noise and the light per patch of sky are compared term by term.
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -78,7 +77,7 @@ def light_hours(case: Case, row: Row) -> float:
     if row.shot is None or row.kept is None or not row.snr_patch:
         return math.inf
     # back from whole subs, so that a small difference is not lost in rounding: squares of SNR add
-    kept = row.kept * (case.goal.snr / row.snr_patch) ** 2
+    kept = row.kept * (row.goal_snr / row.snr_patch) ** 2
     shot = kept / float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
     return clock_s(shot, row.sub_s, case.routine) / 3600
 
@@ -140,7 +139,7 @@ def _differ(one: Plan, other: Plan, section: str) -> bool:
 
 def _swapped(case: Case, other: Case, section: str) -> Case:
     parts: dict[str, Any] = {part: getattr(other, part) for part in SECTIONS[section]}
-    return carried(dataclasses.replace(case, **parts), other if section == "sky" else case)
+    return carried(case.seen(**parts), other if section == "sky" else case)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,7 +14,7 @@ from workbook.compare.model import Comparison, Side, compare, hours_table, reaso
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number
 from workbook.parts.folded_table import FoldedTable
-from workbook.parts.frame import frame
+from workbook.parts.frame import beside, frame
 from workbook.parts.knob import Shown
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
@@ -75,15 +75,7 @@ class ComparePanel:
             self.left_row.widget,
             self.right_row.widget,
             self.verdict.widget,
-            w.HBox(
-                [
-                    w.VBox(controls, layout=w.Layout(width="440px", flex="0 0 auto")),
-                    w.VBox(
-                        [self.pairs.widget, self.reasons.widget],
-                        layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
-                    ),
-                ]
-            ),
+            beside(controls, [self.pairs.widget, self.reasons.widget]),
             w.HBox([self.hours_table.button, self.reasons_table.button]),
             self.hours_table.body,
             self.reasons_table.body,

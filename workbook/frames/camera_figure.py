@@ -8,12 +8,13 @@ import ipywidgets as w
 from bokeh.models import ColumnDataSource, HoverTool
 
 from workbook.frames.camera_model import CameraPicture
-from workbook.parts.figures import put, quiet_figure, stand
+from workbook.parts.figures import put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
 
 __all__ = ["CameraFigure"]
 
 HEIGHT = 186
+_LEVELS = {step * 10**decade: f"{step * 10**decade}" for decade in range(6) for step in (1, 2, 5)}
 
 
 class CameraFigure:
@@ -31,6 +32,7 @@ class CameraFigure:
             title="Noise squared against light: the slope tells electrons per ADU (hollow points are not fitted)",
             height=HEIGHT, x_axis_type="log", y_axis_type="log",
         )  # fmt: skip
+        say_ticks(transfer.xaxis, _LEVELS)
         transfer.xaxis.axis_label, transfer.yaxis.axis_label = "level above the bias, ADU", "noise squared, ADU²"
         transfer.line("level", "variance", source=self.line, line_color=INK, line_width=1.5)
         points = transfer.scatter(

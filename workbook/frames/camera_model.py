@@ -87,7 +87,10 @@ def look_at_camera(plan: Plan, folder: Path, asked: str, report: Callable[[float
     found = bench(*sort_bench(paths, tell), progress=tell)
     line = found.line
     good = line.level_adu > 0
-    level, variance = line.level_adu[good], np.maximum(line.variance_adu2[good], 1e-3)
+    level = line.level_adu[good]
+    # a full flat has no noise: it is drawn well below the line, where the scale ends
+    floor = 0.1 * level.min() / line.electrons_per_adu
+    variance = np.maximum(line.variance_adu2[good], floor)
     across = np.geomspace(level.min() * 0.7, level.max() * 1.3, 40)
     known = [one for one in found.darks if one.temperature_deg_c is not None and one.rate_e_s > 0]
     at = [float(one.temperature_deg_c or 0.0) for one in known]
@@ -171,5 +174,8 @@ def numbers(shown: CameraPicture) -> Table:
         else:
             reach = "" if one.low is None or one.high is None else f"{one.low:.4g} to {one.high:.4g}"
             rows.append((name, f"{one.value:.4g}{unit}", reach))
+    line = shown.found.line
+    for level, residual, fitted in zip(line.level_adu, line.residual, line.fitted, strict=True):
+        rows.append((f"off the line at {level:.0f} ADU", f"{100 * residual:+.2f} %", "" if fitted else "not fitted"))
     rows.append(("bias level", f"{shown.found.bias_adu:.1f} ADU", ""))
     return Table(caption="The camera, measured", head=("What", "Value", "68 cases of 100"), rows=tuple(rows))

@@ -32,6 +32,7 @@ class NightFigure:
                 title=" ", height=_STRIP + (24 if name == _NAMES[-1] else 0), x_axis_type="datetime",
             )  # fmt: skip
             fig.yaxis.ticker.desired_num_ticks = 3
+            fig.y_range.range_padding = 0.3
             fig.xaxis.visible = name == _NAMES[-1]
             fig.xaxis.axis_label = "UTC"
             line = ColumnDataSource(name=f"planned {name}")
@@ -63,12 +64,9 @@ class NightFigure:
 
     def show(self, shown: NightPicture) -> None:
         """Show a night."""
-        for name, strip, fig, line in zip(_NAMES, shown.strips, self._figures, self._lines, strict=True):
-            fig.title.text = strip.title + (
-                " (dashed: the plan's)" if strip.planned is not None and name == "sky" else ""
-            )
-            ends = [min(shown.time), max(shown.time)]
-            put(line, {"time": ends, "planned": [strip.planned] * 2} if strip.planned else {"time": [], "planned": []})
+        for strip, fig, line in zip(shown.strips, self._figures, self._lines, strict=True):
+            fig.title.text = strip.title
+            put(line, {"time": shown.time if strip.planned else [], "planned": strip.planned})
         for sources, kept in ((self.kept, True), (self.dropped, False)):
             at = [place for place, one in enumerate(shown.kept) if one is kept]
             for name, strip, source in zip(_NAMES, shown.strips, sources, strict=True):

@@ -5,17 +5,23 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
+
+import numpy as np
 
 from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.frames.measure.folder import SubLine
 from expocalc.frames.tell.ledger import Entry, read_ledger
 from expocalc.frames.tell.night import MorningAfter, gathered, read_folder, tell_night
-from expocalc.plan import Plan
+from expocalc.night.moments import moments_of, rates_over
+from expocalc.night.windows import almanac_of, position_of
+from expocalc.plan import Plan, Where
 from workbook.parts.table import Table
 
-__all__ = ["NightPicture", "Read", "Strip", "Way", "look_at_night", "numbers", "read_night"]
+__all__ = ["NightPicture", "Read", "Strip", "Way", "counts_taken", "look_at_night", "numbers", "read_night"]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -28,11 +34,11 @@ class Read:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Strip:
-    """One row of the night's course: values over time; NaN where there is none."""
+    """One row of the night's course: values over time, NaN where there is none, and what the model said for each."""
 
     title: str
     value: list[float]
-    planned: float | None
+    planned: list[float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,7 +116,8 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
     before = read_ledger(ledger) if ledger else None
     found = tell_night(read.lines, plan.case, read.problems, before, choices)
     entries = found.entries
-    planned = next(iter(found.planned_sky_e_s.values())) if len(found.planned_sky_e_s) == 1 else None
+    time = [_moment(one.date, at) for at, one in enumerate(entries)]
+    skies, lights, source = _modelled(plan, found, time)
     keys = {(one.night, one.filter, one.file) for one in entries}
     old = [one for one in (before.entries if before else ()) if (one.night, one.filter, one.file) not in keys]
     ways = []
@@ -120,28 +127,58 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
         parts = tuple((night, hours / goal) for night, hours in nights.items()) if goal else ()
         left = "out of reach" if goal is None else say_share(one.share_of_goal or 0.0)
         ways.append(Way(name=name, nights=parts, words=f"{left} of {say_duration(3600 * goal)}" if goal else left))
-    first, *rest = found.verdict.removesuffix(".").split(". ")
-    # the way to the goal is the news; what was left out follows
-    ends = [part for part in rest if part.split(": ")[0] in found.filters]
     return NightPicture(
         found=found,
-        time=[_moment(one.date, at) for at, one in enumerate(entries)],
+        time=time,
         kept=[one.kept for one in entries],
         files=[one.file for one in entries],
         reasons=[one.reason or "nothing stands out" for one in entries],
         strips=(
-            Strip(title="sky, electron/s in a pixel", value=[one.sky_electron_s for one in entries], planned=planned),
             Strip(
-                title="the stars' light, over a clear moment's", value=[e.transparency for e in entries], planned=1.0
+                title=f"sky, electron/s in a pixel (dashed: {source})",
+                value=[one.sky_electron_s for one in entries],
+                planned=skies,
             ),
-            Strip(title="width of a star, pixels", value=[one.star_fwhm_px for one in entries], planned=None),
+            Strip(
+                title="the stars' light, over a clear moment's",
+                value=[one.transparency for one in entries],
+                planned=lights,
+            ),
+            Strip(title="width of a star, pixels", value=[one.star_fwhm_px for one in entries], planned=[]),
         ),
         ways=tuple(ways),
-        headline=f"{first}. {ends[0]}." if ends else f"{first}.",
-        others=tuple(
-            f"{part}." for part in (*ends[1:], *(p for p in rest if p not in ends), *_counted(found), *found.warnings)
-        ),
+        headline=found.headline,
+        others=(*found.sentences[1:], *(f"{part}." for part in (*_counted(found), *found.warnings))),
     )
+
+
+def _modelled(plan: Plan, found: MorningAfter, time: list[datetime]) -> tuple[list[float], list[float], str]:
+    """Sky and stars' light by the night's model for each sub, and its name; without a place the plan's one sky."""
+    case = plan.case
+    flat = [found.planned_sky_e_s.get(one.filter, math.nan) for one in found.entries]
+    still = [1.0] * len(flat)
+    almanac = almanac_of(case)
+    if almanac is None or position_of(case) is None:
+        return flat, still, "the plan's"
+    unix_s = np.array([one.replace(tzinfo=UTC).timestamp() for one in time])
+    try:
+        at = moments_of(case, almanac, unix_s)
+    except ValueError:  # a date beyond the almanac
+        return flat, still, "the plan's"
+    if not (at.altitude_deg > 0).all():
+        return flat, still, "the plan's, since the target was down by its coordinates"
+    skies, lights = np.array(flat), np.ones(len(flat))
+    for name in found.planned_sky_e_s:
+        mine = np.array([one.filter == name for one in found.entries])
+        filter_ = filter_named(case, name)
+        now = answer_filter(case, filter_)[0]
+        colour = now.rates.colours.index(now.neediest.colour) if now.neediest.colour else 0
+        rate = rates_over(case, filter_, at)
+        skies[mine] = rate.sky_e_s[mine, colour]
+        if now.neediest.light in rate.extended:  # dimmed by the air as the stars are
+            dimmed = rate.extended[str(now.neediest.light)][mine, colour]
+            lights[mine] = dimmed / dimmed.max()
+    return skies.tolist(), lights.tolist(), "what the night's model says"
 
 
 def _counted(found: MorningAfter) -> tuple[str, ...]:
@@ -149,6 +186,13 @@ def _counted(found: MorningAfter) -> tuple[str, ...]:
         f"Taken {one['taken']} subs of {one['sub_length']}, spoiled {one['spoiled']}: counts for the plan's losses"
         for one in found.counts
     )
+
+
+def counts_taken(plan: Plan, found: MorningAfter) -> Mapping[Where, Any]:
+    """The night's counts beside those that the plan has, as a change of its values."""
+    before = list(plan.values.get("routine", {}).get("counts", ()))
+    new = [dict(one) for one in found.counts if dict(one) not in before]
+    return {("routine", "counts"): [*before, *new]}
 
 
 def numbers(shown: NightPicture) -> Table:

@@ -59,8 +59,10 @@ class StackFigure:
 
     def show(self, shown: StackPicture) -> None:
         """Show a stack."""
-        for axes, values in zip(self._axes, (shown.subs, shown.side), strict=True):
+        fall, blocks = shown.told.falling, shown.told.blocks
+        subs, side = fall.subs.tolist(), blocks.side_px.tolist()
+        for axes, values in zip(self._axes, (subs, side), strict=True):
             _ticks(axes, values)
-        names = ("subs", "noise", "square_root", "predicted")
-        put(self.falls, {name: getattr(shown, name) for name in names})
-        put(self.blocks, {"side": shown.side, "noise": shown.block_noise, "line": shown.block_line})
+        lines = {"square_root": fall.line.tolist(), "predicted": shown.told.predicted_e.tolist()}
+        put(self.falls, {"subs": subs, "noise": fall.noise.tolist(), **lines})
+        put(self.blocks, {"side": side, "noise": blocks.noise.tolist(), "line": blocks.line.tolist()})

@@ -21,9 +21,10 @@ const image = source.data.image[0], [rows, columns] = image.shape ?? source.data
 const width = source.data.dw[0], height = source.data.dh[0]
 const column = Math.floor(cb_obj.x / width * columns), row = Math.floor(cb_obj.y / height * rows)
 if (row >= 0 && column >= 0 && row < rows && column < columns) {
+  const side = source.data.side[0], mean = side > 1 ? ` (mean of ${side} x ${side} pixels)` : ''
   const value = image[row * columns + column]
   mark.data = {x: [cb_obj.x], y: [cb_obj.y], words:
-    [`row ${Math.floor(cb_obj.y)}, column ${Math.floor(cb_obj.x)}: ${value.toFixed(0)} ADU`]}
+    [`row ${Math.floor(cb_obj.y)}, column ${Math.floor(cb_obj.x)}: ${value.toFixed(0)} ADU${mean}`]}
 }
 """
 
@@ -68,7 +69,10 @@ class SubFigure:
         self._across.start, self._across.end = 0, columns
         self._down.start, self._down.end = rows, 0
         self.mark.data = {"x": [], "y": [], "words": []}
-        self.image.data = {"image": [shown.image], "dw": [columns], "dh": [rows], "shape": [list(shown.image.shape)]}
+        self.image.data = {
+            "image": [shown.image], "dw": [columns], "dh": [rows], "side": [shown.side],
+            "shape": [list(shown.image.shape)],
+        }  # fmt: skip
         cells = shown.cells
         data = {name: getattr(cells, name) for name in ("left", "right", "top", "bottom", "level")}
         put(self.cells, data)

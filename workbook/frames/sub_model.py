@@ -58,6 +58,8 @@ class SubPicture:
         Mean of blocks of pixels, top row first, shape (rows, columns). [ADU]
     shape : (int, int)
         Of the frame. [pixel]
+    side : int
+        Of those blocks. [pixel]
     low, high : float
         Black and white on the screen. [ADU]
     cells : Cells
@@ -68,6 +70,7 @@ class SubPicture:
     told: SkyTold
     image: npt.NDArray[np.float32]
     shape: tuple[int, int]
+    side: int
     low: float
     high: float
     cells: Cells
@@ -94,9 +97,13 @@ def optional_number(name: str, text: str) -> float | None:
     return value
 
 
-def _reduced(pixels: npt.NDArray[np.generic]) -> npt.NDArray[np.float32]:
-    """Mean of square blocks with an even side, so that a mosaic's colours mix evenly."""
-    side = max(2, 2 * math.ceil(pixels.shape[1] / _WIDEST_PX / 2)) if pixels.shape[1] > _WIDEST_PX else 1
+def _side(columns: int) -> int:
+    """Side of the blocks that fit a frame to the screen: even, so that a mosaic's colours mix evenly. [pixel]"""
+    return max(2, 2 * math.ceil(columns / _WIDEST_PX / 2)) if columns > _WIDEST_PX else 1
+
+
+def _reduced(pixels: npt.NDArray[np.generic], side: int) -> npt.NDArray[np.float32]:
+    """Mean of square blocks."""
     rows, columns = (length // side for length in pixels.shape)
     blocks = pixels[: rows * side, : columns * side].reshape(rows, side, columns, side)
     return np.asarray(blocks.mean(axis=(1, 3), dtype=np.float32))
@@ -135,9 +142,8 @@ def look_at_sub(plan: Plan, folder: Path, asked: Asked, report: Callable[[float]
     case = plan.case
     given = {"electrons_per_adu": optional_number("Electrons per ADU", asked.electrons_per_adu)}
     report(0.05)
-    frames = [
-        as_camera(read_frame(_path(folder, name), given), case) for name in (asked.frame, asked.second) if name.strip()
-    ]
+    names = [asked.frame, *([asked.second] if asked.second.strip() else ())]
+    frames = [as_camera(read_frame(_path(folder, name), given), case) for name in names]
     report(0.3)
     below = asked.below.strip()
     known = {}
@@ -150,13 +156,15 @@ def look_at_sub(plan: Plan, folder: Path, asked: Asked, report: Callable[[float]
     told = tell_sky(measure_sub(frames, behind_of(case, **known)), case, asked.filter_name or None)
     report(0.8)
     pixels = frames[0].pixels
-    image = _reduced(pixels)
+    side = _side(pixels.shape[1])
+    image = _reduced(pixels, side)
     low, high = shared_limits([image[np.isfinite(image)]])
-    first, *rest = told.verdict.removesuffix(".").split(". ")
+    first, *rest = told.sentences
     warnings = told.found.warnings
     return SubPicture(
-        told=told, image=image, shape=frames[0].shape, low=low, high=high, cells=_cells(told), headline=f"{first}.",
-        others=(". ".join(rest) + ".", *(f"Note: {warning}." for warning in warnings)),
+        told=told, image=image, shape=frames[0].shape, side=side, low=low, high=high, cells=_cells(told),
+        headline=first,
+        others=(" ".join(rest), *(f"Note: {warning}." for warning in warnings)),
     )  # fmt: skip
 
 

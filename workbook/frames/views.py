@@ -33,6 +33,12 @@ _FEW = 8
 """Subs that stand out are listed up to so many; the table has them all."""
 
 
+def _wide(entry: Entry) -> Entry:
+    """A box for a path: no origin stands beside it."""
+    entry.origin.layout.display = "none"
+    return entry
+
+
 class View:
     """What the views share: boxes at the left, picture and progress at the right, and one result at a time."""
 
@@ -50,13 +56,14 @@ class View:
         self._figure_box = w.VBox(layout=w.Layout(width="100%", min_height="372px"))
         controls = w.VBox(
             [*self.boxes(), w.HBox([self.measure, self.demo]), *self.results()],
-            layout=w.Layout(width="440px", flex="0 0 auto"),
+            layout=w.Layout(width="auto", flex="0 1 440px", min_width="0"),
         )
         pictures = w.VBox(
             [self.work.widget, self._figure_box],
-            layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
+            layout=w.Layout(flex="1 1 460px", width="auto", min_width="0", max_width="100%", margin="0 0 0 8px"),
         )
-        self.widget = w.HBox([controls, pictures], layout=w.Layout(width="100%"))
+        # on a narrow page the picture stands under the boxes
+        self.widget = w.HBox([controls, pictures], layout=w.Layout(width="100%", flex_flow="row wrap"))
 
     # What each view says of itself
 
@@ -91,14 +98,14 @@ class View:
 
     @staticmethod
     def _button(word: str, tooltip: str, press: Callable[[], object]) -> w.Button:
-        button = w.Button(description=word, tooltip=tooltip, layout=w.Layout(width="auto"))
+        button = w.Button(description=word, tooltip=tooltip, layout=w.Layout(width="auto", align_self="flex-start"))
         button.on_click(lambda _: press())
         return button
 
     @staticmethod
     def entry(label: str, example: str) -> Entry:
         """A box whose text is read when something is measured."""
-        return Entry(label, lambda _: None, example)
+        return _wide(Entry(label, lambda _: None, example))
 
     def demo_place(self) -> Path:
         """Folder of this view's demo frames."""
@@ -283,15 +290,18 @@ class NightView(View):
     def boxes(self) -> list[w.Widget]:
         """Folder and ledger."""
         self.folder = self.entry("Folder", "with a night's subs")
-        self.ledger = Entry("Ledger", self._take_ledger, "frames/ledger.ecsv: nights before count too")
+        self.ledger = _wide(Entry("Ledger", self._take_ledger, "frames/ledger.ecsv: nights before count too"))
         return [self.folder.widget, self.ledger.widget]
 
     def results(self) -> list[w.Widget]:
         """What stands out, each to keep or drop, and the ledger's button."""
         self.odd = w.VBox(layout=w.Layout(width="100%", margin="4px 0 0 0"))
         self.add = self._button("Add to the ledger", "Write these subs into the ledger's file", self._add)
-        self.add.disabled = True
-        return [self.add, self.odd]
+        self.count = self._button(
+            "Put the counts into the plan", "Taken and spoiled subs: the plan's losses can then be learned", self._count
+        )
+        self.add.disabled = self.count.disabled = True
+        return [w.HBox([self.add, self.count]), self.odd]
 
     def first_box(self) -> Entry:
         """The folder."""
@@ -323,7 +333,7 @@ class NightView(View):
     def draw(self) -> None:
         """The night, and a box for each sub that stands out."""
         super().draw()
-        self.add.disabled = False
+        self.add.disabled = self.count.disabled = False
         self.panel.left_out = frozenset(one.file for one in self.shown.found.entries if not one.kept)
         listed = self.shown.odd[:_FEW]
         head = (
@@ -349,6 +359,10 @@ class NightView(View):
             self._again()
 
         return choose
+
+    def _count(self) -> None:
+        changes = night_model.counts_taken(self.panel.plan, self.shown.found)
+        self.panel.change(changes, "The plan holds this night's counts now.")
 
     def _add(self) -> None:
         path = self._ledger_path()
@@ -386,7 +400,9 @@ class StackView(View):
         self.filter = Choice("Filter", lambda _: self.work.poke())
         names = [one.name for one in self.panel.plan.case.filters]
         self.filter.show(names, names[0])
-        return [self.folder.widget, self.filter.widget]
+        self.patch = self.entry("Patch", "row, column, side: 300, 500, 20")
+        self.sky = self.entry("Sky beside it", "row, column, side of empty sky")
+        return [one.widget for one in (self.folder, self.filter, self.patch, self.sky)]
 
     def first_box(self) -> Entry:
         """The folder."""
@@ -400,9 +416,12 @@ class StackView(View):
 
     def look(self, report: Callable[[float], None]) -> stack_model.StackPicture:
         """Lay the subs on each other; what the morning after left out stays out."""
+        asked = stack_model.Asked(
+            folder=self.folder.box.value, filter_name=str(self.filter.menu.value), patch=self.patch.box.value,
+            sky=self.sky.box.value,
+        )  # fmt: skip
         return stack_model.look_at_stack(
-            self.panel.plan, self.panel.folder, self.folder.box.value, str(self.filter.menu.value),
-            self.panel.left_out, report,
+            self.panel.plan, self.panel.folder, asked, self.panel.left_out, report
         )  # fmt: skip
 
     def numbers(self) -> Table:

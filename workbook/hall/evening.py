@@ -25,7 +25,7 @@ FILE = "evening.json"
 RUNNING = ".running"
 GUESTS = "guests"
 START = "start.ipynb"
-PANELS = ("sub_length.ipynb", "hours.ipynb", "compare.ipynb")
+PANELS = ("plan.ipynb", "sub_length.ipynb", "hours.ipynb", "compare.ipynb")
 _DIGITS, _LETTERS = "0123456789", "abcdefghkmnpqrstuvwxyz23456789"
 
 

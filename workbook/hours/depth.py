@@ -72,7 +72,7 @@ def depth(shown: Picture) -> Depth:
         if light is None or _unit(plan, light) != unit or not stack.row.target_e_s:
             continue
         own = _flux(plan, light)
-        flux = own * _times(stack, hours, shown.goal)
+        flux = own * _times(stack, hours)
         numbers.append(number)
         curves.append(np.where(np.isfinite(flux), flux, np.nan))
         points.append((stack.row.kept_h or math.nan, own))
@@ -111,12 +111,12 @@ def _say_flux(flux: float, unit: str) -> str:
     return f"{-2.5 * math.log10(flux):.1f} {unit.replace('2', '²')}"
 
 
-def _times(stack: Stack, hours: Floats, goal: float) -> Floats:
-    """How many times the plan's light reaches the goal; NaN before the first sub, infinite where no light does."""
+def _times(stack: Stack, hours: Floats) -> Floats:
+    """How many times the plan's light reaches its goal; NaN before the first sub, infinite where no light does."""
     if stack.patch is None or not stack.row.target_e_s:
         return np.full(np.shape(hours), np.nan)
     subs = stack.subs(hours)
-    times = signal_for_snr(stack.patch, stack.habits, np.where(np.isnan(subs), 1.0, subs), goal)
+    times = signal_for_snr(stack.patch, stack.habits, np.where(np.isnan(subs), 1.0, subs), stack.row.goal_snr)
     return np.where(np.isnan(subs), np.nan, times)
 
 
@@ -145,14 +145,20 @@ def depth_table(shown: Picture) -> Table:
         light = stack.row.light
         if light is None or not stack.row.target_e_s:
             continue
-        head.append(f"{stack.row.filter_name}, {light}")
-        times = _times(stack, hours, shown.goal)
+        head.append(f"{stack.row.filter_name}, {light}{_own_goal(shown, stack)}")
+        times = _times(stack, hours)
         columns.append([_say_depth(one, _flux(plan, light), _unit(plan, light)) for one in times])
     return Table(
         caption=f"Faintest light that reaches SNR {say_number(shown.goal)} in so many hours of good subs",
         head=("Hours of good subs", *head),
         rows=tuple((say_duration(h * 3600), *(column[at] for column in columns)) for at, h in enumerate(TABLE_H)),
     )
+
+
+def _own_goal(shown: Picture, stack: Stack) -> str:
+    """The goal of a light that has another one than the light in view."""
+    goal = stack.row.goal_snr
+    return "" if goal == shown.goal else f" (SNR {say_number(goal)})"
 
 
 def _say_depth(times: float, own: float, unit: str) -> str:

@@ -57,7 +57,7 @@ def _of_goal(plan: Plan) -> Exercise:
         answer=_kept_h(after),
         within=_WITHIN,
         example='"12 h"',
-        hint=f"Choose {before.filter_name} as the filter in view, and read the hours at best guess.",
+        hint=f"Choose {before.filter_name} as the filter in view, and read the hours at best.",
         why=(
             f"It is {say_duration(_kept_h(after) * 3600)}, not {say_duration(_kept_h(before) * 3600)}: {times:.2g} "
             "times as many. Grain falls with the square root of the hours, so twice the SNR asks for four times the "

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, Range1d
+from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, NoOverlap, Range1d
 
 from workbook.hours.depth import Depth
 from workbook.hours.levers import Lever
@@ -28,8 +28,9 @@ _ROOM_PX = 190
 _TICKS: Mapping[float, str] = MappingProxyType(
     {float(f"{step}e{decade}"): f"{float(f'{step}e{decade}'):g}" for decade in range(-3, 6) for step in (1, 2, 5)}
 )
-_WORDS_SHARE = 0.65
-"""Room for the words at a bar's end, as a share of the longest bars of both sides."""
+_LEVERS_PX = 215
+"""Room for the words at the right of what helps."""
+_LEVERS_TITLE = "What one change would save or cost, all filters together"
 _HELPS, _COSTS = "#117733", "#882255"
 _WORDS: Mapping[str, Any] = MappingProxyType(
     {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
@@ -38,8 +39,8 @@ _WORDS: Mapping[str, Any] = MappingProxyType(
 
 def _log_figure(description: str, title: str, y_range: Range1d, x_range: Range1d) -> Any:
     fig = quiet_figure(
-        description, title=title, height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=x_range, y_range=y_range,
-        min_border_right=_ROOM_PX,
+        description, title=title, tall=True, height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=x_range,
+        y_range=y_range, min_border_right=_ROOM_PX,
     )  # fmt: skip
     fig.xaxis.axis_label = "hours of good subs"
     say_ticks(fig.xaxis, HOURS)
@@ -91,7 +92,10 @@ class SnrFigure:
         fig.segment(
             "start", "ceiling", "end", "ceiling", line_color="colour", line_width=1.5, line_dash="dotted", **marks
         )
-        fig.text("start", "ceiling_at", "ceiling_words", x_offset=6, text_color="colour", **marks, **_WORDS)
+        fig.text(
+            "start", "ceiling_at", "ceiling_words", x_offset=6, text_color="colour", background_fill_color=PAPER,
+            background_fill_alpha=0.85, **marks, **_WORDS,
+        )  # fmt: skip
         for number in range(len(names)):
             look = filter_look(number)
             fig.line(
@@ -132,8 +136,8 @@ class SnrFigure:
                 "start": [low] * count,
                 "end": [high] * count,
                 "colour": [filter_look(number).colour for number in range(count)],
-                "goal": [shown.goal] * count,
-                "goal_words": [f"goal: SNR {shown.goal:.3g}", *[""] * (count - 1)],
+                "goal": [line.goal for line in shown.lines],
+                "goal_words": [line.goal_words for line in shown.lines],
                 "needed_h": [np.nan if line.needed_h is None else line.needed_h for line in shown.lines],
                 "label": [line.label for line in shown.lines],
                 "label_at": [line.label_snr for line in shown.lines],
@@ -232,7 +236,7 @@ class DepthFigure:
 
 
 class LeversFigure:
-    """Hours saved or lost by each choice: its name on the left, a bar, and words at the bar's end.
+    """Hours saved or lost by each choice: its name on the left, a bar, and words on the right.
 
     Parameters
     ----------
@@ -245,12 +249,16 @@ class LeversFigure:
         self._figure = quiet_figure(
             "Hours on the clock that each single choice saves, to the right, or costs, to the left; the choice that "
             "saves most stands on top.",
-            title="What one change would save or cost, all filters together",
+            title=_LEVERS_TITLE,
+            tall=True,
             height=HEIGHT,
             x_range=self._reach,
             y_range=self._rows,
+            min_border_right=_LEVERS_PX,
         )
         fig = self._figure
+        fig.xaxis.ticker.desired_num_ticks = 4
+        fig.xaxis.major_label_policy = NoOverlap(min_distance=6)
         fig.ygrid.visible = False
         fig.yaxis.axis_line_color = fig.yaxis.major_tick_line_color = None
         fig.xaxis.axis_label = "hours on the clock: costs ← → saves"
@@ -259,9 +267,7 @@ class LeversFigure:
             hatch_pattern="hatch", hatch_color=PAPER, hatch_alpha=0.75, hatch_scale=8, hatch_weight=1.5,
         )  # fmt: skip
         fig.vspan(0, line_color=INK, line_width=1)
-        fig.text(
-            "saved_h", "row", "words", source=self.bars, text_align="align", x_offset="offset", text_color=INK, **_WORDS
-        )
+        fig.text("end", "row", "words", source=self.bars, x_offset=8, text_color=INK, **_WORDS)
         tips = [("choice", "@label"), ("", "@words")]
         fig.add_tools(HoverTool(renderers=[bars], tooltips=tips, visible=False))
         self.show(shown)
@@ -271,9 +277,14 @@ class LeversFigure:
         """Draw the choices of a plan."""
         saves = max([one.saved_h for one in shown if one.saved_h > 0], default=0.0)
         costs = max([-one.saved_h for one in shown if one.saved_h < 0], default=0.0)
-        room = _WORDS_SHARE * (saves + costs or 1.0)
+        room = 0.05 * (saves + costs or 1.0)
         _move(self._reach, (-costs - room, saves + room))
-        _move(self._rows, (len(shown) - 0.4, -0.6))
+        _move(self._rows, (max(len(shown), 1) - 0.4, -0.6))
+        for part in (self._figure.xaxis[0], self._figure.yaxis[0], self._figure.xgrid[0]):
+            part.visible = bool(shown)
+        title = _LEVERS_TITLE if shown else "No single change that is tried here brings the goal within reach"
+        if self._figure.title.text != title:
+            self._figure.title.text = title
         axis, labels = self._figure.yaxis[0], {number: one.label for number, one in enumerate(shown)}
         if axis.major_label_overrides != labels:
             axis.ticker = FixedTicker(ticks=list(labels))
@@ -283,8 +294,7 @@ class LeversFigure:
             {
                 "row": list(range(len(shown))),
                 "saved_h": [one.saved_h for one in shown],
-                "offset": [6 if one.saved_h >= 0 else -6 for one in shown],
-                "align": ["left" if one.saved_h >= 0 else "right" for one in shown],
+                "end": [saves + room] * len(shown),
                 "label": [one.label for one in shown],
                 "words": [one.words for one in shown],
                 "colour": [_HELPS if one.helps else _COSTS for one in shown],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -14,6 +15,7 @@ from expocalc.gear.image import field_arcmin, pixel_scale_arcsec
 from expocalc.light.target import Light, LineLight, StarLight
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
+from workbook.parts.typed import written
 from workbook.sub_length import knobs as common
 
 __all__ = [
@@ -32,6 +34,7 @@ __all__ = [
     "light_turned",
     "light_used",
     "lights",
+    "neediest",
     "shown",
     "stacking",
     "summary",
@@ -48,6 +51,28 @@ class _CountKnob(Knob):
         if self.without and text.strip().lower() in ("", self.without):
             return None
         return read_number(self.label, text, example=self.example)
+
+    def at(self, turn: float) -> float:
+        return float(round(super().at(turn)))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _FramesKnob(Knob):
+    """Frames of a master: a whole number, 0 for none, infinite for a perfect one; nothing for what is assumed."""
+
+    def read(self, text: str) -> float | None:
+        words = {"none": 0.0, "no": 0.0, "perfect": math.inf, "": None, "assumed": None}
+        typed = text.strip().lower()
+        if typed in words:
+            return words[typed]
+        frames = read_number(self.label, text, example=self.example)
+        if frames == 0:
+            msg = f'{self.label} must be a whole number of at least 1, "none" or "perfect", got {text.strip()[:40]}'
+            raise ValueError(msg)
+        return frames
+
+    def say(self, value: float | None) -> str:
+        return "none" if value == 0 else "perfect" if value == math.inf else super().say(value)
 
     def at(self, turn: float) -> float:
         return float(round(super().at(turn)))
@@ -72,8 +97,10 @@ class _LineKnob(Knob):
     line: str = "H-alpha"
 
     def read(self, text: str) -> float | None:
-        return float(LineLight(line=self.line, brightness=text).brightness.value)
+        return float(LineLight(line=self.line, brightness=written(text, self.unit)).brightness.value)
 
+
+_FRAMES = '40, "none" or "perfect"'
 
 KNOBS: Mapping[str, Knob] = MappingProxyType(
     {
@@ -86,12 +113,8 @@ KNOBS: Mapping[str, Knob] = MappingProxyType(
             label="Subs per dither", unit="", low=1, high=20, step=1, example="2", without="no dither"
         ),
         "box": Knob(label="Size of the dither", unit="pixel", low=0, high=100, step=1, example='"20 pixel"'),
-        "darks": _CountKnob(
-            label="Darks", unit="", low=1, high=500, step=0.01, log=True, example="40", without="perfect"
-        ),
-        "flats": _CountKnob(
-            label="Flats", unit="", low=1, high=500, step=0.01, log=True, example="30", without="perfect"
-        ),
+        "darks": _FramesKnob(label="Darks", unit="", low=1, high=500, step=0.01, log=True, example=_FRAMES),
+        "flats": _FramesKnob(label="Flats", unit="", low=1, high=500, step=0.01, log=True, example=_FRAMES),
         "flatness": _ErrorKnob(
             label="Uneven background", unit="%", low=0.01, high=5, step=0.02, log=True, example='"0.2 %"',
             without="perfect",
@@ -139,7 +162,9 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
     where, knob = _PLACES[name], KNOBS[name]
     if value is None:
         return {where: None}
-    if isinstance(knob, _CountKnob):
+    if isinstance(knob, _FramesKnob) and value in (0, math.inf):
+        return {where: "none" if value == 0 else "perfect"}
+    if isinstance(knob, _CountKnob | _FramesKnob):
         return {where: int(value) if value == int(value) else value}  # the routine refuses parts of a frame
     if name == "flatness":
         return {where: float(f"{value / 100:.6g}")}
@@ -176,8 +201,8 @@ def shown(plan: Plan, filter_name: str) -> dict[str, Shown]:
         "clip": routine.clip,
         "dither": routine.dither_every,
         "box": float(routine.dither_size.value),
-        "darks": routine.darks,
-        "flats": routine.flats,
+        "darks": routine.frames("darks"),
+        "flats": routine.frames("flats"),
         "flatness": None if flatness is None else 100 * flatness,
     }
     found = {
@@ -203,6 +228,12 @@ def stacking(plan: Plan) -> tuple[str, str]:
 def lights(plan: Plan) -> tuple[str, ...]:
     """Names of the target's lights."""
     return tuple(name for name, _ in plan.case.target.named_lights)
+
+
+def neediest(plan: Plan, filter_name: str) -> str:
+    """The light that sets a filter's hours; the target's first where it passes none."""
+    one = next(one for one in plan.solve().filters if one.filter_name == filter_name)
+    return one.neediest.light or lights(plan)[0]
 
 
 def light_named(plan: Plan, name: str) -> Light:
@@ -235,7 +266,10 @@ def light_knob(light: Light) -> Knob:
 def light_turned(plan: Plan, name: str, value: float) -> dict[Where, Any]:
     """The plan's change for a brightness in the unit of the light's knob."""
     kind = light_kind(light_named(plan, name))
-    return _light_changed(plan, name, {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)})
+    at, entries = lights(plan).index(name), _entries(plan)
+    typed = entries[at] | {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)}
+    typed.pop("doubt", None)  # it was that of the brightness before
+    return {("target", "light"): [typed if i == at else one for i, one in enumerate(entries)]}
 
 
 def hours_shown(hours: float) -> Shown:
@@ -248,41 +282,38 @@ def _entries(plan: Plan) -> list[dict[str, Any]]:
     return [dict(given)] if isinstance(given, Mapping) else [dict(one) for one in given]
 
 
-def _light_changed(plan: Plan, name: str, new: Mapping[str, Any]) -> dict[Where, Any]:
-    at = lights(plan).index(name)
-    return {("target", "light"): [one | new if i == at else one for i, one in enumerate(_entries(plan))]}
-
-
 def light_used(plan: Plan, light: Mapping[str, str]) -> tuple[dict[Where, Any], str]:
     """The plan's change for a light that was looked up, and the light's name.
 
-    It takes the place of the light of its name, whose companions stay; where there is none it comes in addition.
+    It takes the place of the light of its name, companions and doubt included: they belonged to another brightness.
+    Where there is none of its name it comes in addition.
     """
     name = light.get("line", "continuum")
     if name in lights(plan):
         at = lights(plan).index(name)
-        old = _entries(plan)[at]
-        kept = {"companions": old["companions"]} if "companions" in old else {}
-        return {
-            ("target", "light"): [{**light, **kept} if i == at else one for i, one in enumerate(_entries(plan))]
-        }, name
+        return {("target", "light"): [dict(light) if i == at else one for i, one in enumerate(_entries(plan))]}, name
     return {("target", "light"): [*_entries(plan), dict(light)]}, name
 
 
 def light_taken_out(plan: Plan, name: str) -> dict[Where, Any]:
     """The plan's change for a target without one of its lights."""
     at = lights(plan).index(name)
-    return {("target", "light"): [one for i, one in enumerate(_entries(plan)) if i != at]}
+    left: dict[Where, Any] = {("target", "light"): [one for i, one in enumerate(_entries(plan)) if i != at]}
+    for number, filter_ in enumerate(plan.case.filters):  # no filter is wanted for what is not there
+        if filter_.wanted and name in filter_.wanted:
+            left["filters", number, "wanted"] = [light for light in filter_.wanted if light != name] or None
+    return left
 
 
 def summary(plan: Plan, values: Mapping[str, Shown], light: str, hours: float, looked_up: str) -> dict[str, str]:
     """One line of each group of controls, for when it is folded."""
     text = {name: value.text for name, value in values.items()}
     dither = "no dither" if values["dither"].value is None else f"dither every {text['dither']}"
+    darks = {"none": "no darks", "perfect": "perfect darks"}.get(text["darks"], f"{text['darks']} darks")
     return {
         "Target": f"{light} {light_shown(plan, light).text} in {text['patch']}",
         "Look a brightness up": looked_up,
         "Goal": f"SNR {text['goal']}, {HOURS.say(hours)} at hand",
-        "Stack": f"{plan.case.routine.stacking}, {dither}, {text['darks']} darks",
+        "Stack": f"{plan.case.routine.stacking}, {dither}, {darks}",
         "Sky and filter": f"{text['sky']}, {text['width']}",
     }

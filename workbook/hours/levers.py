@@ -42,7 +42,8 @@ def levers(shown: Picture) -> tuple[Lever, ...]:
 
 
 def _lever_words(choice: Choice) -> str:
-    lost = f"; loses {', '.join(choice.lost_lights)}" if choice.lost_lights else ""
+    lost = "; asks for less" if choice.asks_for_less else ""
+    lost += f"; loses {', '.join(choice.lost_lights)}" if choice.lost_lights else ""
     if math.isinf(choice.before_h):
         return f"brings the goal within reach, {say_duration(choice.after_h * 3600)}{lost}"
     if math.isinf(choice.after_h):
@@ -62,7 +63,7 @@ def levers_table(shown: Picture) -> Table:
         head=("Choice", "Hours before", "Hours after", *names),
         rows=tuple(
             (
-                choice.label.replace("deg C", "°C"),
+                choice.label.replace("deg C", "°C") + (" (asks for less)" if choice.asks_for_less else ""),
                 say_hours(choice.before_h),
                 say_hours(choice.after_h),
                 *(say_hours(choice.filters_h[name]) if name in choice.filters_h else "no light" for name in names),

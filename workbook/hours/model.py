@@ -30,7 +30,7 @@ _LABEL_GAP = 0.075
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """SNR of the neediest light of one filter against kept hours; `snr` belongs to the picture's `hours`."""
+    """SNR of one light of one filter against kept hours; `snr` belongs to the picture's `hours`."""
 
     name: str
     light: str | None
@@ -38,6 +38,8 @@ class Line:
     needed_h: float | None
     label: str
     label_snr: float
+    goal: float
+    goal_words: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,7 +54,7 @@ class Ceiling:
 
 @dataclass(frozen=True)
 class Stack:
-    """The neediest light of a filter, as the model of the stack takes it."""
+    """The light in view of a filter, or its neediest, as the model of the stack takes it."""
 
     row: Row
     rate: Rates
@@ -84,6 +86,8 @@ class Picture:
         The plan's answer.
     filter_name : str
         The filter in view.
+    light_name : str or None
+        The light in view; None where it is each filter's neediest.
     hours : ndarray
         Kept hours of the curves. [h]
     lines : tuple of Line
@@ -96,6 +100,7 @@ class Picture:
     plan: Plan
     found: Answer
     filter_name: str
+    light_name: str | None
     hours: Floats
     lines: tuple[Line, ...]
     ceilings: tuple[Ceiling, ...]
@@ -105,18 +110,27 @@ class Picture:
 
     @property
     def goal(self) -> float:
-        """SNR to be reached."""
-        return self.plan.case.goal.snr
+        """SNR to be reached by the light in view."""
+        return self.stacks[self.filter_name].row.goal_snr
 
 
-def _stack(case: Case, one: FilterAnswer) -> Stack:
-    row, rate = one.neediest, one.rates
+def _stack(case: Case, found: Answer, one: FilterAnswer, light: str | None) -> Stack:
+    own = (row for row in found.rows if (row.filter_name, row.light) == (one.filter_name, light))
+    row, rate = next(own, one.neediest), one.rates
     patch = None if row.light is None else patch_of(case, rate, row.light, row.sub_s)
     return Stack(row, rate, patch, habits_of(case, rate.scale_arcsec))
 
 
-def picture(plan: Plan, filter_name: str) -> Picture:
+def picture(plan: Plan, filter_name: str, light_name: str | None = None) -> Picture:
     """Picture of a plan with one of its filters in view.
+
+    Parameters
+    ----------
+    plan : Plan
+    filter_name : str
+    light_name : str, optional
+        The light in view, of every filter that is wanted for it; of the others, and without it, the one that sets a
+        filter's hours.
 
     Raises
     ------
@@ -128,23 +142,26 @@ def picture(plan: Plan, filter_name: str) -> Picture:
     except ValueError as error:
         raise PlanError(str(error)) from None
     case, found = plan.case, plan.solve()
-    stacks = {one.filter_name: _stack(case, one) for one in found.filters}
+    stacks = {one.filter_name: _stack(case, found, one, light_name) for one in found.filters}
     needed = [stack.row.kept_h for stack in stacks.values() if stack.row.kept_h]
     hours_reach = (nice_below(min(needed) / 20), nice_above(max(needed) * 5)) if needed else (0.1, 1000.0)
     hours = np.geomspace(*hours_reach, _POINTS)
     curves = {name: stack.snr(hours) for name, stack in stacks.items()}
-    snr_reach = _snr_reach(case.goal.snr, list(curves.values()), stacks)
+    snr_reach = _snr_reach(list(curves.values()), stacks)
     return Picture(
-        plan=plan, found=found, filter_name=filter_name, hours=hours, lines=_lines(stacks, curves, snr_reach),
-        ceilings=_ceilings(stacks, snr_reach), hours_reach=hours_reach, snr_reach=snr_reach, stacks=stacks,
+        plan=plan, found=found, filter_name=filter_name, light_name=light_name, hours=hours,
+        lines=_lines(stacks, curves, snr_reach), ceilings=_ceilings(stacks, snr_reach),
+        hours_reach=hours_reach, snr_reach=snr_reach, stacks=stacks,
     )  # fmt: skip
 
 
-def _snr_reach(goal: float, curves: list[Floats], stacks: Mapping[str, Stack]) -> tuple[float, float]:
+def _snr_reach(curves: list[Floats], stacks: Mapping[str, Stack]) -> tuple[float, float]:
     ends = [float(curve[-1]) for curve in curves if np.isfinite(curve[-1]) and curve[-1] > 0]
+    goals = [stack.row.goal_snr for stack in stacks.values()]
+    goal = max(goals)
     near = [stack.row.snr_ceiling for stack in stacks.values() if goal / 10 < stack.row.snr_ceiling < 15 * goal]
     top = max([1.5 * goal, *ends, *near])
-    return nice_below(goal / 15), nice_above(1.15 * min(top, 30 * goal))
+    return nice_below(min(goals) / 15), nice_above(1.15 * min(top, 30 * goal))
 
 
 def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
@@ -160,19 +177,32 @@ def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
 
 def _lines(stacks: Mapping[str, Stack], curves: Mapping[str, Floats], reach: tuple[float, float]) -> tuple[Line, ...]:
     ends = [float(curve[-1]) if curve[-1] > 0 else reach[0] for curve in curves.values()]
+    goals = _goal_words([stack.row for stack in stacks.values()])
     return tuple(
         Line(
             name=name, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
-            label=_end_label(stack), label_snr=place,
+            label=_end_label(stack), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
         )
         for (name, stack), place in zip(stacks.items(), apart(ends, reach), strict=True)
     )  # fmt: skip
 
 
+def _goal_words(rows: list[Row]) -> dict[str, str]:
+    """Words at the line of each goal, at the first filter that has it; of several goals, whose it is."""
+    goals: dict[float, Row] = {}
+    for row in rows:
+        goals.setdefault(row.goal_snr, row)
+    words = {
+        row.filter_name: f"goal: SNR {goal:.3g}{f' for {row.light}' if len(goals) > 1 else ''}"
+        for goal, row in goals.items()
+    }
+    return {row.filter_name: words.get(row.filter_name, "") for row in rows}
+
+
 def _end_label(stack: Stack) -> str:
     row = stack.row
     name = row.filter_name
-    if len(stack.rate.extended) + len(stack.rate.stars) > 1:
+    if len(stack.rate.lights) > 1:
         name += f" ({row.light})"
     if row.light is None or not row.target_e_s:
         return f"{name}: no light"

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.reach import MOST_SUBS
 from expocalc.budget.row import Row
-from expocalc.budget.stack import snr_per_element, snr_per_patch, snr_per_pixel
+from expocalc.budget.stack import colour_snr2, snr_per_element, snr_per_patch, snr_per_pixel
 from workbook.hours.model import Picture, Stack
 from workbook.parts.shares import Bar, divided
 from workbook.parts.table import Table
 
 __all__ = ["noise_bars", "noise_table"]
+
+_COLOURS = {"R": "red pixels", "G": "green pixels", "B": "blue pixels"}
 
 
 def noise_bars(shown: Picture) -> tuple[Bar, ...]:
@@ -22,9 +22,15 @@ def noise_bars(shown: Picture) -> tuple[Bar, ...]:
 
 def _noise_words(stack: Stack) -> str:
     row = stack.row
+    name = row.filter_name + (f", {row.light}" if len(stack.rate.lights) > 1 else "") + _in_colour(row)
     if row.kept_h is None:
-        return f"{row.filter_name} after endless hours: the goal is never reached"
-    return f"{row.filter_name} after {say_duration(row.kept_h * 3600)}, SNR {say_number(row.snr_patch or 0.0)}"
+        return f"{name} after endless hours: the goal is never reached"
+    return f"{name} after {say_duration(row.kept_h * 3600)}, SNR {say_number(row.snr_patch or 0.0)}"
+
+
+def _in_colour(row: Row) -> str:
+    """Whose pixels the shares are of."""
+    return f" in {_COLOURS.get(row.colour, row.colour)}" if row.colour else ""
 
 
 def _stack_shares(stack: Stack) -> dict[str, float]:
@@ -41,18 +47,18 @@ def _stack_shares(stack: Stack) -> dict[str, float]:
 
 
 def _floor_share(row: Row, stack: Stack) -> float:
-    """Share of the unevenness of the background in the noise, squared, at the plan's kept subs, or of endless ones."""
-    if stack.patch is None or not stack.habits.flatness:
-        return 0.0
-    whole = float(snr_per_patch(stack.patch, stack.habits, row.kept or MOST_SUBS))
-    return (whole / _flatness_cap(stack)) ** 2
+    """Share of the unevenness in the noise of the colour that decides, squared, at the kept subs, or of endless ones.
 
-
-def _flatness_cap(stack: Stack) -> float:
+    As the other shares it is of that colour's pixels alone.
+    """
     patch = stack.patch
-    assert patch is not None
-    behind = patch.signal_e_s + patch.light_e_s + patch.dark_e_s
-    return float(np.max(patch.signal_e_s / behind)) / float(stack.habits.flatness)
+    if patch is None or not stack.habits.flatness:
+        return 0.0
+    at = stack.rate.colours.index(row.colour) if row.colour else 0
+    behind = (patch.signal_e_s + patch.light_e_s + patch.dark_e_s)[at]
+    uneven = (float(stack.habits.flatness) * behind / patch.signal_e_s[at]) ** 2
+    rest = 1 / float(colour_snr2(patch, stack.habits, row.kept or MOST_SUBS)[at])
+    return float(uneven / (uneven + rest))
 
 
 def noise_table(shown: Picture) -> Table:
@@ -64,8 +70,8 @@ def noise_table(shown: Picture) -> Table:
         shares_ = (*(say_share(found[name]) for name in head[:-1]), say_share(_floor_share(stack.row, stack)))
         rows.append((_noise_words(stack), *shares_, *_three_snrs(stack)))
     return Table(
-        caption="Share of each cause in the noise of the stack, squared, and the SNR of a patch, of one pixel and of "
-        "the area that one star fills",
+        caption="Share of each cause in the noise of the stack, squared, in the colour that decides, and the SNR of "
+        "a patch, of one pixel and of the area that one star fills, all colours together",
         head=("Filter", *head, "patch", "pixel", "star's area"),
         rows=tuple(rows),
     )

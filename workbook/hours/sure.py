@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from collections.abc import Generator
+from collections.abc import Generator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
+import astropy.units as u
 import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.answer import answer_filter
+from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
 from expocalc.budget.spread import RowSpread, Spread, spread_steps
 from expocalc.budget.stack import snr_ceiling
 from workbook.hours.model import TABLE_H, Picture, Stack, say_hours
+from workbook.hours.nights import nights_steps
 from workbook.parts.table import Table
 
 __all__ = ["Band", "Sure", "snr_table", "sure_steps", "sure_table"]
@@ -47,6 +52,7 @@ class Sure:
     spread: Spread
     bands: tuple[Band, ...]
     change: str
+    nights: str
 
     def row(self, filter_name: str, light: str | None) -> RowSpread | None:
         """Draws of one light in one filter, None where the filter passes no light."""
@@ -66,7 +72,7 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
     steps = spread_steps(case, case.doubt, found=shown.found)
     while True:
         try:
-            yield 0.4 * next(steps)
+            yield 0.3 * next(steps)
         except StopIteration as end:
             spreads: Spread = end.value
             break
@@ -79,42 +85,56 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
         within = hours[hours * 3600 >= row.sub_s]
         for start in range(0, within.size, _BAND_STEP):
             edges.append(row.snr_at(within[start : start + _BAND_STEP])[[0, 2]])
-            yield 0.4 + 0.6 * (done + start / within.size) / len(rows)
+            yield 0.3 + 0.5 * (done + start / within.size) / len(rows)
         low, high = np.concatenate(edges, axis=1) if edges else np.empty((2, 0))
-        needed = spreads.filters[row.filter_name]
+        needed = row.range
         bands.append(
             Band(
                 number=numbers[row.filter_name], hours=within, low=low, high=high, needed_low_h=needed.p10_h,
                 needed_high_h=needed.p90_h, needed_snr=_beside_goal(shown, numbers[row.filter_name]),
             )
         )  # fmt: skip
-    return Sure(spread=spreads, bands=tuple(bands), change=_change(shown))
+    counting = nights_steps(case, shown.filter_name)
+    while True:
+        try:
+            yield 0.8 + 0.2 * next(counting)
+        except StopIteration as end:
+            return Sure(spread=spreads, bands=tuple(bands), change=_change(shown), nights=end.value)
 
 
 def _beside_goal(shown: Picture, number: int) -> float:
     low, high = shown.snr_reach
-    return shown.goal * (high / low) ** (_SPAN_GAP * ((len(shown.lines) - 1) / 2 - number))
+    return shown.lines[number].goal * (high / low) ** (_SPAN_GAP * ((len(shown.lines) - 1) / 2 - number))
 
 
 def _change(shown: Picture) -> str:
-    """What a patch twice as wide and twice the SNR would do to the filter in view."""
+    """What a patch twice as wide and twice the SNR would do to the light in view."""
     plan, name = shown.plan, shown.filter_name
     row = shown.stacks[name].row
     if row.light is None or row.kept_h is None:
         return ""
     filter_ = next(f for f in plan.case.filters if f.name == name)
     said = []
-    wide = 2 * float(plan.case.target.patch.value)
-    for words, where, value in (
-        (f"a patch {wide:g}″ wide", ("target", "patch"), f"{wide} arcsec"),
-        (f"SNR {say_number(2 * shown.goal)}", ("goal", "snr"), 2 * shown.goal),
-    ):
+    wide = 2 * plan.case.patch_of(row.light)
+    changes = [(f"SNR {say_number(2 * shown.goal)}", {"snr": 2 * shown.goal})]
+    if row.patch_arcsec is not None:
+        changes.insert(0, (f"a patch {wide:g}″ wide", {"patch": u.Quantity(wide, "arcsec")}))
+    for words, change in changes:
         try:
-            other, _ = answer_filter(plan.with_values({where: value}).case, filter_)
+            _, rows = answer_filter(_with_light(plan.case, row.light, change), filter_)
         except ValueError:
             continue
-        said.append(f"{words}: {'never' if other.kept_h is None else say_duration(other.kept_h * 3600)}")
+        kept_h = next(other.kept_h for other in rows if other.light == row.light)
+        said.append(f"{words}: {'never' if kept_h is None else say_duration(kept_h * 3600)}")
     return f"With {' and with '.join(said)}." if said else ""
+
+
+def _with_light(case: Case, name: str, change: Mapping[str, Any]) -> Case:
+    """The case with some fields of one light changed."""
+    lights = tuple(
+        dataclasses.replace(light, **change) if own == name else light for own, light in case.target.named_lights
+    )
+    return dataclasses.replace(case, target=dataclasses.replace(case.target, light=lights))
 
 
 def snr_table(shown: Picture, sure: Sure | None) -> Table:
@@ -160,7 +180,8 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
     if sure is None:
         return Table(caption="The range is not worked out yet.", head=("Input",), rows=())
     names = list(shown.stacks)
-    spans = [sure.spread.filters.get(name) for name in names]
+    found = [sure.row(name, stack.row.light) for name, stack in shown.stacks.items()]
+    spans = [row and row.range for row in found]
 
     def hours(which: str) -> tuple[str, ...]:
         return tuple("no light" if span is None else say_hours(getattr(span, which)) for span in spans)
@@ -177,9 +198,9 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
         "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it.",
         head=("", "may be off by", *names),
         rows=(
-            ("at best guess", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
+            ("at best", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
             ("one in ten needs no more than", "", *hours("p10_h")),
-            ("five in ten need no more than", "", *hours("p50_h")),
+            ("plan for; five in ten need no more than", "", *hours("p50_h")),
             ("nine in ten need no more than", "", *hours("p90_h")),
             *(
                 (

@@ -8,11 +8,15 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence
+from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
-from expocalc.budget.row import FilterAnswer, Row
+from expocalc.budget.planned import plan_for
+from expocalc.budget.routine import LONGEST_SUB_S
+from expocalc.budget.row import Row
 from expocalc.budget.spread import Range
 from expocalc.light.target import LineLight
 from expocalc.plan import Plan
@@ -33,6 +37,7 @@ LOOKS: Mapping[float, str] = MappingProxyType(
     }
 )
 """What a patch of that SNR looks like: common practice, no source."""
+_BANDS = {"meter": " by meter", "cie-V": " from luminance", "bessell-V": " in V"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +51,7 @@ class Words:
 
 
 def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS) -> Words:
-    """Verdict on the filter in view.
+    """Verdict on the filter and the light in view.
 
     Parameters
     ----------
@@ -58,21 +63,25 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
     """
     plan, name = shown.plan, shown.filter_name
     stack = shown.stacks[name]
-    summary = next(one for one in shown.found.filters if one.filter_name == name)
-    span = sure.spread.filters.get(name) if sure else None
-    if stack.row.kept_h is None or summary.clock_h is None:
+    row, case = stack.row, plan.case
+    draws = sure.row(name, row.light) if sure else None
+    span = draws.range if draws else None
+    if row.kept_h is None or row.clock_h is None:
         headline, rest = f"{name}: {_hopeless(shown, stack)}", [_chance(span)]
     else:
-        headline = _headline(shown, stack.row, span)
+        headline = _headline(shown, row, span)
         rest = [
-            f"On the clock that is {say_duration(summary.clock_h * 3600)}: {summary.shot} subs of "
-            f"{say_duration(summary.sub_s)}, {_gigabytes(summary)}.",
+            f"On the clock that is {say_duration(row.clock_h * 3600)}: {row.shot} subs of "
+            f"{say_duration(row.sub_s)}, {say_number(row.storage_gb or 0.0)} GB.",
+            *_reasons(case, stack),
             _others(shown, sure),
+            sure.nights if sure else "",
             f"SNR {say_number(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
             _doubts(sure, name, stack.row.light),
             estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
             _many_darks(plan.case, stack.row),
         ]
+    rest.insert(0 if row.kept_h is None else 1, _setter(shown, stack))
     return Words(
         headline=headline, rest=" ".join(filter(None, rest)), basis=_basis(plan, stack.row),
         change=sure.change if sure else "",
@@ -81,23 +90,44 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
 
 def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
-    goal = f"{row.filter_name}: SNR {say_number(shown.goal)} takes"
-    best = say_duration(row.kept_h * 3600)
+    light = f" for {row.light}" if len(shown.stacks[row.filter_name].rate.lights) > 1 else ""
+    goal = f"{row.filter_name}: SNR {say_number(shown.goal)}{light} takes"
     if span is None:
-        return f"{goal} {best} of good subs at best guess; the range follows."
-    if math.isinf(span.p90_h):
-        return (
-            f"{goal} {say_duration(span.p10_h * 3600)} of good subs or more, {best} at best guess; with a chance of "
-            f"{say_share(span.out_of_reach)} no hours reach it."
-        )
-    return f"{goal} {say_span(span)} of good subs, {best} at best guess."
+        return f"{goal} {say_duration(row.kept_h * 3600)} at best; what to plan for follows."
+    return f"{goal} {plan_for(row.kept_h, span)}."
 
 
-def say_span(span: Range) -> str:
-    low, high = (say_duration(hours * 3600) if math.isfinite(hours) else "never" for hours in (span.p10_h, span.p90_h))
-    if low.rsplit(" ", 1)[1:] == high.rsplit(" ", 1)[1:]:
-        low = low.rsplit(" ", 1)[0]
-    return f"{low} to {high}"
+def _effort(case: Case, stack: Stack) -> tuple[Effort, float]:
+    """What the light in view takes, and the longest sub that is allowed. [s]"""
+    assert stack.row.light is not None
+    longest_s = min(stack.row.sub_longest_s, LONGEST_SUB_S)
+    return Effort(case, stack.rate, stack.row.light, stack.row.sub_s), longest_s
+
+
+def _reasons(case: Case, stack: Stack) -> list[str]:
+    """What the hours on the clock are spent on."""
+    effort, longest_s = _effort(case, stack)
+    set_by_hand = case.routine.sub_length is not None and stack.row.sub_s <= longest_s
+    price = length_sentence(effort, min(stack.row.sub_best_s, longest_s)) if set_by_hand else ""
+    return [price, hours_sentence(effort, longest_s)]
+
+
+def _setter(shown: Picture, stack: Stack) -> str:
+    """Which light sets the filter's hours, where there are several; and why the light in view is not shown."""
+    row, rate, name = stack.row, stack.rate, shown.light_name
+    said = ""
+    if name is not None and row.light != name:
+        passes = name in rate.extended or name in rate.stars
+        said = f"{row.filter_name} {'is not wanted for' if passes else 'does not pass'} {name}. "
+    if len(rate.lights) < 2:
+        return said.strip()
+    most = next(one for one in shown.found.filters if one.filter_name == row.filter_name).neediest
+    if most.light == row.light:
+        return f"{said}Of its lights {row.light} sets the filter's hours."
+    hours = "which never reaches its goal" if most.clock_h is None else say_duration(3600 * most.clock_h)
+    return (
+        f"{said}The filter's hours are set by {most.light}, {hours}{'' if most.clock_h is None else ' on the clock'}."
+    )
 
 
 def _chance(span: Range | None) -> str:
@@ -107,10 +137,6 @@ def _chance(span: Range | None) -> str:
         return "Counting all that is unsure does not change that."
     chance = say_share(1 - span.out_of_reach)
     return f"Counting all that is unsure, there is a chance of {chance} that enough hours reach it."
-
-
-def _gigabytes(summary: FilterAnswer) -> str:
-    return f"{say_number(summary.storage_gb or 0.0)} GB"
 
 
 def _others(shown: Picture, sure: Sure | None) -> str:
@@ -125,7 +151,8 @@ def _others(shown: Picture, sure: Sure | None) -> str:
         elif span is None or math.isinf(span.p90_h):
             parts.append(f"{one.filter_name} takes {say_duration(one.kept_h * 3600)}")
         else:
-            parts.append(f"{one.filter_name} takes {say_span(span)}")
+            planned = say_duration(span.p50_h * 3600)
+            parts.append(f"{one.filter_name} takes {say_duration(one.kept_h * 3600)} at best, plan for {planned}")
     clock = [one.clock_h for one in shown.found.filters]
     if len(clock) < 2:
         return ""
@@ -149,7 +176,12 @@ def _doubts(sure: Sure | None, filter_name: str, light: str | None) -> str:
 def _many_darks(case: Case, row: Row) -> str:
     """A word where the darks take longer than the subs that they serve."""
     darks = case.routine.darks
-    if not darks or row.kept_h is None or row.shot is None or darks * row.sub_s < max(row.shot * row.sub_s, 36_000):
+    if (
+        not isinstance(darks, int)
+        or row.kept_h is None
+        or row.shot is None
+        or darks * row.sub_s < max(row.shot * row.sub_s, 36_000)
+    ):
         return ""
     return (
         f"{darks} darks of {say_duration(row.sub_s)} take {say_duration(darks * row.sub_s)}, longer than the subs "
@@ -167,6 +199,8 @@ def _hopeless(shown: Picture, stack: Stack) -> str:
             if isinstance(light, LineLight) and light.brightness.value == 0
         ]
         why = f" ({' and '.join(dark)} without brightness in this plan)" if dark else ""
+        if stack.rate.extended or stack.rate.stars:
+            return f"it passes none of the light that it is wanted for ({', '.join(stack.rate.wanted or ())})."
         return f"it passes none of the target's light{why}, so no number of hours will show it."
     if case.routine.stacking == "median":
         setting = case.camera.setting
@@ -176,10 +210,7 @@ def _hopeless(shown: Picture, stack: Stack) -> str:
         if refusal:
             return f"no hours are given, as {refusal}."
     if shown.goal >= row.snr_ceiling:
-        return (
-            f"SNR {goal} is out of reach; what all subs have in common ends it at SNR {say_number(row.snr_ceiling)}, "
-            "whatever the hours."
-        )
+        return ceiling_sentence(*_effort(case, stack))
     return f"{row.light} is far too faint for SNR {goal} in any number of hours."
 
 
@@ -193,10 +224,14 @@ def _basis(plan: Plan, row: Row) -> str:
     zenith = ""
     if case.sky.gradient is None and float(case.target.altitude.value) < 75:
         zenith = " The zenith's sky was used; lower down it is brighter."
+    side = case.patch_of(row.light) if row.patch_arcsec is None else row.patch_arcsec
+    where = "" if row.light is not None and row.patch_arcsec is None else f" in a patch of {say_number(side)}″"
+    band = _BANDS[case.sky.reading_band] if case.sky.zenith_brightness is not None else ""
+    assumed = "" if row.light is None else f" {assumed_sentence(case.routine)}".rstrip()
     return (
-        f"It rests on {light} in a patch of {say_number(float(case.target.patch.value))}″, a sky of "
-        f"{values['sky'].text} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
-        f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}"
+        f"It rests on {light}{where}, a sky of "
+        f"{values['sky'].text}{band} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
+        f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}{assumed}"
     )
 
 

@@ -17,6 +17,8 @@ from workbook.hours.levers import levers, levers_table
 from workbook.hours.lookup import LookUp
 from workbook.hours.model import Picture, picture
 from workbook.hours.noise import noise_bars, noise_table
+from workbook.hours.seen import seen_table
+from workbook.hours.seen_view import SeenView
 from workbook.hours.shares import shares, shares_table
 from workbook.hours.sure import Sure, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr, words
@@ -24,7 +26,7 @@ from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
-from workbook.parts.frame import frame
+from workbook.parts.frame import beside, frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
 from workbook.parts.shares import SharesFigure
@@ -34,7 +36,9 @@ from workbook.parts.verdict import Verdict
 
 __all__ = ["HoursPanel", "show"]
 
-SNR, NOISE, DEPTH, LEVERS, SHARES = PICTURES = ("Hours", "Noise", "How faint", "What helps", "Share out")
+SNR, NOISE, DEPTH, LEVERS, SHARES, SEEN = PICTURES = (
+    "Hours", "Noise", "How faint", "What helps", "Share out", "See it",
+)  # fmt: skip
 """Pictures, of which one is seen at a time."""
 
 _NOISE_TITLE = "What the noise (squared) of the stack is made of when the goal is reached"
@@ -65,8 +69,8 @@ class HoursPanel:
         self._looks = looks
         self._origins: dict[str, str] = {}
         self.filter_name = self.plan.case.filters[0].name
-        self.light_name = knobs.lights(self.plan)[0]
-        self.picture = picture(self.plan, self.filter_name)
+        self.light_name = knobs.neediest(self.plan, self.filter_name)
+        self.picture = picture(self.plan, self.filter_name, self.light_name)
         self.sure: Sure | None = None
 
         self.plan_row = PlanRow(self.store, self._load)
@@ -86,24 +90,22 @@ class HoursPanel:
         self.table = FoldedTable("Numbers behind the picture")
         self.sure_table = FoldedTable("How sure the hours are")
         self.pick = w.ToggleButtons(
-            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "98px"}
+            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "84px"}
         )
         self.pick.observe(lambda _: self._look_elsewhere(), "value")
         self.work = SlowWork("Range", lambda: sure_steps(self.picture), self._know)
         self._stage = w.VBox(layout=w.Layout(width="100%", min_height=f"{HEIGHT}px"))
         self._figures: dict[str, Any] = {}
-        pictures = w.VBox(
-            [w.HBox([self.pick, self.work.widget], layout=w.Layout(width="100%")), self._stage],
-            layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
-        )
-        controls = w.VBox([self.filter.widget, self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
         self._soon = Soon(self._refresh)
         self._refresh()
         self.work.poke()
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
-            w.HBox([controls, pictures]),
+            beside(
+                [self.filter.widget, self.folds.widget],
+                [w.HBox([self.pick, self.work.widget], layout=w.Layout(width="100%")), self._stage],
+            ),
             w.HBox([self.table.button, self.sure_table.button]),
             self.table.body,
             self.sure_table.body,
@@ -132,21 +134,23 @@ class HoursPanel:
         self._take(self.plan.with_values(changes), self.filter_name, self.light_name)
 
     def _take(self, plan: Plan, filter_name: str, light_name: str) -> None:
-        shown = picture(plan, filter_name)
+        light_name = light_name if light_name in knobs.lights(plan) else knobs.neediest(plan, filter_name)
+        shown = picture(plan, filter_name, light_name)
         words(shown, None)  # what it refuses, it refuses before anything is changed
         self.plan, self.filter_name, self.picture, self.sure = plan, filter_name, shown, None
-        self.light_name = light_name if light_name in knobs.lights(plan) else knobs.lights(plan)[0]
+        self.light_name = light_name
         if self.pick.value == SNR and SNR in self._figures:
             self._figures[SNR].draw(shown)  # what the eye waits for goes out first
         self._soon.ask()
         self.work.poke()
 
     def _look_at(self, filter_name: str) -> None:
-        self._take(self.plan, filter_name, self.light_name)
+        found = {row.light for row in self.picture.found.rows if row.filter_name == filter_name}
+        light = self.light_name if self.light_name in found else knobs.neediest(self.plan, filter_name)
+        self._take(self.plan, filter_name, light)
 
     def _turn_to(self, light_name: str) -> None:
-        self.light_name = light_name
-        self._show_controls()
+        self._take(self.plan, self.filter_name, light_name)
 
     def _shine(self, value: float | None) -> None:
         assert value is not None  # a light always has a brightness
@@ -187,7 +191,7 @@ class HoursPanel:
         self._stage.children = ()
         for figure in old.values():
             figure.widget.close()
-        self._take(plan, name, knobs.lights(plan)[0])
+        self._take(plan, name, knobs.neediest(plan, name))
 
     def _look_elsewhere(self) -> None:
         self._show_picture()
@@ -227,6 +231,8 @@ class HoursPanel:
             figure.show(depth(shown))
         elif name == SHARES:
             figure.show(*shares(shown, self.hours))
+        elif name == SEEN:
+            figure.show(shown, self.hours)
         elif self.sure is not None:  # what helps takes longer: it comes with the range
             figure.show(levers(shown))
         for other, drawn in self._figures.items():
@@ -241,6 +247,8 @@ class HoursPanel:
             return DepthFigure(depth(shown), [f.name for f in self.plan.case.filters])
         if name == LEVERS:
             return LeversFigure(levers(shown))
+        if name == SEEN:
+            return SeenView(shown, self.hours)
         return SharesOfHoursFigure(*shares(shown, self.hours))
 
     def _show_words(self) -> None:
@@ -254,6 +262,7 @@ class HoursPanel:
             DEPTH: lambda: depth_table(self.picture),
             LEVERS: lambda: levers_table(self.picture),
             SHARES: lambda: shares_table(self.picture, self.hours),
+            SEEN: lambda: seen_table(self._figures[SEEN].shown),
         }
         self.table.show(tables[self.pick.value])
         self.sure_table.show(lambda: sure_table(self.picture, self.sure))
@@ -276,7 +285,7 @@ class HoursPanel:
         self.brightness[kind].show(knobs.light_shown(plan, self.light_name, origin))
         self.stacking.show(knobs.STACKING, *knobs.stacking(plan))
         self.at_hand.show(knobs.hours_shown(self.hours))
-        looks = escape(f"looks “{say_snr(plan.case.goal.snr, self._looks)}”")
+        looks = escape(f"looks “{say_snr(self.picture.goal, self._looks)}”")
         looks = f'<span class="expo-small">{looks}</span>'
         if self.looks_like.value != looks:
             self.looks_like.value = looks

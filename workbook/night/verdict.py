@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 
 from expocalc.night.night import Campaign, Tonight
+from expocalc.night.ranking import Ranked
 from expocalc.night.words import needs, schedule_sentences, sky_sentences
+from workbook.night.dither import dither
+from workbook.night.season import season
+from workbook.night.shoot import say_ranked, sentence
 
-__all__ = ["Said", "campaign_steps", "said"]
+__all__ = ["FOLDS", "PICTURES", "Said", "campaign_steps", "said", "words_for"]
+
+TONIGHT, SEASON, NIGHTS, DITHER, SHOOT = PICTURES = ("Tonight", "Season", "Nights", "Losses, dither", "What to shoot")
+"""Pictures of the panel, of which one is seen at a time."""
+FOLDS = {TONIGHT: "Night", DITHER: "Losses and dither", SHOOT: "What to shoot"}
+"""Controls that open with a picture."""
 
 
 @dataclass(frozen=True)
@@ -39,3 +48,17 @@ def said(night: Tonight, campaign: Campaign | None) -> Said:
         return Said(do[0], (" ".join(do[1:]), " ".join((*sky, *missing))))
     headline, *rest = (*sky, *missing) or ("The night is not known yet.",)
     return Said(headline, (" ".join(rest),))
+
+
+def words_for(
+    picture: str, night: Tonight, campaign: Campaign | None, ranked: Sequence[Ranked], filter_name: str
+) -> Said:
+    """The words beside a picture."""
+    if picture == DITHER:
+        headline, *rest = filter(None, reversed(dither(night, filter_name).sentences))
+        return Said(headline, tuple(rest))
+    if picture == SHOOT and ranked:
+        return Said(sentence(ranked, night.evening.date), (say_ranked(ranked[0]),))
+    if picture == SEASON and campaign is not None:
+        return Said(season(campaign).sentence, said(night, campaign).rest)
+    return said(night, campaign)

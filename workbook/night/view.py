@@ -15,14 +15,16 @@ from workbook.lab.plots import bring_plots
 from workbook.night import knobs
 from workbook.night.choice_figures import CadenceFigure, RankFigure
 from workbook.night.dither import dither, dither_table
-from workbook.night.figures import HEIGHT, CalendarFigure, NightsFigure, SeasonFigure, TonightFigure
+from workbook.night.drawing import HEIGHT
+from workbook.night.figures import TonightFigure
 from workbook.night.losses_fold import LossesFold
-from workbook.night.season import calendar, schedule_rows, schedule_table, season, season_table
+from workbook.night.season import schedule_rows, schedule_table, season, season_table
+from workbook.night.season_figures import NightsFigure, SeasonPair
 from workbook.night.sheets import CAUTIONS, FORMATS
-from workbook.night.shoot import rank_bars, rank_steps, rank_table, rank_title, say_ranked, sentence
+from workbook.night.shoot import rank_bars, rank_steps, rank_table, rank_title
 from workbook.night.shoot_fold import ShootFold
 from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
-from workbook.night.verdict import Said, campaign_steps, said
+from workbook.night.verdict import DITHER, FOLDS, PICTURES, SEASON, SHOOT, TONIGHT, campaign_steps, words_for
 from workbook.parts.controls import Choice, Entry, Folds, Number
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
@@ -34,11 +36,6 @@ from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 
 __all__ = ["NightPanel", "show"]
-
-TONIGHT, SEASON, NIGHTS, DITHER, SHOOT = PICTURES = ("Tonight", "Season", "Nights", "Losses, dither", "What to shoot")
-_FOLDS = {TONIGHT: "Night", DITHER: "Losses and dither", SHOOT: "What to shoot"}
-"""Controls that open with a picture."""
-"""Pictures, of which one is seen at a time."""
 
 
 class NightPanel:
@@ -101,7 +98,7 @@ class NightPanel:
             w.HBox([self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget]),
             self.table.body,
             self.blocks_table.body,
-            ExportRow(folder, lambda: self.plan, FORMATS, lambda form: form.write(self.night)).widget,
+            ExportRow(folder, lambda: self.plan, FORMATS, lambda form: form.write(self.night), "tonight").widget,
             w.HTML(cautions, layout=w.Layout(width="100%")),
         )
 
@@ -175,8 +172,8 @@ class NightPanel:
         self._change(one.candidate.changes())
 
     def _look_elsewhere(self) -> None:
-        if self.pick.value in _FOLDS:
-            self.folds.open(_FOLDS[self.pick.value])
+        if self.pick.value in FOLDS:
+            self.folds.open(FOLDS[self.pick.value])
         self._show_picture()
         self._show_words()
         self._show_tables()
@@ -236,7 +233,7 @@ class NightPanel:
         if self.campaign is None:
             return None
         if name == SEASON:
-            return _SeasonPair(self.campaign)
+            return SeasonPair(self.campaign)
         return NightsFigure(schedule_rows(self.campaign), self._names(), ticks(self.night))
 
     def _redraw(self, name: str, figure: Any) -> None:
@@ -256,18 +253,8 @@ class NightPanel:
         return [f.name for f in self.plan.case.filters]
 
     def _show_words(self) -> None:
-        found = self._said()
+        found = words_for(self.pick.value, self.night, self.campaign, self.ranked, self.filter_name)
         self.verdict.say(found.headline, *found.rest)
-
-    def _said(self) -> Said:
-        if self.pick.value == DITHER:
-            headline, *rest = reversed(dither(self.night, self.filter_name).sentences)
-            return Said(headline or rest[0], tuple(line for line in rest if line))
-        if self.pick.value == SHOOT and self.ranked:
-            return Said(sentence(self.ranked, self.night.evening.date), (say_ranked(self.ranked[0]),))
-        if self.pick.value == SEASON and self.campaign is not None:
-            return Said(season(self.campaign).sentence, said(self.night, self.campaign).rest)
-        return said(self.night, self.campaign)
 
     def _show_tables(self) -> None:
         name = self.pick.value
@@ -297,21 +284,6 @@ class NightPanel:
         self.losses.show(plan)
         told = knobs.summary(plan, values)
         self.folds.say({**told, "Losses and dither": self.losses.summary, "What to shoot": self.shoot.summary})
-
-
-class _SeasonPair:
-    """Hours against the date, and the calendar under them."""
-
-    def __init__(self, campaign: Campaign) -> None:
-        found = season(campaign)
-        self.hours, self.calendar = SeasonFigure(found), CalendarFigure(calendar(found))
-        self.widget = w.VBox([self.hours.widget, self.calendar.widget], layout=w.Layout(width="100%"))
-
-    def show(self, campaign: Campaign) -> None:
-        """Show other nights."""
-        found = season(campaign)
-        self.hours.show(found)
-        self.calendar.show(calendar(found))
 
 
 def _night(plan: Plan) -> Tonight:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 from weakref import WeakKeyDictionary, WeakSet
 
-__all__ = ["DESK", "WALL", "Dress", "change_clothes", "dress"]
+__all__ = ["DESK", "WALL", "Dress", "change_clothes", "dress", "make_as_high"]
 
 _SIZE = re.compile(r"([\d.]+)(px|pt|em)")
 _TYPE = ("font_size", "x_offset", "y_offset", "min_border_right", "min_border_left")
@@ -60,6 +60,14 @@ def change_clothes(wanted: Dress) -> None:
     _today[0] = wanted
     for fig in list(_figures):
         _put_on(fig, wanted)
+
+
+def make_as_high(fig: Any, height: int) -> None:
+    """Give a figure another height, which is that for a desk. [px]"""
+    _at_the_desk.setdefault(fig, {})["height"] = height
+    wanted = round(height * _today[0].height)
+    if fig.height != wanted:
+        fig.height = wanted
 
 
 def _put_on(fig: Any, wanted: Dress) -> None:

@@ -29,6 +29,8 @@ class ExportRow:
         Kinds of file, each with a name, a suffix and a use.
     text : callable, optional
         Makes a kind of file's text; by default of the plan's answer.
+    name : str, optional
+        Name of the files before a person gives another.
 
     Notes
     -----
@@ -41,10 +43,11 @@ class ExportRow:
         get_plan: Callable[[], Plan],
         formats: Sequence[Format] = FORMATS,
         text: Callable[[Format], str] | None = None,
+        name: str = "project",
     ) -> None:
         self._folder, self._get_plan, self._text = Path(folder), get_plan, text or self._of_plan
         self.name = w.Text(
-            "tonight",
+            name,
             tooltip="Name of the file to write",
             continuous_update=False,
             layout=w.Layout(width="150px", flex="0 0 auto"),
@@ -82,4 +85,4 @@ class ExportRow:
     def _of_plan(self, form: Format) -> str:
         plan = self._get_plan()
         found = plan.solve()
-        return form.write(plan.case, found, plan.spread(found))
+        return form.write(plan, found, plan.spread(found))

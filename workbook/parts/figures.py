@@ -7,14 +7,14 @@ from types import MappingProxyType
 from typing import Any
 
 import ipywidgets as w
-from bokeh.models import ColumnDataSource, FixedTicker
+from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
 
 from workbook.parts.dress import dress
 from workbook.parts.looks import INK, PAPER
 
-__all__ = ["FONT", "HOURS", "SECONDS", "Data", "put", "quiet_figure", "say_ticks", "stand"]
+__all__ = ["FONT", "HOURS", "SAY_TIME", "SECONDS", "Data", "put", "quiet_figure", "say_ticks", "stand"]
 
 FONT = "system-ui, sans-serif"
 
@@ -27,8 +27,11 @@ SECONDS: Mapping[float, str] = MappingProxyType(
         10: "10 s",
         30: "30 s",
         60: "1 min",
+        120: "2 min",
         180: "3 min",
+        300: "5 min",
         600: "10 min",
+        1200: "20 min",
         1800: "30 min",
         3600: "1 h",
     }
@@ -40,14 +43,25 @@ HOURS: Mapping[float, str] = MappingProxyType(
 )
 """Ticks of an axis of hours. [h]"""
 
+SAY_TIME = """
+const time = value * unit_s;
+if (!Number.isFinite(time)) return 'never';
+const say = (number, figures) => String(Number(number.toPrecision(figures)));
+if (time < 119.5) return `${say(time, 2)} s`;
+return time < 5400 ? `${say(time / 60, 2)} min` : `${say(time / 3600, time < 36e4 ? 2 : 3)} h`;
+"""
+"""Under the pointer, a time as :func:`expocalc.base.words.say_duration` says it."""
 
-def quiet_figure(description: str, **settings: Any) -> Any:
+
+def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> Any:
     """Bokeh figure in the workbook's look.
 
     Parameters
     ----------
     description : str
         One sentence that says what the figure shows, for those who can't see it.
+    tall : bool
+        Whether it grows with a large screen.
     **settings
         For :func:`bokeh.plotting.figure`.
 
@@ -57,7 +71,7 @@ def quiet_figure(description: str, **settings: Any) -> Any:
     """
     fig = figure(
         **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 300} | settings,
-        css_classes=["quiet-figure"],
+        css_classes=["quiet-figure", "quiet-tall"] if tall else ["quiet-figure"],
         html_attributes={"role": "img", "aria-label": description},
         background_fill_color=PAPER,
         border_fill_color=PAPER,
@@ -82,9 +96,10 @@ def quiet_figure(description: str, **settings: Any) -> Any:
 
 
 def say_ticks(axis: Any, words: Mapping[float, str]) -> None:
-    """Ticks at a few places, said as a person would."""
+    """Ticks at a few places, said as a person would; where room is short some go without words."""
     axis.ticker = FixedTicker(ticks=list(words))
     axis.major_label_overrides = dict(words)
+    axis.major_label_policy = NoOverlap(min_distance=6)
 
 
 class _Stand(BokehModel):
@@ -104,5 +119,12 @@ def stand(fig: Any) -> BokehModel:
 
 def put(source: ColumnDataSource, data: Data) -> None:
     """Give a source its columns in one message, and none where nothing changed."""
-    if dict(source.data) != data:
+    before = source.data
+    if before.keys() != data.keys() or any(not _same(before[name], column) for name, column in data.items()):
         source.data = data
+
+
+def _same(before: Sequence[Any], column: Sequence[Any]) -> bool:
+    """Whether a column is as it was; a gap (NaN) is like another gap."""
+    pairs = zip(before, column, strict=False)
+    return len(before) == len(column) and all(a == b or (a != a and b != b) for a, b in pairs)

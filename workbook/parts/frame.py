@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import gc
+from collections.abc import Sequence
 from typing import Any
 
 import ipywidgets as w
 
 from workbook.parts.replaced import put_in_place
 
-__all__ = ["NO_WIDGETS", "frame"]
+__all__ = ["NO_WIDGETS", "beside", "frame"]
 
 NO_WIDGETS = (
     "This page can't show the live panel: its extension for widgets is missing. Open the notebook with: "
@@ -36,6 +37,15 @@ STYLE = """<style>
 .expo-panel .expo-table caption { text-align: left; padding: 4px 0; }
 .expo-panel .expo-table th, .expo-panel .expo-table td { padding: 2px 14px 2px 0; text-align: left; }
 .expo-panel .expo-table thead th { border-bottom: 1px solid currentColor; }
+.expo-panel .expo-split > .expo-controls { flex: 0 0 440px; width: 440px; }
+.expo-panel .expo-split > .expo-pictures { flex: 1 1 0; min-width: 0; margin-left: 8px; }
+.expo-panel .expo-pictures .widget-toggle-buttons { flex-wrap: wrap; width: auto; height: auto; }
+@container (max-width: 960px) {
+  .expo-panel .expo-split { flex-direction: column; }
+  .expo-panel .expo-split > .expo-controls { flex: none; width: 100%; max-width: 560px; }
+  .expo-panel .expo-split > .expo-pictures { flex: none; width: 100%; margin-left: 0; order: -1; }
+}
+@media (min-height: 950px) { .expo-panel .quiet-tall { min-height: 40vh; } }
 .expo-panel :focus-visible { outline: 2px solid #0072B2; outline-offset: 1px; }
 body[data-jp-theme-light="false"] .quiet-figure { filter: invert(.92) hue-rotate(180deg); }
 /* the widgets' own arrow of a menu is black in both themes */
@@ -51,6 +61,16 @@ class _Panel(w.VBox):
     def _repr_mimebundle_(self, **more: Any) -> dict[str, Any]:
         bundle: dict[str, Any] = super()._repr_mimebundle_(**more)
         return bundle | {"text/plain": NO_WIDGETS}
+
+
+def beside(controls: Sequence[w.Widget], pictures: Sequence[w.Widget]) -> w.HBox:
+    """Controls with pictures at their right; where the panel is narrow the pictures stand above."""
+    columns = (w.VBox(list(controls)), w.VBox(list(pictures)))
+    for column, name in zip(columns, ("expo-controls", "expo-pictures"), strict=True):
+        column.add_class(name)
+    box = w.HBox(columns)
+    box.add_class("expo-split")
+    return box
 
 
 def frame(*rows: w.Widget) -> w.VBox:

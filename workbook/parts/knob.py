@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 
 from expocalc.base.quantity import read_number, read_quantity
+from workbook.parts.typed import MM_PER_INCH, is_none, written
+from workbook.parts.units import units_now
 
 __all__ = ["Knob", "Shown"]
 
@@ -30,13 +32,13 @@ class Knob:
     example : str
         How a value is typed.
     without : str
-        Words for having no value, where that is allowed: the box then takes them, or nothing.
+        Words for having no value, where that is allowed: the box then takes them, "none", or nothing.
 
     Examples
     --------
     >>> knob = Knob(label="Aperture", unit="mm", low=30, high=600, step=1, example='"102 mm"')
-    >>> knob.read("10,2 cm"), knob.say(102.0), knob.toml(102.0)
-    (102.0, '102 mm', '102 mm')
+    >>> knob.read("10,2 cm"), knob.read("102"), knob.say(102.0), knob.toml(102.0)
+    (102.0, 102.0, '102 mm', '102 mm')
     """
 
     label: str
@@ -50,16 +52,19 @@ class Knob:
 
     def read(self, text: str) -> float | None:
         """Number of a typed text; TypeError or ValueError with one sentence if it can't be one."""
-        if self.without and text.strip() in ("", self.without):
+        if self.without and (is_none(text) or text.strip() == self.without):
             return None
         if self.unit:
-            return read_quantity(self.label, text, self.unit, example=self.example)
+            typed = written(text, self.unit, units_now().box(self.unit))
+            return read_quantity(self.label, typed, self.unit, example=self.example)
         return read_number(self.label, text, example=self.example)
 
     def say(self, value: float | None) -> str:
         """The value as it stands in the box, with the unit that a person would write."""
         if value is None:
             return self.without
+        if units_now().box(self.unit) == "inch":
+            return f"{value / MM_PER_INCH:.4g} inch"
         shown = _SHOWN_UNITS.get(self.unit, self.unit)
         return f"{value:.4g}{'' if shown == '°' else ' '}{shown}".strip()
 

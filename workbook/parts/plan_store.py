@@ -16,6 +16,7 @@ from workbook.parts.drafts import Drafts
 from workbook.parts.file_names import write_free
 from workbook.parts.merging import Differs, Merged, merge, say_place
 from workbook.parts.plan_files import PLANS, PlanFiles
+from workbook.parts.units import kept_units, use_units
 
 __all__ = ["Clash", "PlanStore"]
 
@@ -79,6 +80,7 @@ class PlanStore:
         self, folder: str | Path, name: str = "", check: Callable[[Plan], object] | None = None, at_hand: bool = True
     ) -> None:
         self.files = PlanFiles(folder)
+        use_units(kept_units(self.files.root))
         self._check, self._at_hand = check or (lambda _: None), at_hand
         self._changed_s, self._changed = -_ONE_STEP_S, set[Where]()
         self.trouble = self.news = ""

@@ -12,7 +12,6 @@ from bokeh.models import ColumnDataSource, HoverTool, Range1d
 from expocalc.base.words import say_share
 from workbook.parts.figures import FONT, put, quiet_figure, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
-from workbook.parts.places import spread
 
 __all__ = ["ROOM_PX", "Bar", "Part", "SharesFigure", "divided"]
 
@@ -20,13 +19,13 @@ ROOM_PX = 200
 """Room for the words at a figure's right."""
 _LEAST_LABELLED = 0.005
 """A part gets its words when it has this share; the table holds them all."""
-_PART_GAP = 0.18
-"""Room of a part's words, as a share of the bar."""
+_COLUMNS = {"target": 0.0, "sky": 0.18, "dark": 0.34, "read noise": 0.52, "calibration": 0.75}
+"""Where the words of each part begin, as a share of the bar: room for them in a figure 440 px wide."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """One cause in a bar: from where to where, its words and their place, all as shares of the bar."""
+    """One cause in a bar: from where to where, and where the column of its words begins, as shares of the bar."""
 
     quantity: str
     start: float
@@ -59,10 +58,6 @@ def divided(words: str, shares: Mapping[str, float]) -> Bar:
     """
     ends = list(accumulate(shares[name] for name in QUANTITIES))
     starts = [0.0, *ends[:-1]]
-    said = [name for name in QUANTITIES if shares[name] >= _LEAST_LABELLED]
-    middles = {name: (a + b) / 2 for name, a, b in zip(QUANTITIES, starts, ends, strict=True)}
-    half = _PART_GAP / 2
-    places = dict(zip(said, spread([middles[name] for name in said], _PART_GAP, half, 1 - half), strict=True))
     return Bar(
         words=words,
         parts=tuple(
@@ -70,8 +65,8 @@ def divided(words: str, shares: Mapping[str, float]) -> Bar:
                 quantity=name,
                 start=start,
                 end=end,
-                words=f"{name} {say_share(shares[name])}" if name in places else "",
-                words_at=places.get(name, middles[name]),
+                words=f"{name} {say_share(shares[name])}" if shares[name] >= _LEAST_LABELLED else "",
+                words_at=_COLUMNS[name],
             )
             for name, start, end in zip(QUANTITIES, starts, ends, strict=True)
         ),
@@ -79,7 +74,7 @@ def divided(words: str, shares: Mapping[str, float]) -> Bar:
 
 
 class SharesFigure:
-    """One bar under another.
+    """Bars under one another: above each its words, below it the words of its parts, each beside its own pattern.
 
     Parameters
     ----------
@@ -88,36 +83,39 @@ class SharesFigure:
         What it shows first; later there are as many.
     name : str
         Of its data source.
-    beside : bool
-        Whether a bar's words stand beside its end, which is flatter, or above it.
+    row_px : int
+        Room for a bar and its words. [px]
     """
 
-    def __init__(self, title: str, description: str, bars: Sequence[Bar], name: str, beside: bool = False) -> None:
+    def __init__(self, title: str, description: str, bars: Sequence[Bar], name: str, row_px: int = 57) -> None:
         count = len(bars)
-        self._below = (0.29, 0.42) if beside else (0.25, 0.34)
+        self._line = 15 / row_px  # from a bar's middle to the middle of the words above or below it, twice
         self.parts = ColumnDataSource(name=name)
         self.ends = ColumnDataSource(name=f"{name} bars")
         fig = quiet_figure(
             description,
             title=title,
-            height=28 + 47 * count if beside else 40 + 90 * count,
-            x_range=Range1d(0, 1),
-            y_range=Range1d(count - 0.5, -0.5) if beside else Range1d(count - 0.45, -0.55),
-            **({"min_border_right": ROOM_PX} if beside else {}),
+            height=26 + row_px * count,
+            x_range=Range1d(-0.012, 1),
+            y_range=Range1d(count - 0.5, -0.5),
+            min_border_right=12,
         )
         fig.axis.visible = False
         fig.grid.visible = False
-        parts = fig.hbar(
-            y="bar", left="start", right="end", height=0.36, source=self.parts, fill_color="colour", line_color=PAPER,
-            hatch_pattern="hatch", hatch_color=PAPER, hatch_alpha=0.75, hatch_scale=8, hatch_weight=1.5,
-        )  # fmt: skip
+        looks = {
+            "fill_color": "colour", "hatch_pattern": "hatch", "hatch_color": PAPER, "hatch_alpha": 0.75,
+            "hatch_scale": 8, "hatch_weight": 1.5,
+        }  # fmt: skip
         words = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
-        fig.segment("middle", "foot", "words_at", "neck", source=self.parts, line_color=INK, line_width=1)
-        fig.text("words_at", "words_y", "words", source=self.parts, text_align="center", level="annotation", **words)
-        if beside:
-            fig.text("end", "bar", "words", source=self.ends, x_offset=8, level="annotation", **words)
-        else:
-            fig.text("start", "head", "words", source=self.ends, level="annotation", **words)
+        height = 15 / row_px
+        parts = fig.hbar(
+            y="bar", left="start", right="end", height=height, source=self.parts, line_color=PAPER, **looks
+        )
+        fig.scatter(
+            "words_at", "words_y", marker="square", size="key_px", source=self.parts, line_color=None, **looks
+        )  # fmt: skip
+        fig.text("words_at", "words_y", "words", source=self.parts, x_offset=10, level="annotation", **words)
+        fig.text("start", "head", "words", source=self.ends, level="annotation", **words)
         tips = [("cause", "@quantity"), ("share", "@share{0.0 %}")]
         fig.add_tools(HoverTool(renderers=[parts], tooltips=tips, visible=False))
         self.show(bars)
@@ -138,10 +136,8 @@ class SharesFigure:
                 "hatch": [QUANTITIES[part.quantity].hatch for _, part in pairs],
                 "words": [part.words for _, part in pairs],
                 "words_at": [part.words_at for _, part in pairs],
-                "middle": [(part.start + part.end) / 2 if part.words else part.words_at for _, part in pairs],
-                "foot": [number + 0.18 for number, _ in pairs],
-                "neck": [number + (self._below[0] if part.words else 0.18) for number, part in pairs],
-                "words_y": [number + self._below[1] for number, _ in pairs],
+                "words_y": [number + 1.13 * self._line for number, _ in pairs],
+                "key_px": [11 if part.words else 0 for _, part in pairs],
             },
         )
         put(
@@ -150,7 +146,7 @@ class SharesFigure:
                 "start": [0.0] * len(bars),
                 "end": [1.0] * len(bars),
                 "bar": list(range(len(bars))),
-                "head": [number - 0.3 for number in range(len(bars))],
+                "head": [number - 1.13 * self._line for number in range(len(bars))],
                 "words": [bar.words for bar in bars],
             },
         )

@@ -1,9 +1,10 @@
-"""The field sheet: 30 lines of 60 plain characters, for a clipboard, a phone or any terminal."""
+"""The field sheet: 40 lines of 60 plain characters, for a clipboard, a phone or any terminal."""
 
 from __future__ import annotations
 
 import textwrap
 import unicodedata
+from datetime import date
 
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer
@@ -12,7 +13,7 @@ from workbook.sheets.night import FilterWords, night
 
 __all__ = ["MOST_LINES", "WIDTH", "field_sheet", "plain"]
 
-MOST_LINES = 30
+MOST_LINES = 40
 WIDTH = 60
 _SPELT = str.maketrans(
     {
@@ -42,11 +43,16 @@ def _fit(text: str, width: int = WIDTH) -> str:
     return text if len(text) <= width else text[: width - 2] + ".."
 
 
-def _row(words: FilterWords) -> str:
-    return (
-        f"{_fit(words.name, 15):15} {_fit(words.sub, 8):>8} {_fit(words.shoot, 6):>6} {_fit(words.clock, 7):>7} "
-        f"{_fit(words.median, 10):>10} {_fit(words.twice, 9):>9}"
-    ).rstrip()
+def _row(words: FilterWords) -> list[str]:
+    """A filter's numbers, which are never cut, behind as much of its name as there is room for."""
+    numbers = f"{plain(words.sub):>8} {words.shoot:>6} {plain(words.clock):>7}"
+    beside = len(words.median) <= 10 and len(words.twice) <= 9
+    medians = f"{words.median:>10} {words.twice:>9}" if beside else " " * 20
+    room = WIDTH - len(numbers) - len(medians) - 2
+    row = f"{_fit(words.name, room):{room}} {numbers} {medians}".rstrip()
+    if beside:
+        return [row]
+    return [row, *(_fit(f"  {name} {what}") for name, what in (("median", words.median), ("sky x2", words.twice)))]
 
 
 def _named(name: str, text: str, most: int = 2) -> list[str]:
@@ -69,20 +75,23 @@ def field_sheet(case: Case, found: Answer, hours: Spread) -> str:
     Returns
     -------
     str
-        At most 30 lines of 60 ASCII characters; filters that find no room are counted.
+        At most 40 lines of 60 ASCII characters; filters that find no room are counted.
     """
     words = night(case, found, hours)
     head = [
         _fit(words.title),
-        "Date ______________  from __________  to __________",
+        f"Made {date.today():%d %b %Y}; subs and hours are those of the whole.",
         *_named("Target", words.target),
         *_named("Goal", words.goal),
         *_named("Gear", words.gear),
+        *_named("Sky", words.sky),
+        *_named("Night", words.tonight, 3),
         "-" * WIDTH,
-        _row(_HEAD),
+        *_row(_HEAD),
     ]
     foot = [
-        _row(words.total),
+        *_row(words.total),
+        *[f"Shot {number} ____________  subs kept ____________________________" for number in range(1, 5)],
         *_named("Check", _CHECK, 3),
         *_named("Dither", words.dither),
         *_named("Stop", words.stop),
@@ -90,9 +99,13 @@ def field_sheet(case: Case, found: Answer, hours: Spread) -> str:
         *_named("Safety", " ".join(words.safety), 3),
     ]
     room = MOST_LINES - len(head) - len(foot)
-    rows = [_row(one) for one in words.filters]
-    if len(rows) > room:
-        rows = [*rows[: room - 1], f"and {len(rows) - room + 1} filters more, in the table and in the sums"]
+    rows: list[str] = []
+    for number, one in enumerate(words.filters):
+        lines, left = _row(one), len(words.filters) - number
+        if len(rows) + len(lines) + (left > 1) > room:
+            rows.append(f"and {left} filters more, in the table and in the sums")
+            break
+        rows += lines
     return "\n".join([*head, *rows, *foot]) + "\n"
 
 
@@ -103,7 +116,7 @@ _CHECK = (
 _HEAD = FilterWords(
     name="Filter",
     sub="sub",
-    shoot="shoot",
+    shoot="in all",
     kept="",
     likely="",
     clock="clock",

@@ -5,11 +5,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.case import Case
-from expocalc.budget.row import Answer, FilterAnswer, Row
+from expocalc.budget.planned import say_range
+from expocalc.budget.routine import Routine
+from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Range, Spread
+from expocalc.budget.terms import terms_of
 from expocalc.light.site import Site
+from expocalc.night.night import tonight_of
+from expocalc.night.windows import almanac_of, position_of
+from workbook.parts.reading import zenith_reading
 
 __all__ = ["FilterWords", "Night", "night"]
 
@@ -27,7 +35,7 @@ class FilterWords:
     ----------
     name, sub, shoot, kept, clock, storage : str
     likely : str
-        Kept hours in eight cases of ten, since not everything is exactly known.
+        Kept hours to plan for, and in eight cases of ten.
     median : str
         Expected median of a raw sub between the stars, in stored ADU.
     twice : str
@@ -51,7 +59,8 @@ class Night:
 
     Attributes
     ----------
-    title, target, goal, gear, dither, stop : str
+    title, target, goal, gear, sky, tonight, dither, stop : str
+        `tonight` says how long it is dark with the target up, and how many such nights the whole takes.
     filters : tuple of FilterWords
     total : FilterWords
         All filters together; empty words where a sum says nothing.
@@ -64,6 +73,8 @@ class Night:
     target: str
     goal: str
     gear: str
+    sky: str
+    tonight: str
     filters: tuple[FilterWords, ...]
     total: FilterWords
     dither: str
@@ -95,9 +106,12 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
     return Night(
         title=case.title,
         target=f"{target.name}, {place}",
-        goal=f"SNR {say_number(case.goal.snr)} in a patch of {say_number(float(target.patch.value))} arcsec",
+        goal=f"SNR {say_number(case.goal.snr)} in a patch of {say_number(float(target.patch.value))} arcsec; "
+        f"{_lights(case)}",
         gear=f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
-        filters=tuple(_filter_words(case, one, one.neediest, hours) for one in found.filters),
+        sky=_sky(case),
+        tonight=_tonight(case, found),
+        filters=tuple(_filter_words(case, one, hours) for one in found.filters),
         total=_total(found),
         dither=_dither(case),
         stop=_stop(case.site),
@@ -107,11 +121,47 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
 
 def _setting(case: Case) -> str:
     camera = case.camera
-    return f"gain {camera.gain}, {float(camera.temperature.value):.3g} C"
+    noise = say_number(float(camera.setting.read_noise.value))
+    return f"gain {camera.gain}, read noise {noise} e-, {float(camera.temperature.value):.3g} C"
 
 
-def _filter_words(case: Case, one: FilterAnswer, row: Row, hours: Spread) -> FilterWords:
-    sky_adu = row.sky_e_s * row.sub_s / case.camera.setting.electrons_per_adu
+def _lights(case: Case) -> str:
+    """What the target sends, as the plan has it."""
+    said = []
+    for light in case.target.light:
+        value = next(getattr(light, name) for name in ("brightness", "continuum", "star") if hasattr(light, name))
+        said.append(f"{light.name} {say_number(float(value.value), 3)} {value.unit.to_string()}")
+    return ", ".join(said)
+
+
+def _sky(case: Case) -> str:
+    """The reading that the numbers rest on."""
+    sky = case.sky
+    kind = {
+        "zenith_brightness": f"a reading in {sky.reading_band}", "bortle": f"Bortle class {sky.bortle}",
+        "luminance": "a luminance", "naked_eye_limit": "the faintest star seen",
+    }[sky.reading_name]  # fmt: skip
+    measured = f"; measured in {', '.join(sky.measured)}" if sky.measured else ""
+    return f"{zenith_reading(sky):.2f} mag/arcsec2 overhead, from {kind}{measured}"
+
+
+def _tonight(case: Case, found: Answer) -> str:
+    """Hours of this night, and how many nights like it the whole takes."""
+    night_ = tonight_of(case)
+    date = f"{night_.evening.date:%d %b %Y}"
+    if almanac_of(case) is None:
+        return f"{date}: give the plan a latitude and a longitude, and it says when it is dark"
+    hours = sum(window.end_s - window.begin_s for window in night_.windows) / 3600
+    up = "dark, target up" if position_of(case) is not None else "dark"
+    if not hours:
+        return f"{date}: never {up}"
+    begin, end = (f"{night_.evening.local(t):%H:%M}" for t in (night_.windows[0].begin_s, night_.windows[-1].end_s))
+    whole = sum(one.clock_h or 0.0 for one in found.filters)
+    nights = f"; all of it takes {max(whole / hours, 0.1):.1f} such nights, if clear" if whole else ""
+    return f"{date}: {up} {begin} to {end}, {_hours(hours)}{nights}"
+
+
+def _filter_words(case: Case, one: FilterAnswer, hours: Spread) -> FilterWords:
     return FilterWords(
         name=one.filter_name,
         sub=say_duration(one.sub_s),
@@ -120,15 +170,21 @@ def _filter_words(case: Case, one: FilterAnswer, row: Row, hours: Spread) -> Fil
         likely=_likely(hours.filters.get(one.filter_name)),
         clock=_hours(one.clock_h),
         storage=_storage(one.storage_gb),
-        median=_adu(case, row, row.median_adu_above_bias),
-        twice=_adu(case, row, row.median_adu_above_bias + sky_adu),
+        median=_medians(case, one, 1),
+        twice=_medians(case, one, 2),
     )
 
 
-def _adu(case: Case, row: Row, above_bias: float) -> str:
-    colour = f"{row.colour} " if row.colour else ""
-    bias = case.camera.setting.bias_level
-    return colour + (f"bias+{say_number(above_bias, 3)}" if bias is None else say_number(above_bias + bias, 3))
+def _medians(case: Case, one: FilterAnswer, times: float) -> str:
+    """Expected median of a raw sub in each colour, under a sky so many times as bright. [ADU]"""
+    setting, rate = case.camera.setting, one.rates
+    behind = times * np.asarray(rate.sky_e_s) + rate.dark_e_s
+    above = np.minimum(behind * one.sub_s, terms_of(case).saturation_e) / setting.electrons_per_adu
+    bias = setting.bias_level
+    said = [f"bias+{say_number(adu, 3)}" if bias is None else say_number(adu + bias, 3) for adu in above.tolist()]
+    if len(said) == 1:
+        return said[0]
+    return ", ".join(f"{colour} {adu}" for colour, adu in zip(rate.colours, said, strict=True))
 
 
 def _hours(hours: float | None) -> str:
@@ -136,11 +192,11 @@ def _hours(hours: float | None) -> str:
 
 
 def _likely(hours: Range | None) -> str:
-    if hours is None or math.isinf(hours.p10_h):
+    if hours is None or math.isinf(hours.p50_h):
         return "-"
     if math.isinf(hours.p90_h):
-        return f"{_hours(hours.p10_h)} or more"
-    return f"{_hours(hours.p10_h)} to {_hours(hours.p90_h)}"
+        return f"{_hours(hours.p50_h)} or more"
+    return f"{_hours(hours.p50_h)}, {say_range(hours)}"
 
 
 def _storage(gigabytes: float | None) -> str:
@@ -191,9 +247,18 @@ def _calibration(case: Case, found: Answer) -> tuple[tuple[str, str], ...]:
         f", {say_number(flat_adu, 3)} ADU" if setting.bias_level is not None else ""
     )
     filters = f"each of {len(found.filters)} filters" if len(found.filters) > 1 else found.filters[0].filter_name
-    darks = f"{routine.darks} of {' and '.join(lengths)}, gain and temperature as above"
     return (
-        ("Darks", darks if routine.darks else "none planned"),
-        ("Flats", f"{routine.flats} of {filters}, {level}" if routine.flats else "none planned"),
+        ("Darks", _frames(routine, "darks", f"{' and '.join(lengths)}, gain and temperature as above")),
+        ("Flats", _frames(routine, "flats", f"{filters}, {level}")),
         *((("Biases", f"{routine.biases}"),) if routine.biases else ()),
     )
+
+
+def _frames(routine: Routine, kind: str, which: str) -> str:
+    """How many darks or flats, and which."""
+    said = getattr(routine, kind)
+    if said == "none":
+        return "none planned"
+    if said == "perfect":
+        return f"perfect ones, of {which}"
+    return f"{routine.frames(kind):g}{' (assumed)' if said is None else ''} of {which}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 from html import escape
 
 from expocalc.budget.case import Case
@@ -15,12 +16,15 @@ __all__ = ["to_html"]
 _MOST_FILTERS = 8
 _MOST_VERDICTS = 3
 _LONGEST_NAME = 40
+_TALLIED, _NIGHTS = 4, 5
+"""Filters and nights of the tally."""
+_LINES = ("target", "goal", "gear", "sky", "tonight", "dither", "stop")
 _HEADS = (
     "Filter",
     "Sub",
     "Shoot",
     "Kept",
-    "Likely kept",
+    "Plan for",
     "Clock",
     "Files",
     "Median ADU",
@@ -43,7 +47,7 @@ dt { font-weight: bold; }
 dd { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
 .why { font-size: 9pt; max-height: 5.2em; overflow: hidden; overflow-wrap: anywhere; }
 .box { border: 1.5pt solid #000; padding: 1mm 2mm; }
-.notes { height: 14mm; border: .5pt solid #000; }
+.tally td { height: 4.2mm; }
 """
 
 
@@ -75,11 +79,12 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
 </head>
 <body>
 <h1>{title}</h1>
-<p>Date ____________________ &nbsp; from ______________ &nbsp; to ______________</p>
-{_list((name.title(), getattr(words, name)) for name in ("target", "goal", "gear", "dither", "stop"))}
+<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan, however many nights it takes.</p>
+{_list((name.title(), getattr(words, name)) for name in _LINES)}
 <h2>Shoot</h2>
 {_table(words.filters, words.total)}
-<p>Likely kept: eight cases of ten, since sky, target and gear are not exactly known.</p>
+<p>Kept: at best. Plan for: half of all cases, and eight cases of ten, since nights are not as good as at best and
+sky, target and gear are not exactly known.</p>
 <p class="box"><strong>Check the first sub.</strong> Its median, between the stars and before any correction,
 should read the <em>median ADU</em>. If it reads <em>sky ×2</em>, the sky is twice as bright as planned: moon, haze,
 wrong filter or wrong gain? The hours then about double.</p>
@@ -88,8 +93,8 @@ wrong filter or wrong gain? The hours then about double.</p>
 <h2>Why</h2>
 {"".join(f'<p class="why">{escape(verdict)}</p>' for verdict in verdicts)}
 {_more(len(found.filters) - len(verdicts))}
-<h2>Notes</h2>
-<div class="notes"></div>
+<h2>Nights</h2>
+{_tally(words.filters)}
 <p><strong>Safety.</strong> {escape(" ".join(words.safety))}</p>
 </body>
 </html>
@@ -117,7 +122,15 @@ def _table(filters: tuple[FilterWords, ...], total: FilterWords) -> str:
     return table + _more(len(filters) - _MOST_FILTERS)
 
 
+def _tally(filters: tuple[FilterWords, ...]) -> str:
+    """Lines to fill in: subs that were kept, night by night."""
+    names = [escape(one.name) for one in filters[:_TALLIED]] or [""]
+    head = "".join(f'<th scope="col">{name}</th>' for name in ("Date", *names, "Remarks"))
+    empty = "<tr>" + "<td></td>" * (len(names) + 2) + "</tr>"
+    return f'<table class="tally"><thead><tr>{head}</tr></thead><tbody>{empty * _NIGHTS}</tbody></table>'
+
+
 def _cells(one: FilterWords) -> str:
     numbers = (one.sub, one.shoot, one.kept, one.likely, one.clock, one.storage, one.median, one.twice, "")
-    cells = "".join(f"<td>{escape(number)}</td>" for number in numbers)
+    cells = "".join(f"<td>{escape(number).replace(', ', '<br>')}</td>" for number in numbers)
     return f'<th scope="row">{escape(one.name)}</th>{cells}'

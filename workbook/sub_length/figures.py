@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+import numpy as np
 from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, CustomJSHover, HoverTool, LinearScale, Range1d
 
-from workbook.parts.figures import FONT, HOURS, SECONDS, put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import FONT, HOURS, SAY_TIME, SECONDS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES, Look, filter_look
 from workbook.parts.shares import ROOM_PX, SharesFigure
 from workbook.sub_length.model import SUB_S, Picture
@@ -25,14 +26,6 @@ _BOUNDS: Mapping[str, Look] = MappingProxyType(
 )
 _ROW = 0.075
 """Height of a bound's words, as a share of the figure's."""
-_SAY_TIME = """
-const time = value * unit_s;
-if (!Number.isFinite(time)) return 'never';
-const say = (number, figures) => String(Number(number.toPrecision(figures)));
-if (time < 119.5) return `${say(time, 2)} s`;
-return time < 5400 ? `${say(time / 60, 2)} min` : `${say(time / 3600, time < 36e4 ? 2 : 3)} h`;
-"""
-"""Under the pointer, a time as :func:`expocalc.base.words.say_duration` says it."""
 
 
 class HoursFigure:
@@ -52,15 +45,16 @@ class HoursFigure:
         self.ends = ColumnDataSource(name="ends")
         self.bounds = ColumnDataSource(name="bounds")
         self.good = ColumnDataSource(name="good")
-        self._reach = Range1d(1, 100)
+        self._reach, self._subs = Range1d(1, 100), Range1d(1, 3600)
         fig = quiet_figure(
             "Hours on the clock against the length of one sub, one curve for each filter; a band marks the subs that "
             "cost at most 2 % more, and upright lines mark what limits them.",
             title="Hours it takes, for each length of sub",
+            tall=True,
             height=height,
             x_axis_type="log",
             y_axis_type="log",
-            x_range=Range1d(float(SUB_S[0]), float(SUB_S[-1])),
+            x_range=self._subs,
             y_range=self._reach,
             min_border_right=ROOM_PX,
             extra_y_ranges={"frame": Range1d(0, 1)},
@@ -106,9 +100,7 @@ class HoursFigure:
         # One box with the value of every curve at the pointer's sub length, also where some curve has none.
         everywhere = fig.line("sub_s", value(0.5), source=self.lines, y_range_name="frame", line_alpha=0)
         keys = ["sub_s", *(f"hours_{number}" for number in range(len(names)))]
-        says = {
-            f"@{key}": CustomJSHover(code=_SAY_TIME, args={"unit_s": 1 if key == "sub_s" else 3600}) for key in keys
-        }
+        says = {f"@{key}": CustomJSHover(code=SAY_TIME, args={"unit_s": 1 if key == "sub_s" else 3600}) for key in keys}
         rows = [(name, f"@{key}{{custom}}") for name, key in zip(["sub", *names], keys, strict=True)]
         fig.add_tools(
             HoverTool(
@@ -133,6 +125,8 @@ class HoursFigure:
         """Say at the curves what is to be said."""
         if (self._reach.start, self._reach.end) != picture.hours_reach:
             self._reach.start, self._reach.end = picture.hours_reach
+        if (self._subs.start, self._subs.end) != picture.sub_reach:
+            self._subs.start, self._subs.end = picture.sub_reach
         good = picture.good_s if picture.good_s[0] < picture.good_s[1] else None
         put(self.good, {"from": [good[0]] if good else [], "to": [min(good[1], SUB_S[-1])] if good else []})
         ends = picture.ends
@@ -141,7 +135,7 @@ class HoursFigure:
             {
                 "sub_s": [end.sub_s for end in ends],
                 "hours": [end.hours for end in ends],
-                "end_s": [float(SUB_S[-1])] * len(ends),
+                "end_s": [picture.sub_reach[1]] * len(ends),
                 "label_hours": [end.label_hours for end in ends],
                 "label": [end.label for end in ends],
                 "colour": [filter_look(number).colour for number in range(len(ends))],
@@ -152,7 +146,8 @@ class HoursFigure:
     def _show_bounds(self, picture: Picture) -> None:
         bounds = sorted(picture.bounds, key=lambda bound: bound.sub_s)
         looks = [_BOUNDS[bound.kind] for bound in bounds]
-        right = [bound.kind != "read noise" or bound.sub_s < 60 for bound in bounds]  # where there is room
+        middle_s = float(np.sqrt(np.prod(picture.sub_reach)))
+        right = [bound.sub_s < middle_s for bound in bounds]  # where there is room
         put(
             self.bounds,
             {
@@ -175,5 +170,4 @@ def noise_figure(picture: Picture) -> SharesFigure:
         "calibration.",
         picture.bars,
         "noise",
-        beside=True,
     )

@@ -11,6 +11,7 @@ from expocalc.light.instruments import sky_readings
 from expocalc.light.lamps import LAMPS
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
+from workbook.parts.reading import reading_as, zenith_reading
 
 __all__ = [
     "KNOBS",
@@ -69,7 +70,6 @@ _PLACES: Mapping[str, Where] = MappingProxyType(
         "dead time": ("routine", "dead_time"),
     }
 )
-_READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
 _READ_BY = MappingProxyType({"bortle": "from the class", "luminance": "from cd/m²", "naked_eye_limit": "by eye"})
 
 
@@ -97,12 +97,12 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
         If the plan holds nothing that the knob could change.
     """
     if name == "sky":
-        return _reading(plan, "zenith_brightness", KNOBS[name].toml(value))
+        return reading_as(plan, "zenith_brightness", KNOBS[name].toml(value))
     if name == "bortle":
         if value is None or value != int(value):
             msg = f"Bortle class must be a whole number from 1 to 9, got {value:g}"
             raise ValueError(msg)
-        return _reading(plan, "bortle", int(value))
+        return reading_as(plan, "bortle", int(value))
     if name == "lamps":
         mix = lamps(plan)
         if value is None or not 0 <= value <= 100:
@@ -116,12 +116,6 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
             raise ValueError(msg)
         return found
     return {_PLACES[name]: KNOBS[name].toml(value)}
-
-
-def _reading(plan: Plan, kind: str, value: Any) -> dict[Where, Any]:
-    """One reading of the sky in place of another; a plan that holds none of a kind needn't lose it."""
-    others = [other for other in _READINGS if other != kind and other in plan.values["sky"]]
-    return {("sky", kind): value} | {("sky", other): None for other in others}
 
 
 def _widths(plan: Plan, filter_name: str) -> list[Where]:
@@ -176,7 +170,7 @@ def _origin(plan: Plan, place: Where) -> str:
 def _shown_sky(plan: Plan, filter_name: str) -> dict[str, Shown]:
     sky = plan.case.sky
     readings = sky_readings(sky)
-    value = {"bessell-V": readings.bessell_v, "cie-V": readings.cie_v, "meter": readings.meter}[sky.reading_band]
+    value = zenith_reading(sky)
     kind = sky.reading_name
     origin = _READ_BY.get(kind, "meter" if sky.reading_band == "meter" else "plan")
     if ("sky", "zenith_brightness") in plan.changes and kind == "zenith_brightness":

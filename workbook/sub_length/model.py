@@ -119,11 +119,24 @@ class Picture:
         own = [at if np.isfinite(at) else least for (_, at), least in zip(seen, best, strict=True)]
         return nice_below(min(0.8 * min(best), _MOST_H / 10)), nice_above(min(3 * max(own), _MOST_H))
 
+    @cached_property
+    def sub_reach(self) -> tuple[float, float]:
+        """Ends of the axis of sub lengths: no room for subs that nobody would take. [s]"""
+        top = self.hours_reach[1]
+        drawn = SUB_S[(self.curves <= top).any(axis=0)]
+        subs = [one.sub_s for one in self.found.filters]
+        bounds = [bound.sub_s for bound in self.bounds]
+        low = min([*subs, *bounds, *(float(drawn[0]) for _ in range(min(drawn.size, 1)))]) / 1.5
+        high = 1.5 * max([2 * max(subs), self.good_s[1], *(x for x in bounds if x < 5 * max(subs))])
+        return max(low, float(SUB_S[0])), min(high, float(SUB_S[-1]))
+
     @property
     def ends(self) -> tuple[End, ...]:
         """One for each filter."""
         low, high = np.log(self.hours_reach)
-        ends = [float(np.clip(np.log(curve[-1]), low, high)) if curve[-1] > 0 else float(low) for curve in self.curves]
+        last = int(np.searchsorted(SUB_S, self.sub_reach[1] * (1 + 1e-9))) - 1
+        at_end = [curve[last] for curve in self.curves]
+        ends = [float(np.clip(np.log(hours), low, high)) if hours > 0 else float(low) for hours in at_end]
         places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
         return tuple(
             End(sub_s=one.sub_s, hours=hours, label=_end_label(one.neediest), label_hours=float(place))
@@ -137,7 +150,7 @@ class Picture:
         good = (max(row.sub_low_s, row.sub_shortest_s), min(row.sub_high_s, row.sub_longest_s))
         return good if good[0] < good[1] else (row.sub_s, row.sub_s)
 
-    @property
+    @cached_property
     def bounds(self) -> tuple[Bound, ...]:
         """Bounds inside the reach of :data:`SUB_S`."""
         return _bounds(self.plan.case, self._one.rates, self._one.neediest)
@@ -158,13 +171,14 @@ def _hours(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floa
 
     NaN where the filter passes no light, or no hours will do.
     """
-    lights = [(at, name) for at, rate in enumerate(delivered) for name in (*rate.extended, *rate.stars)]
+    lights = [(at, name) for at, rate in enumerate(delivered) for name in rate.lights]
     most = np.full((len(delivered), len(sub_s)), np.nan)
     if lights:
         # One call for all lights: it takes little longer than for one.
         patches = [patch_of(case, delivered[at], name, 1.0) for at, name in lights]
         habits = habits_of(case, delivered[0].scale_arcsec)
-        hours = clock_hours(_together(patches), habits, case.routine, case.goal.snr, sub_s)
+        goals = np.array([case.goal_of(name) for _, name in lights])[:, None]
+        hours = clock_hours(_together(patches), habits, case.routine, goals, sub_s)
         for (at, _), row in zip(lights, hours, strict=True):
             most[at] = np.fmax(most[at], row)
     return np.where(np.isfinite(most), most, np.nan)

@@ -10,10 +10,11 @@ import ipywidgets as w
 
 from expocalc.light.lamps import LAMPS
 from expocalc.plan import Plan, PlanError, Where
+from workbook.explore.view import Maps
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Control, Folds, Number, say_wrong
 from workbook.parts.folded_table import FoldedTable
-from workbook.parts.frame import frame
+from workbook.parts.frame import beside, frame
 from workbook.parts.plan_files import DEMO
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
@@ -60,16 +61,21 @@ class SubLengthPanel:
         self.hours_table = FoldedTable("Hours in numbers")
         self.noise_table = FoldedTable("Noise in numbers")
         self.folds = Folds((group, self._group(group)) for group in _GROUPS)
-        self._pictures = w.VBox(layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"))
-        controls = w.VBox([self.filter.widget, self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
+        self.maps = Maps()
+        self.maps.pick.observe(lambda _: self._look_elsewhere(), "value")
+        self._stage = w.VBox(layout=w.Layout(width="100%"))
         self._soon = Soon(self._follow)
         self._draw(Picture(plan, plan.case.filters[0].name))
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
-            w.HBox([controls, self._pictures]),
-            w.HBox([self.hours_table.button, self.noise_table.button]),
+            beside(
+                [self.filter.widget, self.folds.widget],
+                [self.maps.row, self.maps.widget, self._stage],
+            ),
+            w.HBox([self.hours_table.button, self.maps.table.button, self.noise_table.button]),
             self.hours_table.body,
+            self.maps.table.body,
             self.noise_table.body,
         )
 
@@ -131,12 +137,17 @@ class SubLengthPanel:
 
     def _draw(self, shown: Picture) -> None:
         """New figures for the filters of a plan."""
-        old, self.shown = self._pictures.children, shown
+        old, self.shown = self._stage.children, shown
         self.hours, self.noise = HoursFigure(shown), noise_figure(shown)
         self._show()
-        self._pictures.children = (self.hours.widget, self.noise.widget)
+        self._stage.children = (self.hours.widget, self.noise.widget)
         for view in old:
             view.close()
+
+    def _look_elsewhere(self) -> None:
+        """Curves or a map, as was chosen."""
+        self.maps.look()
+        self.hours.widget.layout.display = "none" if self.maps.kind else None
 
     def _show(self) -> None:
         """Show all but the curves."""
@@ -148,6 +159,8 @@ class SubLengthPanel:
         self.verdict.say(words.headline, words.rest, f"{words.basis} {words.change}")
         self.plan_row.show(plan)
         self._show_controls()
+        self.maps.show(plan, shown.filter_name)
+        self.hours.widget.layout.display = "none" if self.maps.kind else None
         self.hours_table.show(lambda: hours_table(plan))
         self.noise_table.show(lambda: noise_table(plan))
 

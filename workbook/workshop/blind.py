@@ -10,6 +10,7 @@ import ipywidgets as w
 from expocalc.base.words import say_number
 from workbook.parts.controls import say_wrong
 from workbook.parts.frame import frame
+from workbook.parts.png import data_address, png
 from workbook.parts.table import Table
 from workbook.workshop.blind_model import (
     FILE,
@@ -26,7 +27,6 @@ from workbook.workshop.blind_model import (
     rounds_of,
     threshold,
 )
-from workbook.workshop.experiments.png import data_address, png
 from workbook.workshop.keep import Kept
 from workbook.workshop.shown import Shown
 

@@ -236,12 +236,14 @@ def filter_turned(plan: Plan, filter_name: str, kind: str) -> tuple[Plan, str, s
     centres = [centre for _, centre in lines] or [_BROAD_CENTRE]
     bands = [{"centre": centre, "width": f"{width:g} nm", "peak": _PEAK} for centre in centres]
     filters = [dict(one) for one in plan.values["filters"]]
-    filters[_number(plan, filter_name)] = {"name": name, "passbands": bands}
+    wanted = [line for line, _ in lines] or ["continuum"]
+    # a broad filter passes the lines too, but nobody takes it for them
+    only = {} if lines else {"wanted": wanted}
+    filters[_number(plan, filter_name)] = {"name": name, "passbands": bands, **only}
     changes: dict[Where, Any] = {("filters",): filters}
     measured = plan.values["sky"].get("measured", {})
     if filter_name in measured:
         changes["sky", "measured"] = {one: e_s for one, e_s in measured.items() if one != filter_name} or None
-    wanted = [line for line, _ in lines] or ["continuum"]
     missing = [one for one in wanted if one not in light_knobs.lights(plan)]
     if missing:
         given = plan.values["target"]["light"]

@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass
 
 from expocalc.base.words import say_duration, say_number
+from expocalc.budget.planned import plan_for
 from expocalc.budget.row import Answer, Row
 from expocalc.light.reading import BORTLE
 from expocalc.plan import Plan
 from workbook.hours import knobs as light_knobs
-from workbook.hours.verdict import say_span
 from workbook.parts.table import Table
 
 __all__ = ["Page", "page"]
@@ -46,7 +46,7 @@ def page(plan: Plan, filter_name: str, light_name: str, night_h: float) -> Page:
     --------
     >>> from workbook.workshop.experiments.rig import demo
     >>> page(demo(), "H-alpha 5 nm", "H-alpha", 4.0).headline
-    'Shoot 67 subs of 5 min through H-alpha 5 nm: 5.8 h on the clock, that is 2 nights of 4 h.'
+    'At best 71 subs of 5 min through H-alpha 5 nm: 6.1 h on the clock, that is 2 nights of 4 h.'
     """
     found = plan.solve()
     row = _row(found, filter_name, light_name)
@@ -61,7 +61,7 @@ def page(plan: Plan, filter_name: str, light_name: str, night_h: float) -> Page:
     nights = math.ceil(row.clock_h / night_h)
     return Page(
         headline=(
-            f"Shoot {row.shot:.0f} subs of {say_duration(row.sub_s)} through {filter_name}: "
+            f"At best {row.shot:.0f} subs of {say_duration(row.sub_s)} through {filter_name}: "
             f"{say_duration(3600 * row.clock_h)} on the clock, that is "
             f"{nights} night{'s' if nights > 1 else ''} of {night_h:g} h."
         ),
@@ -93,12 +93,8 @@ def _planned(plan: Plan, found: Answer, row: Row) -> str:
     """Hours of kept subs, at best and to plan for; the one place of this page where a range is said."""
     spread = plan.spread(found)
     span = next(one.range for one in spread.rows if (one.filter_name, one.light) == (row.filter_name, row.light))
-    if row.kept_h is None:
-        return f"With what is not exactly known, a chance of {say_number(100 * (1 - span.out_of_reach))} % is left."
-    best = f"At best {say_duration(3600 * row.kept_h)} of kept subs"
-    if math.isinf(span.p90_h):
-        return f"{best}; with what is not exactly known, it may be out of reach."
-    return f"{best}; with what is not exactly known, {say_span(span)}."
+    planned = plan_for(row.kept_h, span)
+    return f"{planned[0].upper()}{planned[1:]}."
 
 
 def _class(plan: Plan, filter_name: str, light_name: str) -> str:

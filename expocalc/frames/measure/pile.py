@@ -33,6 +33,8 @@ class Pile:
         Behind each.
     halves : (ndarray, ndarray)
         Means of the even and of the odd ones. [electron]
+    corner : (int, int)
+        Row and column of the frames where the pictures begin. [pixel]
     sub_s : float
         [s]
     warnings : tuple of str
@@ -41,6 +43,7 @@ class Pile:
     pictures: tuple[Floats, ...]
     subs: tuple[int, ...]
     halves: tuple[Floats, Floats]
+    corner: tuple[int, int]
     sub_s: float
     warnings: tuple[str, ...]
 
@@ -83,7 +86,7 @@ def pile(
     first_places = window = total = None
     halves: list[Floats] = []
     pictures, warnings = [], []
-    seconds = 0.0
+    seconds, corner = 0.0, (0, 0)
     for at, path in enumerate(paths):
         (progress or (lambda _done, _all: None))(at, len(paths))
         frame = with_mosaic(read_frame(path), mosaic)
@@ -93,6 +96,7 @@ def pile(
         if first_places is None or total is None or window is None:
             first_places, seconds = places, frame.exposure_s()
             window = _window(frame.shape)
+            corner = window[0], window[2]
             total = np.zeros((window[1] - window[0], window[3] - window[2]))
             halves = [np.zeros_like(total), np.zeros_like(total)]
         step = 2 if frame.known.mosaic else 1
@@ -111,7 +115,7 @@ def pile(
     if mosaic is not None:
         pictures, halves = ([_green(one, mosaic) for one in some] for some in (pictures, halves))
     return Pile(
-        pictures=tuple(pictures), subs=tuple(steps), sub_s=seconds, warnings=tuple(warnings),
+        pictures=tuple(pictures), subs=tuple(steps), corner=corner, sub_s=seconds, warnings=tuple(warnings),
         halves=(halves[0] / ((count + 1) // 2), halves[1] / max(count // 2, 1)),
     )  # fmt: skip
 

@@ -26,7 +26,13 @@ _KINDS = (("bias", "bias"), ("zero", "bias"), ("dark", "dark"), ("flat", "flat")
 
 
 class FrameError(ValueError):
-    """A frame that can't be used, with the one sentence that says which and why."""
+    """A frame that can't be used, with the one sentence that says which and why.
+
+    What the sentence quotes of a name or header can't break its line or command a terminal.
+    """
+
+    def __init__(self, message: str) -> None:
+        super().__init__("".join(c if c.isprintable() else ascii(c)[1:-1] for c in message))
 
 
 @dataclass(frozen=True, kw_only=True)

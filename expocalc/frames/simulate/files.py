@@ -27,7 +27,7 @@ __all__ = ["FLAT_LEVELS", "Order", "write_fits", "write_frames"]
 FLAT_LEVELS = (0.3, 0.6, 1.3, 0.05, 0.45, 0.15, 0.75)
 """Light of the flats as shares of what fills well or converter, the most telling first; above 1 a pair is full."""
 _FLAT_S = 20.0
-_FIRST = datetime(2027, 1, 9, 20, 0)
+_FIRST = datetime(2026, 10, 10, 19, 0)
 USUAL_SHAPE = (800, 1200)
 
 

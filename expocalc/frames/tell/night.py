@@ -82,7 +82,10 @@ class MorningAfter:
     planned_sky_e_s : mapping of str to float
         The plan's sky, by filter. [electron s-1]
     warnings : tuple of str
-    verdict : str
+    sentences : tuple of str
+        What was kept; what was left out or stands out; how far each filter is.
+    headline : str
+        The same in one sentence.
     """
 
     entries: tuple[Entry, ...]
@@ -90,7 +93,13 @@ class MorningAfter:
     counts: tuple[Mapping[str, Any], ...]
     planned_sky_e_s: Mapping[str, float]
     warnings: tuple[str, ...]
-    verdict: str
+    sentences: tuple[str, ...]
+    headline: str
+
+    @property
+    def verdict(self) -> str:
+        """All sentences in a row."""
+        return " ".join(self.sentences)
 
 
 def read_folder(
@@ -243,7 +252,8 @@ def tell_night(
     warnings += ledger.warnings if ledger else ()
     return MorningAfter(
         entries=tuple(entries), filters=filters, counts=counts, planned_sky_e_s=skies,
-        warnings=tuple(dict.fromkeys(warnings)), verdict=_verdict(entries, filters),
+        warnings=tuple(dict.fromkeys(warnings)), sentences=_sentences(entries, filters),
+        headline=_headline(entries, filters),
     )  # fmt: skip
 
 
@@ -336,7 +346,23 @@ def _left(name: str, one: Progress) -> str:
     return f"{done}; {say_duration(3600 * float(one.hours_left or 0.0))} left{reach}{nights}"
 
 
-def _verdict(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
+def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
+    kept = f"{sum(one.kept for one in entries)} of {len(entries)} subs kept"
+    said = []
+    for name in dict.fromkeys(one.filter for one in entries):
+        one = filters[name]
+        if one.goal_h is None:
+            said.append(f"{name}'s goal is out of reach")
+        elif one.hours_left:
+            said.append(
+                f"{say_share(one.share_of_goal or 0.0)} of {name}'s goal, {say_duration(3600 * one.hours_left)} left"
+            )
+        else:
+            said.append(f"{name}'s goal is reached")
+    return f"{kept}: {'; '.join(said)}."
+
+
+def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
     dropped = [one for one in entries if not one.kept]
     odd = [one for one in entries if one.kept and one.reason]
     said = [f"{len(entries) - len(dropped)} of {len(entries)} subs kept"]
@@ -348,7 +374,7 @@ def _verdict(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
         more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
         said.append(f"Kept though it stands out: {odd[0].file} ({odd[0].reason}){more}")
     said += [_left(name, one) for name, one in filters.items()]
-    return ". ".join(said) + "."
+    return tuple(f"{one}." for one in said)
 
 
 def with_choice(found: MorningAfter, choices: Mapping[str, bool]) -> dict[str, bool]:

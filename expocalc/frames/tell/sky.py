@@ -56,8 +56,9 @@ class SkyTold:
     advice : str
         "keep going", "longer", "shorter", "other filter", or "" without a plan.
     reasons : tuple of str
-        Sentences on what may be behind a sky that the doubt does not hold.
-    verdict : str
+        What may be behind a sky that the doubt does not hold.
+    sentences : tuple of str
+        Advice first, where there is a plan; then the sky, the hours and the reasons.
     """
 
     found: SubFound
@@ -71,7 +72,12 @@ class SkyTold:
     hours: Range | None = None
     advice: str = ""
     reasons: tuple[str, ...] = ()
-    verdict: str = ""
+    sentences: tuple[str, ...] = ()
+
+    @property
+    def verdict(self) -> str:
+        """All sentences in a row."""
+        return " ".join(self.sentences)
 
 
 def behind_of(case: Case | None, **given: Any) -> Behind:
@@ -267,7 +273,7 @@ def tell_sky(found: SubFound, case: Case | None = None, filter_name: str | None 
     """
     if case is None:
         sentence = _sentence_of_sky(found, {})
-        return SkyTold(found=found, filter_name=found.frame.known.filter_name, verdict=f"{sentence}.")
+        return SkyTold(found=found, filter_name=found.frame.known.filter_name, sentences=(f"{sentence}.",))
     filter_name = _filter_of(found, case, filter_name)
     filter_ = filter_named(case, filter_name)
     plain = _unmeasured(case)
@@ -293,13 +299,13 @@ def tell_sky(found: SubFound, case: Case | None = None, filter_name: str | None 
         advice, sentence = "other filter", f"Another filter suffers less tonight: {other}; or: {sentence.lower()}"
     reasons = _reasons(case, found, ratio, doubt)
     told = {"ratio": ratio, "doubt": doubt}
-    verdict = ". ".join([sentence, _sentence_of_sky(found, told), _hours(now, planned, hours), *reasons]) + "."
+    said = (sentence, _sentence_of_sky(found, told), _hours(now, planned, hours), *reasons)
     with np.errstate(divide="ignore", invalid="ignore"):
         mag = -2.5 * np.log10(np.maximum(sky, 0) / rate.ab_zero_e_s)
     return SkyTold(
         found=found, filter_name=filter_name, mag_ab=dict(zip(rate.colours, mag.tolist(), strict=True)),
         zenith_reading=reading, ratio=ratio, doubt=doubt, planned=planned, now=now, hours=hours, advice=advice,
-        reasons=reasons, verdict=verdict,
+        reasons=reasons, sentences=tuple(f"{one}." for one in said),
     )  # fmt: skip
 
 

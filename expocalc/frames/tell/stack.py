@@ -1,8 +1,9 @@
-"""A stack beside its prediction: is the SNR what the plan says, and if not, which term is to blame."""
+"""A stack beside its prediction: does the grain fall as it should, and if not, which term is to blame."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,17 +13,21 @@ from expocalc.base.words import say_number
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.noise import sub_variance_e2
+from expocalc.budget.row import FilterAnswer
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.frames.measure.grain import Blocks, Falling, noise_by_block
+from expocalc.frames.measure.grain import Blocks, Falling, falling, half_difference, noise_by_block
 from expocalc.frames.measure.picture import Measured, measured_snr
+from expocalc.frames.measure.pile import Pile
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.scene import Mask
 
 __all__ = ["StackTold", "square", "tell_stack"]
 
-_AGREES = 1.15
-_ALIKE = 1.4
+AGREES = 1.15
+"""Noise within this factor of the predicted one is what was planned."""
+_SHARED = 1.15
+_ALIKE = 1.3
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -31,33 +36,42 @@ class StackTold:
 
     Attributes
     ----------
-    measured : Measured
-        Of the patch, in the picture's unit.
-    predicted_snr : float
-        Of the same patch by the plan, perfectly calibrated. [-]
-    predicted_noise_e : float
-        Of one pixel. [electron]
-    noise_e : float
-        Measured. [electron]
+    falling : Falling
+        Noise against the number of subs. [electron]
+    predicted_e : ndarray
+        The plan's for each of them. [electron]
     blocks : Blocks
-    falling : Falling or None
+        Noise of squares, of half of the difference of two halves. [electron]
+    half_noise_e : float
+        Of a pixel of that difference: what chance makes. [electron]
     blame : str
-        Term that makes the difference: "none", "pattern", "correlated", "sky or read noise", "signal".
-    verdict : str
+        Term that makes the difference: "none", "pattern", "sky or read noise", "quieter".
+    measured : Measured or None
+        Signal and noise of the patch, where one was named. [electron]
+    predicted_snr : float or None
+        Of a patch of its size, by the plan.
+    sentences : tuple of str
+        Headline first.
     """
 
-    measured: Measured
-    predicted_snr: float
-    predicted_noise_e: float
-    noise_e: float
+    falling: Falling
+    predicted_e: Floats
     blocks: Blocks
-    falling: Falling | None
+    half_noise_e: float
     blame: str
-    verdict: str
+    measured: Measured | None
+    predicted_snr: float | None
+    sentences: tuple[str, ...]
 
 
 def square(shape: tuple[int, int], row: int, column: int, side: int) -> Mask:
-    """Mask of a square around a place; FrameError where it leaves the picture."""
+    """Mask of a square around a place; FrameError where it leaves the picture.
+
+    Examples
+    --------
+    >>> int(square((20, 20), 10, 10, 4).sum())
+    16
+    """
     top, left = row - side // 2, column - side // 2
     if side < 1 or min(top, left) < 0 or top + side > shape[0] or left + side > shape[1]:
         msg = (
@@ -71,30 +85,18 @@ def square(shape: tuple[int, int], row: int, column: int, side: int) -> Mask:
 
 
 def tell_stack(
-    picture_e: Floats,
-    patch: Mask,
-    sky: Mask,
-    subs: int,
-    sub_s: float,
-    case: Case,
-    filter_name: str,
-    falling: Falling | None = None,
+    pile: Pile, case: Case, filter_name: str, patch: Mask | None = None, sky: Mask | None = None
 ) -> StackTold:
-    """A linear stack beside the plan.
+    """A stack beside the plan.
 
     Parameters
     ----------
-    picture_e : ndarray
-        Mean of the subs, in electron, not stretched, shape (rows, columns). [electron]
-    patch, sky : ndarray of bool
-        Where the target is and where it is not; on a mosaic, of one colour.
-    subs : int
-    sub_s : float
-        [s]
+    pile : Pile
+        Subs laid on each other.
     case : Case
     filter_name : str
-    falling : Falling, optional
-        Noise against the number of subs, where they are at hand.
+    patch, sky : ndarray of bool, optional
+        Where the target is and where it is not, on the pile's pictures.
 
     Returns
     -------
@@ -103,74 +105,78 @@ def tell_stack(
     Raises
     ------
     FrameError
-        If the numbers of subs or seconds are not above 0, or a mask is empty.
+        If a mask is empty.
     """
-    if subs < 1 or not sub_s > 0:
-        msg = f"a stack needs its number of subs and their length above 0, got {subs} and {sub_s:g} s"
-        raise FrameError(msg)
-    try:
-        measured = measured_snr(picture_e, patch, sky)
-    except ValueError as error:
-        raise FrameError(str(error)) from None
+    fall = falling(pile.pictures, pile.subs)
+    half = half_difference(*pile.halves)
+    low, high = np.percentile(half, [15.865, 84.135])
+    half_noise = float(high - low) / 2
     now = answer_filter(case, filter_named(case, filter_name))[0]
-    rate = now.rates
-    at = rate.colours.index(now.neediest.colour) if now.neediest.colour else 0
-    read = case.camera.setting.read_variance_e2
-    # what the sky square itself holds: the target's other light is not in it
-    variance = float(sub_variance_e2(float(rate.sky_e_s[at] + rate.dark_e_s), sub_s, read))
-    predicted = math.sqrt(variance / subs)
-    side = math.sqrt(float(patch.sum()))
-    light = now.neediest.light
-    if light is not None and light in rate.extended:
-        planned = patch_of(case, rate, light, sub_s)
-        planned = replace(planned, side_px=side, pixel_share=np.where(np.arange(len(rate.colours)) == at, 1.0, 0.0))
-        habits = habits_of(case, rate.scale_arcsec)
-        predicted_snr = float(snr_per_patch(planned, habits, subs))
-    else:
-        predicted_snr = math.nan
-    rows, columns = np.flatnonzero(sky.any(axis=1)), np.flatnonzero(sky.any(axis=0))
-    window = picture_e[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    blocks = noise_by_block(window)
-    blame, why = _blame(measured, predicted, predicted_snr, blocks, falling)
-    verdict = (
-        f"The square shows SNR {say_number(measured.snr_patch)}, the plan says {say_number(predicted_snr)} for its "
-        f"size and {subs} subs. The grain is {say_number(measured.noise)} electron in a pixel, "
-        f"{say_number(predicted)} by sky, dark current and read noise. {why}."
-    )
+    at = now.rates.colours.index("G") if "G" in now.rates.colours else 0
+    dark_sky = float(now.rates.sky_e_s[at] + now.rates.dark_e_s)
+    variance = float(sub_variance_e2(dark_sky, pile.sub_s, case.camera.setting.read_variance_e2))
+    predicted = np.sqrt(variance / fall.subs)
+    blocks = noise_by_block(half)
+    blame, sentences = _words(float(fall.noise[-1]), float(predicted[-1]), half_noise, pile.subs[-1], blocks.excess)
+    measured = snr = None
+    if patch is not None and sky is not None:
+        try:
+            measured = measured_snr(pile.pictures[-1], patch, sky)
+        except ValueError as error:
+            raise FrameError(str(error)) from None
+        snr = _planned_snr(case, now, at, pile, float(patch.sum()))
+        sentences = (*sentences, _patch_words(measured, snr, float(patch.sum())))
     return StackTold(
-        measured=measured, predicted_snr=predicted_snr, predicted_noise_e=predicted, noise_e=measured.noise,
-        blocks=blocks, falling=falling, blame=blame, verdict=verdict,
+        falling=fall, predicted_e=predicted, blocks=blocks, half_noise_e=half_noise, blame=blame, measured=measured,
+        predicted_snr=snr, sentences=tuple(sentences),
     )  # fmt: skip
 
 
-def _blame(
-    measured: Measured, predicted: float, predicted_snr: float, blocks: Blocks, falling: Falling | None
-) -> tuple[str, str]:
-    """The term that makes the difference, and the sentence on it."""
-    more = measured.noise / predicted
-    if falling is not None and falling.common > 0.5 * measured.noise:
-        return "pattern", (
-            f"With more subs it stops falling at {say_number(falling.common)}: what all subs share (pattern, masters "
-            "of too few frames) is to blame, and a wider dither or more darks and flats are the cure"
-        )
-    if blocks.excess > _ALIKE:
-        return "correlated", (
-            f"Squares of {blocks.side_px[-1]} pixels are {say_number(blocks.excess)} times as noisy as independent "
-            "pixels would be: neighbours are alike (pattern, laying on each other, smoothing, a gradient), so single "
-            "pixels flatter the picture"
-        )
-    if more > _AGREES:
+def _planned_snr(case: Case, now: FilterAnswer, at: int, pile: Pile, pixels: float) -> float | None:
+    """SNR that the plan expects of one colour's pixels of a patch; None without an extended light."""
+    light = now.neediest.light
+    if light is None or light not in now.rates.extended:
+        return None
+    planned = patch_of(case, now.rates, light, pile.sub_s)
+    only = np.where(np.arange(len(now.rates.colours)) == at, 1.0, 0.0)
+    planned = replace(planned, side_px=math.sqrt(pixels), pixel_share=only)
+    return float(snr_per_patch(planned, habits_of(case, now.rates.scale_arcsec), pile.subs[-1]))
+
+
+def _patch_words(measured: Measured, snr: float | None, pixels: float) -> str:
+    first = f"The square of {pixels:.0f} pixels shows SNR {say_number(measured.snr_patch)}"
+    if snr is None:
+        return f"{first}; the plan has no extended light here."
+    # what is measured is off by one: the noise that it is measured in
+    if abs(measured.snr_patch - snr) <= max(2.0, 0.2 * snr):
+        return f"{first}, the plan expects {say_number(snr)}: both agree."
+    way = "fainter" if measured.snr_patch < snr else "brighter"
+    return f"{first}, the plan expects {say_number(snr)}: the target is {way} here, or the grain is not as planned."
+
+
+def _words(noise: float, predicted: float, half: float, subs: int, excess: float) -> tuple[str, Sequence[str]]:
+    """Term that makes the grain differ, and the sentences on it."""
+    ratio, shared = noise / predicted, noise / half
+    first = f"{subs} subs: the grain is {say_number(noise)} electron in a pixel, the plan says {say_number(predicted)}"
+    rest = [
+        f"Two halves of the subs differ by a grain of {say_number(half)} electron: that much is chance. "
+        + (
+            f"The picture's is {say_number(shared)} times as much: the rest is the same in both halves, pattern or "
+            "nebula and faint stars, which more subs do not remove."
+            if shared > _SHARED
+            else "The picture has no more than that: nothing is shared by all subs."
+        ),
+        f"The widest squares are {say_number(excess)} times as noisy as independent pixels would be: neighbours are "
+        "alike (rows, slopes, smoothing)."
+        if excess > _ALIKE
+        else "Wider squares get quieter as they should: neighbouring pixels are independent.",
+    ]
+    if ratio > AGREES and half / predicted > AGREES:
         return "sky or read noise", (
-            f"That is {say_number(more)} times the prediction, and wider squares fall as they should: a brighter sky "
-            "or more read noise than planned is to blame; a test sub tells which"
-        )
-    if more < 1 / _AGREES:
-        return "smoothed", (
-            f"That is only {say_number(more)} of the prediction: the picture was smoothed or scaled, or the "
-            "electrons per ADU are not these"
-        )
-    share = measured.snr_patch / predicted_snr if predicted_snr > 0 else math.nan
-    if math.isfinite(share) and not 1 / 1.3 < share < 1.3:
-        way = "fainter" if share < 1 else "brighter"
-        return "signal", f"The grain is as predicted: the target is {way} here than the plan takes it"
-    return "none", "Both agree"
+            f"{first}: more chance than planned, so a brighter sky or more read noise.", *rest
+        )  # fmt: skip
+    if ratio > AGREES:
+        return "pattern", (f"{first}: what all subs share makes the difference.", *rest)
+    if ratio < 1 / AGREES:
+        return "quieter", (f"{first}: quieter than planned, so a darker sky, or other electrons per ADU.", *rest)
+    return "none", (f"{first}: it falls as it should.", *rest)

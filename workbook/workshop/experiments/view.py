@@ -19,11 +19,11 @@ from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import frame
 from workbook.parts.looks import INK, PAPER, filter_look
 from workbook.parts.places import spread
+from workbook.parts.png import data_address, png
 from workbook.parts.verdict import Verdict
 from workbook.workshop.ask import judged
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome
-from workbook.workshop.experiments.png import data_address, png
 from workbook.workshop.guess import Guess
 from workbook.workshop.shown import Shown
 

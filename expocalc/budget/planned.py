@@ -1,0 +1,68 @@
+"""The hours at best, and the hours to plan for with their range: one wording for every screen, sheet and command."""
+
+from __future__ import annotations
+
+import math
+
+from expocalc.base.words import say_duration, say_share
+from expocalc.budget.spread import Range
+
+__all__ = ["plan_for", "say_range", "to_plan"]
+
+
+def say_range(span: Range) -> str:
+    """Hours from a tenth to nine tenths of the cases, the unit once where it is the same.
+
+    Examples
+    --------
+    >>> say_range(Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
+    '4.5 to 31 h'
+    """
+    low, high = (say_duration(hours * 3600) if math.isfinite(hours) else "never" for hours in (span.p10_h, span.p90_h))
+    if low.rsplit(" ", 1)[1:] == high.rsplit(" ", 1)[1:]:
+        low = low.rsplit(" ", 1)[0]
+    return f"{low} to {high}"
+
+
+def to_plan(span: Range) -> str:
+    """Hours of kept subs to plan for, without a capital and a full stop.
+
+    Examples
+    --------
+    >>> to_plan(Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
+    'plan for 10 h of kept subs, 4.5 to 31 h in eight cases of ten'
+    >>> to_plan(Range(p10_h=4.5, p50_h=10.0, p90_h=math.inf, out_of_reach=0.2))
+    'plan for 10 h of kept subs or more, and with a chance of 20 % no hours reach it'
+    """
+    chance = f"with a chance of {say_share(span.out_of_reach)} no hours reach it"
+    if math.isinf(span.p50_h):
+        return chance
+    middle = f"plan for {say_duration(3600 * span.p50_h)} of kept subs"
+    if math.isinf(span.p90_h):
+        return f"{middle} or more, and {chance}"
+    return f"{middle}, {say_range(span)} in eight cases of ten"
+
+
+def plan_for(best_h: float | None, span: Range) -> str:
+    """Hours of kept subs at best, and those to plan for, without a capital and a full stop.
+
+    Parameters
+    ----------
+    best_h : float or None
+        Kept hours of the plan's answer; None where it is out of reach. [h]
+    span : Range
+        Of the same filter.
+
+    Examples
+    --------
+    >>> plan_for(5.5, Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
+    '5.5 h at best; plan for 10 h of kept subs, 4.5 to 31 h in eight cases of ten'
+    >>> plan_for(None, Range(p10_h=math.inf, p50_h=math.inf, p90_h=math.inf, out_of_reach=1.0))
+    'out of reach at best, and in all cases of what is not exactly known'
+    """
+    if best_h is None:
+        reached = 1 - span.out_of_reach
+        if reached < 0.005:
+            return "out of reach at best, and in all cases of what is not exactly known"
+        return f"out of reach at best; with a chance of {say_share(reached)} enough hours reach it after all"
+    return f"{say_duration(3600 * best_h)} at best; {to_plan(span)}"

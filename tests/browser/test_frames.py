@@ -1,0 +1,71 @@
+"""The panel on frames under a reader's hands: it opens with simulated frames and measures what the boxes name."""
+
+import re
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+HEADLINE = ".expo-headline"
+
+
+@pytest.fixture
+def panel(screen):
+    """The notebook's page, its first frame measured."""
+    screen.open("frames.ipynb")
+    screen.wait_live()
+    screen.wait_until(lambda: screen.source("cells") and screen.source("cells")["level"], 60)
+    screen.page.locator(".expo-panel").first.scroll_into_view_if_needed()
+    return screen
+
+
+def button(screen, words):
+    return screen.page.locator(f".expo-panel button:has-text('{words}')").first
+
+
+def headline(screen):
+    return screen.page.locator(HEADLINE).first.inner_text()
+
+
+def test_it_opens_with_a_demo_sub_and_a_click_says_the_value(panel):
+    assert headline(panel).startswith("Keep going with")
+    panel.page.evaluate("() => document.querySelector('.bk-Canvas, canvas')?.scrollIntoView({block: 'center'})")
+    canvas = panel.page.locator(".bk-Figure").first
+    box = canvas.bounding_box()
+    panel.page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    panel.wait_until(lambda: panel.source("clicked")["words"])
+    (said,) = panel.source("clicked")["words"]
+    row, column, value = (int(number) for number in re.findall(r"\d+", said)[:3])
+    assert said.endswith("ADU (mean of 2 x 2 pixels)")
+    assert 0 < row < 640
+    assert 0 < column < 960
+    assert 400 < value < 60000
+
+
+def test_the_sky_goes_into_the_plan_and_a_wrong_file_is_named(panel):
+    button(panel, "Put this sky into the plan").click()
+    panel.page.locator(".expo-done:has-text('is this now')").wait_for()
+    panel.page.locator(".expo-panel:has-text('not saved')").first.wait_for()
+    panel.type_into("Frame", "plans/mono-single-lines.toml")
+    button(panel, "Measure").click()
+    panel.page.locator(".expo-wrong:has-text('mono-single-lines.toml is no FITS file')").first.wait_for()
+    assert headline(panel).startswith("Keep going with")
+
+
+def test_all_views_measure_their_demo(panel):
+    button(panel, "Camera").click()
+    panel.wait_until(lambda: panel.source("photon transfer") and panel.source("photon transfer")["level"], 60)
+    panel.page.locator(f"{HEADLINE}:has-text('the camera is what the plan says')").wait_for()
+    button(panel, "Morning after").click()
+    panel.wait_until(lambda: panel.source("kept sky") and panel.source("kept sky")["sky"], 90)
+    kept = len(panel.source("kept sky")["sky"])
+    panel.page.locator(f"{HEADLINE}:has-text('{kept} of 24 subs kept')").wait_for()
+    tick = panel.page.locator(".expo-panel .widget-checkbox input").first
+    tick.check()  # a person keeps what was left out
+    panel.page.locator(f"{HEADLINE}:has-text('{kept + 1} of 24 subs kept')").wait_for()
+    button(panel, "Add to the ledger").click()
+    panel.page.locator(".expo-done:has-text('The ledger holds 24 subs of 1 night now')").wait_for()
+    assert (panel.lab.folder / "frames" / "ledger.ecsv").exists()
+    button(panel, "Stack").click()
+    panel.wait_until(lambda: panel.source("noise by subs") and panel.source("noise by subs")["noise"], 90)
+    assert str(kept + 1) in headline(panel)

@@ -1,0 +1,133 @@
+"""The town's lamps from measured rates: intervals that hold, on simulated towns with lamps the model does not know.
+
+The lamps of the towns are published (CIE 015:2018); beside them each town has a lamp of its own that is not in the
+list, a Planck radiator of 2400 to 3200 K, and every filter a throughput that is off by a tenth.
+"""
+
+import numpy as np
+import pytest
+from scipy.optimize import nnls
+
+from expocalc.base.curve import Curve, Spectrum
+from expocalc.base.photometry import luminance_cd_m2, standard_band
+from expocalc.gear.passband import Passband
+from expocalc.light.lamps import LAMPS
+from expocalc.light.mix import lamp_bend, lamp_through, natural_through
+from expocalc.light.sky import Sky
+from expocalc.light.town import _LEFT_OUT, MeasuredRate, town_from_rates
+
+THROUGHPUT = 0.1
+TOWNS = 1000
+WEIGHTS = np.array([0.4, 0.6, 1.2, 0.6, 0.3, 1.2, 0.1, 0.3, 0.5])
+COLOURS = [standard_band(f"sdss-{name}") for name in "gri"]
+NARROW = [Passband(centre=f"{nm} nm", width="6 nm").curve for nm in (656.3, 500.7)]
+NEW = Passband(centre="672 nm", width="6 nm").curve
+
+
+def planck(kelvin):
+    x = np.arange(300.0, 1101.0, 5.0)
+    photons = x**-4 / np.expm1(1.4388e7 / (x * kelvin))  # photons of a radiator, unscaled (CODATA's second constant)
+    lamp = Spectrum(Curve(x, photons * (x / 550) ** -1.7))
+    return lamp * (1 / luminance_cd_m2(lamp))
+
+
+def towns(responses, count, seed):
+    """Skies through responses, shape (count, responses); V is 18 to 20.5."""
+    rng = np.random.default_rng(seed)
+    strangers = [planck(kelvin) for kelvin in (2400, 2800, 3200)]
+    of_strangers = np.array([[lamp.through(curve) for curve in responses] for lamp in strangers])
+    shares = rng.dirichlet(WEIGHTS, count)
+    bluer, natural = 0.8 * rng.standard_normal(count), np.exp(0.3 * rng.standard_normal(count))
+    lamps = np.zeros((count, len(responses)))
+    for at, curve in enumerate(responses):
+        for share, name in zip(shares.T, LAMPS, strict=True):
+            slope, bend = lamp_bend(name, curve)
+            lamps[:, at] += share * lamp_through(name, curve) * np.exp(bluer * (slope + bend * bluer))
+    strange = rng.uniform(0, 0.3, count)[:, None]
+    lamps = (1 - strange) * lamps + strange * of_strangers[rng.integers(0, 3, count)]
+    level = 1e-3 * 10 ** rng.uniform(-0.4, 0.6, count)[:, None]  # cd/m2
+    return natural[:, None] * [natural_through(curve) for curve in responses] + level * lamps
+
+
+def foretold(responses, count=TOWNS, seed=2, draws=12_000):
+    """Interval of the new filter's sky in each town, and the truth."""
+    skies = towns([*responses, NEW], count, seed)
+    off = np.exp(THROUGHPUT * np.random.default_rng([seed, 9]).standard_normal((count, len(responses))))
+    found = []
+    for sky, by in zip(skies, off, strict=True):
+        measured = [
+            MeasuredRate(name=str(at), response=curve, photons=float(sky[at] * by[at]), log_sd=THROUGHPUT)
+            for at, curve in enumerate(responses)
+        ]
+        found.append(town_from_rates(measured, draws).sky_through(NEW))
+    return np.array(found), skies[:, -1]
+
+
+@pytest.fixture(scope="module")
+def five():
+    return foretold([*COLOURS, *NARROW])
+
+
+def test_68_percent_intervals_hold_68_percent(five):
+    (low, _, high), truth = five[0].T, five[1]
+    assert np.mean((low < truth) & (truth < high)) == pytest.approx(0.68, abs=0.05)
+
+
+def test_what_a_lamp_outside_the_list_may_hide_is_a_third_of_an_led_by_the_others():
+    """Where the constant of the module comes from: no town of the checks above."""
+    known, new = [*COLOURS, *NARROW], [Passband(centre=f"{nm} nm", width="6 nm").curve for nm in (672, 486.1)]
+    seen, unseen = (
+        np.array([[lamp_through(lamp, curve) for lamp in LAMPS] for curve in part]) for part in (known, new)
+    )
+    off = []
+    for place, lamp in enumerate(LAMPS):
+        if lamp in ("led-2700K", "led-3000K", "led-4000K", "led-5000K"):
+            rest = np.arange(len(LAMPS)) != place
+            shares, _ = nnls(seen[:, rest] / seen[:, [place]], np.ones(len(known)))
+            off += list(np.log(unseen[:, rest] @ shares / unseen[:, place]))
+    assert np.sqrt(np.mean(np.square(off))) / 3 == pytest.approx(_LEFT_OUT, abs=0.005)
+
+
+def test_colours_and_narrow_filters_foretell_another_filter(five):
+    """Against the default lamps at one reading in g: the error must fall well below that."""
+    (_, middle, _), truth = five[0].T, five[1]
+    error = np.std(np.log(middle / truth))
+    usual = Sky(zenith_brightness="19 mag/arcsec2")
+    skies = towns([COLOURS[0], NEW], TOWNS, 2)
+    default = np.std(np.log(skies[:, 1] / skies[:, 0] * usual.through(COLOURS[0]) / usual.through(NEW)))
+    assert error < 0.16
+    assert error < 0.6 * default
+
+
+def test_fewer_rates_foretell_less_and_say_so(five):
+    """The opposite case: three broad colours alone leave a wider interval, which still holds."""
+    (low, _, high), truth = (part.T if part.ndim > 1 else part for part in foretold(COLOURS, 300))
+    (low5, _, high5) = five[0][:300].T
+    assert np.median(np.log(high / low)) > 1.2 * np.median(np.log(high5 / low5))
+    assert np.mean((low < truth) & (truth < high)) > 0.6
+
+
+def test_one_lamp_is_recognised():
+    sky = Sky(zenith_brightness="18.5 mag/arcsec2", lamps={"sodium-high-pressure": 1.0})
+    rates = [
+        MeasuredRate(name=str(i), response=c, photons=sky.through(c), log_sd=0.1)
+        for i, c in enumerate([*COLOURS, *NARROW])
+    ]
+    town = town_from_rates(rates)
+    assert max(town.lamps, key=town.lamps.get) == "sodium-high-pressure"
+    assert sum(town.lamps.values()) == pytest.approx(1)
+    assert max(map(abs, town.residuals.values())) < 0.15
+
+
+def test_usual_lamps_fit_many_towns():
+    sky = Sky(zenith_brightness="19 mag/arcsec2")
+    rates = [MeasuredRate(name=str(i), response=c, photons=sky.through(c)) for i, c in enumerate([*COLOURS, *NARROW])]
+    assert town_from_rates(rates).alike > 100
+
+
+def test_what_is_refused():
+    one = MeasuredRate(name="g", response=COLOURS[0], photons=1.0)
+    with pytest.raises(ValueError, match="two or more"):
+        town_from_rates([one])
+    with pytest.raises(ValueError, match="must be above 0"):
+        town_from_rates([one, MeasuredRate(name="r", response=COLOURS[1], photons=0.0)])

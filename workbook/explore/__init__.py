@@ -1,0 +1,1 @@
+"""Maps of hours: what sub length, sky and filter width do together."""

@@ -1,0 +1,385 @@
+"""Hours over sub length and sky, or sub length and filter width: what a map draws and says, no widgets."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Generator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import astropy.units as u
+import numpy as np
+
+from expocalc import sweep
+from expocalc.base.curve import Floats
+from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.case import Case
+from expocalc.budget.limits import Limits, sub_limits
+from expocalc.budget.rates import rates
+from expocalc.budget.row import FilterAnswer
+from expocalc.plan import Plan, PlanError
+from workbook.parts.reading import reading_as, zenith_reading
+from workbook.parts.table import Table
+
+__all__ = ["LEVELS_H", "SKY", "SUB_S", "WIDTH", "Edge", "HoursMap", "Label", "map_steps", "map_table", "no_map"]
+
+SKY, WIDTH = "sky", "width"
+"""What stands up the side of a map."""
+SUB_S: Floats = np.geomspace(1, 3600, 65)
+"""Sub lengths of a map's columns. [s]"""
+LEVELS_H = (*(float(f"{step}e{decade}") for decade in range(-2, 3) for step in (1, 2, 3, 5)), 1000.0)
+"""Hours at which lines are drawn, and at which the colour changes; above the last there is no colour. [h]"""
+_SKIES = np.round(np.arange(16.5, 22.01, 0.25), 2)
+"""Readings of a map's rows. [mag arcsec-2]"""
+_WIDTHS, _TIMES = 13, 4.0
+"""Rows of a map of widths, and how many times wider and narrower than the plan's it reaches."""
+_TABLE_S = (10.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1800.0)
+_LABELS_AT = (0.36, 0.5, 0.22, 0.62, 0.8, 0.12, 0.94)
+"""Where along the axis of sub lengths a line's words may stand, as shares of its reach; the best first."""
+_ROWS = {
+    "read noise": (0.07, 0.2, 0.35, 0.93),
+    "mount": (0.94, 0.84, 0.74),
+    "star": (0.84, 0.94, 0.64),
+    "sky": (0.74, 0.3, 0.2),
+}
+"""Where up the map the words of an edge may stand, as shares of its height; the best first."""
+_LETTER, _MARGIN, _LINE = 0.0135, 0.03, 0.085
+"""Room of words on a map 500 px wide and 190 px high: of a letter, around them, and from line to line."""
+
+Steps = Generator[float, None, "HoursMap"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edge:
+    """Sub length of each row at which something begins or ends; infinite where it does not. [s]"""
+
+    kind: str
+    words: str
+    sub_s: Floats
+
+
+@dataclass(frozen=True, kw_only=True)
+class Label:
+    """Words on a map: where they are anchored, and on which side of that place they stand.
+
+    Attributes
+    ----------
+    kind : str
+        "hours" on a line of equal hours, "edge", "never" or "here".
+    sub_s, row : float
+        Sub length, and height as a share of the figure's. [s]
+    align : str
+        "left", "center" or "right".
+    """
+
+    kind: str
+    words: str
+    sub_s: float
+    row: float
+    align: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoursMap:
+    """Hours on the clock of one filter, until all its lights reach their goal.
+
+    Attributes
+    ----------
+    kind : str
+        :data:`SKY` or :data:`WIDTH`.
+    filter_name : str
+    up : ndarray
+        Sky reading or width of each row. [mag arcsec-2 or nm]
+    up_label : str
+        Title of that axis.
+    hours : ndarray
+        Shape (rows, sub lengths); NaN where no hours will do. [h]
+    edges : tuple of Edge
+        Where read noise falls to what the goal allows, and what allows no longer subs.
+    sub_s, up_here : float
+        The plan's own place.
+    here : str
+        Words for it.
+    """
+
+    kind: str
+    filter_name: str
+    up: Floats
+    up_label: str
+    hours: Floats
+    edges: tuple[Edge, ...]
+    sub_s: float
+    up_here: float
+    here: str
+
+    @property
+    def title(self) -> str:
+        """What the map shows."""
+        over = "sky" if self.kind == SKY else "filter width"
+        return f"{self.filter_name}: hours by length of sub and {over}"
+
+    @property
+    def beyond(self) -> Floats:
+        """Longest sub that all bounds allow, for each row. [s]"""
+        ends = [edge.sub_s for edge in self.edges if edge.kind != "read noise"]
+        return np.min([np.full(self.up.shape, np.inf), *ends], axis=0)
+
+    @property
+    def sub_reach(self) -> tuple[float, float]:
+        """Ends of the axis of sub lengths: from where hours begin to what is worth a look. [s]"""
+        begins = SUB_S[(self.hours <= LEVELS_H[-1]).any(axis=0)]
+        ends = [float(edge.sub_s.min()) for edge in self.edges if edge.kind in ("mount", "star")]
+        high = 1.3 * max([2 * self.sub_s, *(end for end in ends if math.isfinite(end))])
+        low = 0.8 * min(float(begins[0]) if begins.size else 1.0, self.sub_s / 3)
+        return max(low, float(SUB_S[0])), min(high, float(SUB_S[-1]))
+
+    @property
+    def hours_reach(self) -> tuple[float, float]:
+        """Fewest and most hours that have a colour and are seen. [h]"""
+        low, high = self.sub_reach
+        seen = self.hours[:, (low <= SUB_S) & (high >= SUB_S)]
+        seen = seen[seen <= LEVELS_H[-1]]
+        return (float(seen.min()), float(seen.max())) if seen.size else (LEVELS_H[0], LEVELS_H[-1])
+
+    @property
+    def labels(self) -> tuple[Label, ...]:
+        """All words, so placed that none covers another; a line without room for its hours stays without."""
+        placed = _Placed(self.sub_reach)
+        here = float(np.clip(self.row_of(self.up_here), 0, 1))
+        roomy = placed.share(self.sub_s) + placed.width(self.here) < 1
+        placed.put("here", self.here, self.sub_s, here, "left" if roomy else "right")
+        for edge in self.edges:
+            for row in _ROWS[edge.kind]:
+                at = float(np.interp(row, [self.row_of(up) for up in self.up], np.minimum(edge.sub_s, 1e9)))
+                if placed.put("edge", edge.words, at, row, "left" if placed.share(at) < 0.5 else "right"):
+                    break
+        for label in self._never():
+            placed.put("never", label[0], label[1], label[2], "left")
+        unsaid = list(LEVELS_H)
+        for share in _LABELS_AT:
+            at = placed.column(share)
+            for level, row in self._crossings(at, unsaid):
+                if placed.put("hours", say_duration(level * 3600), float(SUB_S[at]), row, "center"):
+                    unsaid.remove(level)
+        return tuple(placed.labels)
+
+    def row_of(self, up: float) -> float:
+        """How far up the map a sky or width stands, as a share of its height."""
+        ends = np.array([self.up[0], self.up[-1]])
+        if self.kind == WIDTH:
+            ends, up = np.log(ends), math.log(up)
+        return float((up - ends[0]) / (ends[1] - ends[0]))
+
+    def _crossings(self, column: int, levels: Sequence[float]) -> list[tuple[float, float]]:
+        """Where the hours of one column first pass the levels, away from the map's upper and lower edge."""
+        log_h = np.log(self.hours[:, column])
+        found = []
+        for level in levels:
+            side = np.sign(log_h - math.log(level))
+            passes = np.flatnonzero(side[1:] * side[:-1] < 0)
+            if passes.size:
+                at = int(passes[0])
+                part = (math.log(level) - log_h[at]) / (log_h[at + 1] - log_h[at])
+                low, high = self.row_of(float(self.up[at])), self.row_of(float(self.up[at + 1]))
+                found.append((level, float(low + part * (high - low))))
+        return [one for one in found if 0.04 < one[1] < 0.96]
+
+    def _never(self) -> tuple[tuple[str, float, float], ...]:
+        """Words, sub length and row where hours are more than the last line's, if enough of that is seen."""
+        low, high = self.sub_reach
+        seen = (low <= SUB_S) & (high >= SUB_S)
+        empty = ~(self.hours[:, seen] <= LEVELS_H[-1])
+        count = empty.sum(axis=1)
+        at = int(count.argmax())
+        if count[at] < 0.3 * seen.sum():
+            return ()
+        words = f"over {say_duration(LEVELS_H[-1] * 3600)}, or never"
+        row = float(np.clip(self.row_of(float(self.up[at])), 0.05, 0.95))
+        return ((words, float(SUB_S[seen][empty[at].argmax()]), row),)
+
+
+class _Placed:
+    """Words put on a map one after another; those that would cover others are turned away."""
+
+    def __init__(self, reach: tuple[float, float]) -> None:
+        self._low, self._high = (math.log(end) for end in reach)
+        self._boxes: list[tuple[float, float, float]] = []
+        self.labels: list[Label] = []
+
+    def share(self, sub_s: float) -> float:
+        """Place of a sub length along the axis."""
+        return (math.log(sub_s) - self._low) / (self._high - self._low)
+
+    def column(self, share: float) -> int:
+        """Number of the sub length nearest to a place along the axis."""
+        return int(np.abs(np.log(SUB_S) - (self._low + share * (self._high - self._low))).argmin())
+
+    def width(self, words: str) -> float:
+        """Room of words, as a share of the axis."""
+        return _LETTER * len(words) + _MARGIN
+
+    def put(self, kind: str, words: str, sub_s: float, row: float, align: str) -> bool:
+        """Put words there; False where they find no room."""
+        at, wide = self.share(sub_s), self.width(words)
+        left = at - {"left": 0.0, "center": wide / 2, "right": wide}[align]
+        box = (left, left + wide, row)
+        inside = -0.005 <= at <= 1 and (kind == "hours" or (left > -0.01 and left + wide < 1.02))
+        if not inside or any(_overlap(box, other) for other in self._boxes):
+            return False
+        self._boxes.append(box)
+        self.labels.append(Label(kind=kind, words=words, sub_s=sub_s, row=row, align=align))
+        return True
+
+
+def _overlap(one: tuple[float, float, float], other: tuple[float, float, float]) -> bool:
+    return one[0] < other[1] and other[0] < one[1] and abs(one[2] - other[2]) < _LINE
+
+
+def no_map(plan: Plan, filter_name: str, kind: str) -> str:
+    """Why there is no such map; empty where there is one."""
+    number = _number(plan.case, filter_name)
+    bands = plan.values["filters"][number]["passbands"]
+    if kind == WIDTH and not all("width" in band for band in bands):
+        return f"The curve of {filter_name} comes from a table, so it has no width that could change."
+    if plan.solve().filters[number].neediest.light is None:
+        return f"{filter_name} passes none of the target's light: there are no hours to draw."
+    return ""
+
+
+def map_steps(plan: Plan, filter_name: str, kind: str) -> Steps:
+    """Work out a map; yields the share that is done.
+
+    Parameters
+    ----------
+    plan : Plan
+    filter_name : str
+        A filter that :func:`no_map` says nothing about.
+    kind : str
+        :data:`SKY` or :data:`WIDTH`.
+
+    Returns
+    -------
+    HoursMap
+
+    Raises
+    ------
+    PlanError
+        If parts of the plan do not fit together.
+    """
+    number = _number(plan.case, filter_name)
+    one = plan.solve().filters[number]
+    base, up_here = _by_reading(plan, filter_name, one)
+    alone = base.with_values({("filters",): [base.values["filters"][number]]})
+    band = {"meter": "by meter", "cie-V": "from luminance", "bessell-V": "in V"}[base.case.sky.reading_band]
+    if kind == SKY:
+        at_once = sweep(alone, {"sky.zenith_brightness": _texts(_SKIES, "mag/arcsec2"), **_SUBS})
+        yield 0.7
+        rows = at_once.group_by("sky.zenith_brightness").groups
+        plans = [alone.with_values({("sky", "zenith_brightness"): f"{mag:.2f} mag/arcsec2"}) for mag in _SKIES]
+        return _map(kind, one, _SKIES, list(rows), plans, up_here=up_here, up_label=f"sky, mag/arcsec² {band}")
+    widths = [float(part.width.value) for part in plan.case.filters[number].passbands]
+    tables, plans, ups = [], [], []
+    for step, factor in enumerate(np.geomspace(1 / _TIMES, _TIMES, _WIDTHS), start=1):
+        changes = {("filters", 0, "passbands", at, "width"): f"{x * factor:.6g} nm" for at, x in enumerate(widths)}
+        try:
+            plans.append(alone.with_values(changes))
+            tables.append(sweep(plans[-1], _SUBS))
+        except PlanError:  # wider than a passband may be, or it meets its neighbour
+            plans = plans[: len(tables)]
+        else:
+            ups.append(widths[0] * float(factor))
+        yield step / _WIDTHS
+    bands = "width of the first band, nm" if len(widths) > 1 else "width of the filter, nm"
+    return _map(kind, one, np.array(ups), tables, plans, up_here=widths[0], up_label=bands)
+
+
+_SUBS = {"routine.sub_length": [f"{sub_s:.6f} s" for sub_s in SUB_S]}
+
+
+def _texts(values: Floats, unit: str) -> list[str]:
+    return [f"{value:.2f} {unit}" for value in values]
+
+
+def _number(case: Case, filter_name: str) -> int:
+    return [f.name for f in case.filters].index(filter_name)
+
+
+def _by_reading(plan: Plan, filter_name: str, one: FilterAnswer) -> tuple[Plan, float]:
+    """The plan with its sky as one reading, and that reading. [mag arcsec-2]
+
+    A sky that was measured through the filter becomes the reading that means as many electrons.
+    """
+    here = zenith_reading(plan.case.sky)
+    read = plan.with_values(reading_as(plan, "zenith_brightness", f"{here:.4f} mag/arcsec2"))
+    measured = plan.case.sky.measured
+    if not measured or filter_name not in measured:
+        return read, here
+    read = read.with_values({("sky", "measured"): None})
+    table = sweep(read, {"sky.zenith_brightness": _texts(_SKIES, "mag/arcsec2")})
+    row = one.neediest
+    mine = (table["filter"] == filter_name) & (table["light"] == (row.light or ""))
+    sky_e_s = np.array(table["sky_electron_s"][mine])
+    here = float(np.interp(-math.log(row.sky_e_s), -np.log(sky_e_s), _SKIES))
+    return read.with_values({("sky", "zenith_brightness"): f"{here:.2f} mag/arcsec2"}), here
+
+
+def _map(
+    kind: str, one: FilterAnswer, up: Floats, tables: Sequence[Any], plans: Sequence[Plan], *, up_here: float,
+    up_label: str,
+) -> HoursMap:  # fmt: skip
+    row = one.neediest
+    own = [table[table["light"] == row.light] for table in tables]
+    shortest = np.array([u.Quantity(table["sub_shortest_s"]).value[0] if len(table) else np.nan for table in own])
+    limits = [sub_limits(plan.case, rates(plan.case, plan.case.filters[0])) for plan in plans]
+    hours = "out of reach" if row.clock_h is None else say_duration(row.clock_h * 3600)
+    return HoursMap(
+        kind=kind,
+        filter_name=one.filter_name,
+        up=up,
+        up_label=up_label,
+        hours=np.array([_hours(table) for table in tables]),
+        edges=_edges(plans[0].case, shortest, limits),
+        sub_s=one.sub_s,
+        up_here=up_here,
+        here=f"your plan: {say_duration(one.sub_s)}, {hours}",
+    )
+
+
+def _hours(table: Any) -> Floats:
+    """Hours of the light that needs most, for each sub length; NaN where one of them never gets there."""
+    clock = np.array(table["clock_h"], dtype=float).reshape(len(SUB_S), -1)
+    lit = (np.array(table["light"]) != "").reshape(clock.shape)
+    most = np.where(lit, np.where(np.isnan(clock), np.inf, clock), -np.inf).max(axis=1)
+    return np.where(np.isfinite(most), most, np.nan)
+
+
+def _edges(case: Case, shortest: Floats, limits: Sequence[Limits]) -> tuple[Edge, ...]:
+    growth, fill = say_share(case.goal.noise_growth), say_share(case.goal.sky_share_of_well)
+    mount = limits[0].mount
+    found = (
+        Edge(kind="read noise", words=f"read noise adds {growth}", sub_s=shortest),
+        Edge(kind="mount", words=f"mount holds {say_duration(mount)}", sub_s=np.array([x.mount for x in limits])),
+        Edge(kind="star", words="brightest star full", sub_s=np.array([x.saturation for x in limits])),
+        Edge(kind="sky", words=f"sky fills {fill}", sub_s=np.array([x.sky_share for x in limits])),
+    )
+    return tuple(edge for edge in found if edge.kind == "read noise" or np.isfinite(edge.sub_s).any())
+
+
+def map_table(shown: HoursMap) -> Table:
+    """Table behind a map: hours at round sub lengths, a row for each sky or width."""
+    step = 2 if shown.kind == SKY else 1
+    say: Callable[[float], str] = (lambda x: f"{x:.2f}") if shown.kind == SKY else (lambda x: f"{say_number(x)} nm")
+    log_h = np.log(np.where(np.isfinite(shown.hours), shown.hours, np.nan))
+
+    def said(row: Floats, sub_s: float) -> str:
+        hours = math.exp(float(np.interp(math.log(sub_s), np.log(SUB_S), row)))
+        return say_duration(hours * 3600) if math.isfinite(hours) else "never"
+
+    return Table(
+        caption=f"{shown.title}; between the map's own sub lengths, to 1 %",
+        head=(shown.up_label, *(say_duration(sub_s) for sub_s in _TABLE_S)),
+        rows=tuple(
+            (say(float(up)), *(said(row, sub_s) for sub_s in _TABLE_S))
+            for up, row in zip(shown.up[::step], log_h[::step], strict=True)
+        ),
+    )

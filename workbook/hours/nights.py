@@ -1,0 +1,46 @@
+"""How many nights the hours are, once the plan says where it stands and how many nights are clear."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+
+from expocalc.base.words import say_number
+from expocalc.budget.case import Case
+from expocalc.night.clear import Count
+from expocalc.night.night import ALL, tonight_of
+
+__all__ = ["nights_steps"]
+
+
+def nights_steps(case: Case, filter_name: str) -> Generator[float, None, str]:
+    """Sentence on the nights of one filter and of all, in steps; empty where the plan doesn't say enough.
+
+    Yields
+    ------
+    float
+        Share of the work that is done.
+    """
+    if case.night.clear_share is None or case.site.latitude is None or case.target.right_ascension is None:
+        return ""
+    night = tonight_of(case)
+    yield 0.1
+    campaign = night.campaign
+    if campaign is None:
+        return ""
+    yield 0.5
+    one, every = campaign.counts[filter_name], campaign.counts[ALL]
+    yield 1.0
+    if one.p50 is None:
+        return f"From {night.evening.date} on, no year's nights reach it."
+    said = f"From {night.evening.date} on that is {_nights(one)} on the calendar if {filter_name} has them to itself"
+    if len(case.filters) > 1 and every.p50 is not None:
+        said += f", {_nights(every)} for all filters"
+    return f"{said}, with {say_number(100 * case.night.clear_share)} % of the nights clear."
+
+
+def _nights(count: Count) -> str:
+    if count.p90 is None:
+        return f"{count.p10} nights or more"
+    if count.p10 == count.p90:
+        return "1 night" if count.p10 == 1 else f"{count.p10} nights"
+    return f"{count.p10} to {count.p90} nights"

@@ -1,0 +1,248 @@
+"""The plan at hand of a form, which may be without what an answer needs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from expocalc.plan import Plan, PlanError, Where
+from expocalc.plan.toml import check_signs, dump
+from workbook.copies import shipped
+from workbook.parts.drafts import Drafts
+from workbook.parts.plan_files import PLANS, PlanFiles
+from workbook.parts.plan_store import PlanStore, _Open
+from workbook.plan.gaps import gaps, say_gaps
+from workbook.plan.rules import spelled_out
+from workbook.plan.sketches import drop_sketch, keep_sketch, last_sketch, read_sketch, sketch_names
+from workbook.plan.values import changed
+
+__all__ = ["FormStore"]
+
+_MOST_STEPS = 100
+_NEW = "my-plan"
+
+
+class FormStore(PlanStore):
+    """A plan store whose plan may be a sketch for a while: values that lack something, or don't go together yet.
+
+    A sketch is kept at each change, in a hidden file, and comes back. `plan` is then the last one that was complete;
+    a plan that is begun from nothing gets its file when it is complete for the first time.
+
+    Attributes
+    ----------
+    sketch : mapping or None
+        Values that make no plan yet; None while the plan is complete.
+    snag : str
+        Why a sketch that lacks nothing makes no plan, else "".
+    """
+
+    def __init__(self, folder: str | Path, name: str = "") -> None:
+        self.sketch: Mapping[str, Any] | None = None
+        self.snag = ""
+        self._before: list[Mapping[str, Any] | None] = []
+        super().__init__(folder, name or last_sketch(PlanFiles(folder)))
+
+    @property
+    def values(self) -> Mapping[str, Any]:
+        """Values as the form shows them."""
+        return spelled_out(self._kept)
+
+    @property
+    def _kept(self) -> Mapping[str, Any]:
+        return self.plan.values if self.sketch is None else self.sketch
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether it holds changes that its file does not."""
+        return self.sketch is not None or super().unsaved
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a change to take back."""
+        return bool(self._before) or super().can_undo
+
+    def names(self) -> list[str]:
+        """Names of the plans, those that have no file yet first."""
+        return sketch_names(self.files) + super().names()
+
+    # Opening
+
+    def open(self, name: str) -> Plan:
+        """Open a plan with its sketch; opened again, it is as it was saved."""
+        path = self.files.path(name)
+        again = getattr(self, "_open", None) is not None and self._open.path == path
+        if not path.exists() and (values := read_sketch(path, {})) is not None:
+            self._begin(path, values)
+            self.news = "What you typed is back."
+            return self.plan
+        left, before = self.sketch, self._before
+        self.sketch, self._before, self.snag = None, [], ""
+        try:
+            plan = super().open(name)
+        except PlanError:
+            self.sketch, self._before = left, before
+            raise
+        sketch = read_sketch(path, plan.values)
+        if again and left is not None:
+            self._before = [*before, left]
+            drop_sketch(path)
+            self.news = "It is as it was saved; Undo brings your changes back."
+        elif sketch is not None:
+            self._look_at(sketch)
+            self.news = "What you typed is back; it is not complete yet."
+        return plan
+
+    def _begin(self, path: Path, values: Mapping[str, Any]) -> None:
+        """A plan without a file; below it lies the demo, which nobody sees."""
+        demo = Plan.read(shipped() / PLANS / "mono-single-lines.toml")
+        self._open = _Open(path=path, base=demo, plan=demo, drafts=Drafts(path), filed=False)
+        self._before, self.trouble, self.news = [], "", ""
+        self._look_at(values)
+        self.files.use(path)
+
+    def new(self) -> str:
+        """Begin a plan from nothing."""
+        taken = set(sketch_names(self.files))
+        stems = (_NEW if number == 1 else f"{_NEW}-{number}" for number in range(1, 10_000))
+        path = next(path for path in map(self.files.free_path, stems) if self.files.name(path) not in taken)
+        self._begin(path, {})
+        self._keep({})
+        return "A new plan, with nothing in it yet. Fill in the groups from the top."
+
+    # Changing
+
+    def change(self, changes: Mapping[Where, Any]) -> None:
+        """Take changes; None takes a value out.
+
+        Raises
+        ------
+        PlanError
+            If a complete plan would become one that is not allowed; nothing was changed.
+        """
+        check_signs(list(changes.values()))
+        touched = {where[0] for where in changes}
+        new = changed(self.values, changes)
+        kept = {name: value for name, value in self._kept.items() if name in new and name not in touched}
+        self.become({**new, **kept})
+
+    def become(self, values: Mapping[str, Any]) -> None:
+        """As :meth:`change`, with all values anew."""
+        if not gaps(values):
+            try:
+                self._complete(self._plan_of(values))
+                return
+            except PlanError:
+                if self.sketch is None:
+                    raise
+        self._before = [*self._before[1 - _MOST_STEPS :], self.sketch]
+        self._look_at(values)
+        self._keep(values)
+
+    def _plan_of(self, values: Mapping[str, Any]) -> Plan:
+        if not self.filed:
+            return Plan.parse(dump("", values), self._open.path.parent)
+        old = self.plan.values
+        sections = {
+            (section,): values.get(section) for section in {*values, *old} if values.get(section) != old.get(section)
+        }
+        return self.plan.with_values(sections) if sections else self.plan
+
+    def _complete(self, plan: Plan) -> None:
+        """Take a complete plan; one that was begun from nothing gets its file."""
+        path = self._open.path
+        if not self.filed:
+            below, self._open.plan = self._open.plan, plan
+            try:
+                self._save_new(path)
+            except PlanError:
+                self._open.plan = below
+                raise
+        if self.sketch is not None:
+            self.sketch, self._before, self.snag = None, [], ""
+            drop_sketch(path)
+        self.note(plan)
+        self.trouble = self.keep_draft()
+
+    def _look_at(self, values: Mapping[str, Any]) -> None:
+        """Make a sketch of the values, and see whether what is there goes together."""
+        self.sketch, self.snag = values, ""
+        lacking = {str(gap.where[0]) for gap in gaps(values)}
+        whole = {(section,): value for section, value in values.items() if section not in lacking}
+        try:
+            if lacking:
+                self.plan.with_values(whole)
+            elif self._plan_of(values) and not self.filed and self._open.path.exists():
+                self.snag = f"{self.name} holds another plan by now; type another name and press Save"
+        except PlanError as error:
+            self.snag = str(error)
+
+    def _keep(self, values: Mapping[str, Any]) -> None:
+        base = self._open.base.values if self.filed else {}
+        self.trouble = keep_sketch(self._open.path, values, base)
+
+    def note(self, plan: Plan) -> bool:
+        """Take a changed plan; while there is a sketch the plan below it stays."""
+        return False if self.sketch is not None else super().note(plan)
+
+    def undo(self) -> Plan | None:
+        """Take the last change back."""
+        if not self._before:
+            return super().undo() if self.sketch is None else None
+        self.sketch = self._before.pop()
+        self.snag = ""
+        if self.sketch is None:
+            drop_sketch(self._open.path)
+        else:
+            self._look_at(self.sketch)
+            self._keep(self.sketch)
+        return self.plan
+
+    def keep_draft(self) -> str:
+        """Keep unsaved changes; a sketch is kept already."""
+        if self.sketch is not None:
+            return self.trouble
+        return super().keep_draft()
+
+    # Writing
+
+    def save(self, name: str = "", prefer: str = "") -> str:
+        """Save the plan; a sketch takes the name, and is told what it lacks."""
+        if self.sketch is None:
+            return super().save(name, prefer)
+        path = self.files.path(name) if name else self._open.path
+        if path != self._open.path and not self.filed:
+            self._rename_sketch(path)
+        raise PlanError(self._say_incomplete())
+
+    def _rename_sketch(self, path: Path) -> None:
+        name = self.files.name(path)
+        if path.exists() or name in sketch_names(self.files):
+            msg = f"{name} holds another plan, which stays; type another name"
+            raise PlanError(msg)
+        values, old = self.values, self._open.path
+        self._begin(path, values)
+        self._keep(values)
+        drop_sketch(old)
+
+    def _say_incomplete(self) -> str:
+        lacks = say_gaps(gaps(self.values))
+        why = f"it still needs {'; '.join(lacks)}" if lacks else self.snag
+        return f"{self.name} is not complete yet: {why}. What you typed is kept, and is here again when you come back"
+
+    def _refuse_sketch(self) -> None:
+        if self.sketch is not None:
+            raise PlanError(self._say_incomplete())
+
+    def copy(self) -> str:
+        """Open a copy of the plan as it is shown."""
+        self._refuse_sketch()
+        return super().copy()
+
+    def rename(self, name: str) -> str:
+        """Give the plan's file another name."""
+        if self.sketch is not None and not self.filed:
+            self._rename_sketch(self.files.path(name))
+            return f"It is {self.name} now."
+        self._refuse_sketch()
+        return super().rename(name)
