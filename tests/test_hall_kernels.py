@@ -153,5 +153,3 @@ def test_a_page_that_is_just_being_drawn_is_not_shut(hall):
         assert pool.manager.ended == []
 
     asyncio.run(evening())
-
-
