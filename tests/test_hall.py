@@ -1,6 +1,7 @@
 """The hall without a browser: who comes in, who reaches what, and what the codes are worth."""
 
 import asyncio
+import errno
 import io
 import itertools
 import json
@@ -26,10 +27,12 @@ from workbook.hall.command import addresses
 from workbook.hall.evening import FILE, LESSONS, Evening
 from workbook.hall.gather import asked, guesses
 from workbook.hall.home import PAGE, pack
+from workbook.hall.hub.__main__ import SHARE, settings
 from workbook.hall.pages import names, page_notebook
 from workbook.hall.tries import LONGEST_S, Tries
 from workbook.hall.truths import asks, truth
 from workbook.hall.words import FIRST, SECOND, nickname
+from workbook.parts.plan_store import PlanStore
 from workbook.workshop.keep import Kept
 
 
@@ -323,7 +326,7 @@ def test_a_plan_goes_home_with_its_page(tmp_path):
     evening = Evening.at(tmp_path)
     folder = evening.folder(evening.join())
     assert PAGE not in zipfile.ZipFile(io.BytesIO(pack(folder))).namelist()
-    (folder / "plans" / "mono-single-lines.toml").rename(folder / "plans" / "my-plan.toml")
+    PlanStore(folder).save("my-plan")
     home = zipfile.ZipFile(io.BytesIO(pack(folder)))
     assert {"plans/my-plan.toml", PAGE} <= set(home.namelist())
     assert b"H-alpha" in home.read(PAGE)
@@ -334,6 +337,46 @@ def test_more_guests_than_asked_for_stay_outside(tmp_path):
     assert evening.join()
     assert evening.join()
     assert evening.join() is None
+
+
+def test_on_a_full_disk_nobody_comes_in_half_and_the_evening_goes_on(tmp_path, monkeypatch):
+    evening = Evening.at(tmp_path)
+    first = evening.join()
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("workbook.hall.evening.write_whole", full)
+        with pytest.raises(OSError, match="No space left"):
+            evening.join()
+        assert list(evening.guests.values()) == [first]
+        patch.setattr("workbook.workshop.keep.write_whole", full)
+        said = Kept(evening.folder(first) / "workshop").write("guesses", "double-hours", "2")
+        assert "no space left on device" in said
+        assert "the lesson goes on" in said
+    assert evening.join()
+    assert len(Evening.at(tmp_path).guests) == 2, "the file still stands, and takes the next"
+
+
+def test_a_broken_blind_test_is_named_and_the_others_count(tmp_path):
+    from workbook.hall.leader import _eyes
+
+    sound = {"seed": {"seed": 7}, "picks": {str(number): 1 for number in range(10)}}
+    for name, text in (("amber-owl", json.dumps(sound)), ("blue-fox", "{"), ("calm-hare", "[]")):
+        (tmp_path / name / "workshop").mkdir(parents=True)
+        (tmp_path / name / "workshop" / "my-blind-test.json").write_text(text)
+    told = _eyes(tmp_path)
+    assert "left out: blue-fox, calm-hare." in told["words"]
+    assert "amber-owl" not in told["words"]
+
+
+def test_with_scripts_off_a_page_says_so_and_can_be_read(guest):
+    _, page, _ = guest.ask("/workshop/1-photons.ipynb")
+    said = re.search(r"<noscript>(.*?)</noscript>", page, re.S)[1]
+    assert "scripts" in said
+    shown_by_script = re.search(r"<main[^>]*display: none", page)
+    assert not shown_by_script or "#rendered_cells" in said, "prose stays hidden where no script shows it"
 
 
 def test_nicknames_are_two_words_and_never_twice():
@@ -355,6 +398,13 @@ def fenced(tmp_path, code):
     mine = str(tmp_path / "mine")
     start = f"from workbook.hall.fence import fence\nfence({mine!r})\nimport os\nos.chdir({mine!r})\n"
     return subprocess.run([sys.executable, "-c", start + code], capture_output=True, text=True, check=False)
+
+
+def test_a_hubs_pages_ask_nothing_from_outside():
+    template = (SHARE / "voila" / "templates" / "hall" / "index.html.j2").read_text(encoding="utf-8")
+    assert "http" not in template
+    assert "super()" not in template, "what it stands on asks for an icon font"
+    assert "--VoilaConfiguration.template=hall" in settings(SHARE)
 
 
 @pytest.mark.parametrize(

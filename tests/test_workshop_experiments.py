@@ -14,7 +14,6 @@ import pytest
 import textstat
 from PIL import Image
 
-from expocalc.plan import Plan, PlanError
 from workbook.parts.png import png
 from workbook.workshop.blind import BlindTest, _said, class_threshold
 from workbook.workshop.blind_model import (
@@ -35,8 +34,6 @@ from workbook.workshop.experiments.rig import rig_of, shoot
 from workbook.workshop.experiments.said import say
 from workbook.workshop.experiments.view import Trial
 from workbook.workshop.glossary_terms import TERMS
-from workbook.workshop.own_plan import OwnPlan
-from workbook.workshop.own_plan_model import DIALS, own_plan, page, start
 
 LESSONS = sorted((Path(__file__).parents[1] / "notebooks" / "workshop").glob("[1-5]-*.ipynb"))
 MARKUP = "<img src=x onerror=alert(1)>"
@@ -402,52 +399,6 @@ def test_the_range_holds_the_eyes_in_two_tests_of_three():
         found = threshold(answers)
         held += found.low <= half_way <= found.high
     assert 0.55 < held / 200 < 0.85
-
-
-# One's own plan
-
-
-def test_the_page_starts_from_the_demo_plan():
-    demo = rig_of()
-    plan = own_plan(start())
-    row = plan.solve().rows[0]
-    assert row.sky_e_s == pytest.approx(demo.sky_e_s)
-    assert row.target_e_s == pytest.approx(demo.target_e_s)
-    assert f"Take {row.shot:.0f} subs of 5 min" in page(start()).headline
-
-
-@pytest.mark.parametrize("name", DIALS)
-def test_each_box_changes_the_page_and_its_ends_are_answered(name):
-    before = page(start())
-    pages = [page(start() | {name: end}) for end in (DIALS[name].low, DIALS[name].high)]
-    assert all(one != before for one in pages)
-    assert all("nan" not in one.headline + one.rest for one in pages)
-
-
-def test_a_plan_is_saved_where_the_other_notebooks_look(tmp_path):
-    (tmp_path / "plans").mkdir()
-    (tmp_path / "workshop").mkdir()
-    mine = OwnPlan(tmp_path / "workshop")
-    mine.numbers["aperture"].box.value = "8,0 cm"
-    mine.numbers["width"].box.value = "much"
-    assert "not a number yet" in mine.numbers["width"].wrong.value
-    mine.save.click()
-    assert "Saved as plans/my-plan.toml." in mine.said.value
-    saved = Plan.read(tmp_path / "plans" / "my-plan.toml")
-    assert saved.case.telescope.aperture.value == 80
-    assert saved.solve().rows[0].shot == own_plan(mine.values).solve().rows[0].shot
-
-
-def test_a_plan_that_cannot_be_saved_says_so(tmp_path, monkeypatch):
-    mine = OwnPlan(tmp_path)
-
-    def refuse(*_):
-        msg = "my-plan.toml can't be written: Permission denied; nothing was changed"
-        raise PlanError(msg)
-
-    monkeypatch.setattr(Plan, "save", refuse)
-    mine.save.click()
-    assert "can&#x27;t be written" in mine.said.value
 
 
 # Lessons

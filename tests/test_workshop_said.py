@@ -57,7 +57,7 @@ def check_histogram(values, found):
     # the chart's peak moves with the dial: it stands at the sky of one sub
     rig = wide_rig()
     peak = values["peak_percent"]
-    curve = found.chart.curves["where the dial puts it"]
+    curve = found.chart.curves["at the dial"]
     assert found.chart.x[np.argmax(curve)] == pytest.approx(peak, rel=0.12)
     assert range_e(rig) * peak / 100 == pytest.approx(sub_of_peak_s(rig, peak / 100) * (rig.sky_e_s + rig.dark_e_s))
     low = numbers(found.take_home)[0] / 100

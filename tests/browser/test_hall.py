@@ -14,6 +14,8 @@ pytestmark = pytest.mark.browser
 PHONE, DESK, WALL = {"width": 360, "height": 640}, {"width": 1366, "height": 768}, {"width": 1280, "height": 720}
 SMALL = """() => [...document.querySelectorAll('.expo-panel :is(button, input[type=text], select)')]
   .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 40).map(e => e.outerHTML.slice(0, 90))"""
+CUT = """() => [...document.querySelectorAll('.expo-panel input[type=text]')]
+  .filter(e => e.checkVisibility() && e.scrollWidth > e.clientWidth + 1).map(e => e.value)"""
 QUESTION = "double-hours"
 LESSON = "workshop/3-hours.ipynb"
 
@@ -148,11 +150,30 @@ def test_every_lesson_is_a_page_without_fault(guest, size):
             screen.wait_until(lambda left=left, waiting=waiting: waiting.count() < left)
         wide = screen.page.evaluate("() => document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide <= 0, f"{lesson} is {wide} px wider than the screen"
+        assert not screen.page.evaluate(CUT), "a box cuts its number off"
         assert not screen.page.locator("pre code, .jp-InputArea-editor:visible").count(), "code is shown"
         if size is PHONE:
             small = screen.page.evaluate(SMALL)
             assert not small, "too small for a thumb"
         faults(screen, "main")
+
+
+@pytest.mark.usefixtures("leader")
+def test_the_own_plan_keeps_its_sentence_in_sight_of_the_thumb(guest):
+    screen = guest(PHONE)
+    live(screen, "workshop/5-your-plan.ipynb")
+    panel = screen.page.locator(".expo-own-plan")
+    sentence, dial = panel.locator(".expo-headline"), panel.locator(".noUi-handle").nth(8)
+    dial.scroll_into_view_if_needed()
+    dial.focus()
+    before = sentence.inner_text()
+    screen.page.keyboard.press("ArrowRight")
+    screen.wait_until(lambda: sentence.inner_text() != before)
+    seen = sentence.bounding_box()
+    assert seen["y"] >= 0
+    assert seen["y"] + seen["height"] < min(PHONE["height"] / 2, dial.bounding_box()["y"])
+    panel.get_by_role("button", name="Write: Plan file").click()
+    panel.get_by_text("Saved as plans/my-plan.toml.").wait_for()
 
 
 @pytest.mark.parametrize("show", ["door", "guesses", "eyes", "slips", "laptop"])

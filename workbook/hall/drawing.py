@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 from bokeh.embed import json_item
-from bokeh.models import ColumnDataSource, Label, Span
+from bokeh.models import BoxAnnotation, ColumnDataSource, Label, Span
 
 from expocalc.base.words import say_number
 from workbook.hall.gather import Asked, Guesses
@@ -104,7 +104,7 @@ def _word(text: str, *, x: float, y: float, align: str) -> Label:
 
 
 def draw_eyes(answers: list[Answer]) -> Any:
-    """Share of right picks against SNR, with the curve that fits them best.
+    """Share of right picks against SNR, with the curve that fits them best, and the range of SNR that they leave.
 
     Parameters
     ----------
@@ -123,10 +123,11 @@ def draw_eyes(answers: list[Answer]) -> Any:
     )  # fmt: skip
     half = threshold(answers)
     if half is not None:
-        share = min(np.geomspace(0.02, 2, 300), key=lambda one: abs(chance_right(half, one) - HALF_WAY))
+        share = min(np.geomspace(0.02, 2, 300), key=lambda one: abs(chance_right(half.snr, one) - HALF_WAY))
         x = np.linspace(0, SNRS[-1], 80)
         fig.line(x, [chance_right(float(one), share) for one in x], line_width=4, line_color=_BAR)
-        fig.add_layout(Span(location=half, dimension="height", line_color=_TRUE, line_width=4, line_dash="dashed"))
+        fig.add_layout(BoxAnnotation(left=half.low, right=half.high, fill_color=_TRUE, fill_alpha=0.12, line_color=None))
+        fig.add_layout(Span(location=half.snr, dimension="height", line_color=_TRUE, line_width=4, line_dash="dashed"))
     fig.add_layout(Span(location=1 / TILES, dimension="width", line_color="#666666", line_width=2, line_dash="dotted"))
     fig.xaxis.axis_label, fig.yaxis.axis_label = "SNR of the square", "right picks"
     fig.yaxis.ticker = [0, 1 / TILES, 0.5, 1]

@@ -25,7 +25,7 @@ FILE = "evening.json"
 RUNNING = ".running"
 GUESTS = "guests"
 START = "start.ipynb"
-PANELS = ("plan.ipynb", "sub_length.ipynb", "hours.ipynb", "compare.ipynb")
+PANELS = ("plan.ipynb", "sub_length.ipynb", "hours.ipynb", "compare.ipynb", "night.ipynb", "frames.ipynb")
 _DIGITS, _LETTERS = "0123456789", "abcdefghkmnpqrstuvwxyz23456789"
 
 
@@ -149,14 +149,24 @@ class Evening:
             path.chmod(0o600)
 
     def join(self) -> Guest | None:
-        """Let one more in, with a folder and plans of the guest's own; None where it is full."""
+        """Let one more in, with a folder and plans of the guest's own; None where it is full.
+
+        Raises
+        ------
+        OSError
+            If the disk takes no more; then nobody came in.
+        """
         if len(self.guests) >= self.most:
             return None
         name = nickname({guest.name for guest in self.guests.values()})
         guest = Guest(name=name, number=_draw(_DIGITS, 6), key=secrets.token_urlsafe(24))
         self._furnish(self.folder(guest))
         self.guests[guest.key] = guest
-        self.keep()
+        try:
+            self.keep()
+        except OSError:
+            del self.guests[guest.key]  # nobody is in who would be forgotten
+            raise
         return guest
 
     def folder(self, guest: Guest) -> Path:

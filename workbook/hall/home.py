@@ -7,12 +7,12 @@ import zipfile
 from pathlib import Path
 
 from expocalc.plan import Plan, PlanError
+from workbook.parts.plan_files import PlanFiles
 from workbook.sheets.page import to_html
 
 __all__ = ["PAGE", "pack"]
 
 PAGE = "my-plan-on-one-page.html"
-_PLAN = Path("plans") / "my-plan.toml"
 
 
 def pack(folder: Path) -> bytes:
@@ -25,7 +25,7 @@ def pack(folder: Path) -> bytes:
     Returns
     -------
     bytes
-        With the page, where the guest saved a plan that can be solved.
+        With the page of the plan that was saved last, where it can be solved.
     """
     file = io.BytesIO()
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -33,9 +33,12 @@ def pack(folder: Path) -> bytes:
             if path.is_file() and not path.is_symlink() and not path.name.startswith("."):
                 archive.write(path, path.relative_to(folder).as_posix())
         try:
-            plan = Plan.read(folder / _PLAN)
-            found = plan.solve()
-            archive.writestr(PAGE, to_html(plan.case, found, plan.spread(found)))
+            files = PlanFiles(folder)
+            path = files.path(files.last_used())
+            if not files.is_demo(path):
+                plan = Plan.read(path)
+                found = plan.solve()
+                archive.writestr(PAGE, to_html(plan.case, found, plan.spread(found)))
         except (PlanError, ValueError):
-            pass  # no plan was saved: the rest goes home alone
+            pass  # the plan can't be read any more: the rest goes home alone
     return file.getvalue()

@@ -30,8 +30,8 @@ __all__ = ["LOOKS", "Words", "say_snr", "words"]
 LOOKS: Mapping[float, str] = MappingProxyType(
     {
         1: "suspected",
-        2: "just visible if you know where to look",
-        5: "clearly there",
+        2: "a hint, if you know where to look",
+        5: "plain",
         10: "good to work with",
         20: "smooth",
         50: "clean, takes sharpening",

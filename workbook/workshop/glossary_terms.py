@@ -15,7 +15,8 @@ TERMS: Mapping[str, str] = MappingProxyType(
             "All the light-gathering time in a stack: the number of subs kept, times the length of one."
         ),
         "SNR": (
-            "Signal over noise: how far the thing you want stands out of the grain. At 1 it hides; at 5 it is plain."
+            "Signal over noise: how far the thing you want stands out of the grain. "
+            "At 2 it is a hint, at 5 plain, at 10 good."
         ),
         "read noise": (
             "A little grain that the camera adds each time a sub is read out. The length of the sub does not matter."
@@ -67,7 +68,7 @@ TERMS: Mapping[str, str] = MappingProxyType(
         "surface brightness": (
             "Light from each small patch of a thing. It, not the total, tells how hard a nebula is to catch."
         ),
-        "Rayleigh": ("A unit for the glow of a nebula or the night sky in one colour. Faint nebulae have a few."),
+        "Rayleigh": ("A unit for the glow of a nebula or the night sky in one colour. Faint gas has some 10."),
         "colour filter array": (
             "Tiny red, green and blue filters on the pixels of a colour camera. Each pixel sees one colour."
         ),

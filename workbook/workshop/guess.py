@@ -63,7 +63,7 @@ class Guess(Shown):
         row.add_class("expo-row")
         self.body = w.VBox([asked, row, self.said], layout=w.Layout(width="100%"))
         self.widget = frame(self.body)
-        self.widget.add_class("expo-guess")
+        self.body.add_class("expo-guess")
         self.box.observe(self._typed, "value")
 
     @property

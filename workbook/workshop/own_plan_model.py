@@ -1,175 +1,149 @@
-"""One's own plan on one page: a few numbers laid over the demo plan, and what the plan then says."""
+"""One's own plan on one page: what the plan at hand says of one filter and one light. No widgets here."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
-from typing import Any
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.planned import plan_for
-from expocalc.plan import Plan, Where
+from expocalc.budget.row import Answer, Row
+from expocalc.light.reading import BORTLE
+from expocalc.plan import Plan
+from workbook.hours import knobs as light_knobs
 from workbook.parts.table import Table
-from workbook.workshop.experiments.dial import Dial
-from workbook.workshop.experiments.rig import H_ALPHA, demo
 
-__all__ = ["DIALS", "Page", "own_plan", "page", "start"]
-
-DIALS: Mapping[str, Dial] = MappingProxyType(
-    {
-        "sky": Dial(
-            label="Sky straight up",
-            unit="mag/arcsec2",
-            low=17,
-            high=21.9,
-            step=0.1,
-            example="19,1",
-            start=19.1,
-        ),
-        "aperture": Dial(label="Aperture", unit="mm", low=30, high=400, step=0.01, log=True, example="102", start=102),
-        "focal length": Dial(
-            label="Focal length", unit="mm", low=100, high=3000, step=0.01, log=True, example="510", start=510
-        ),
-        "pixel": Dial(label="Camera's pixel", unit="um", low=1.5, high=12, step=0.1, example="3,8", start=3.8),
-        "read noise": Dial(label="Read noise", unit="electron", low=0.5, high=12, step=0.1, example="1,4", start=1.4),
-        "width": Dial(label="Filter's width", unit="nm", low=2, high=20, step=0.5, example="5", start=5),
-        "brightness": Dial(
-            label="Glow of the target", unit="R", low=1, high=300, step=0.02, log=True, example="12", start=12
-        ),
-        "longest sub": Dial(
-            label="Mount holds for",
-            unit="s",
-            low=10,
-            high=1200,
-            step=0.02,
-            log=True,
-            example="300",
-            start=300,
-        ),
-        "snr": Dial(label="SNR you want", unit="", low=3, high=50, step=1, example="10", start=10),
-        "night": Dial(label="Hours in a night", unit="h", low=1, high=12, step=0.5, example="4", start=4),
-    }
-)
-"""What a person fills in, by name."""
-
-_PLACES: Mapping[str, Where] = MappingProxyType(
-    {
-        "sky": ("sky", "zenith_brightness"),
-        "aperture": ("telescope", "aperture"),
-        "focal length": ("telescope", "focal_length"),
-        "pixel": ("camera", "pixel"),
-        "read noise": ("camera", "gains", "high", "read_noise"),
-        "longest sub": ("routine", "longest_sub"),
-    }
-)
+__all__ = ["Page", "page"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Page:
-    """What stands on the page: one sentence, what it rests on, and a table to take along."""
+    """What stands on the page: one sentence, what to plan for, the rest to unfold, and a table to take along."""
 
     headline: str
-    rest: str
-    basis: str
+    planned: str
+    rest: tuple[str, ...]
     table: Table
 
 
-def start() -> dict[str, float]:
-    """Where the boxes stand first: the demo plan."""
-    return {name: dial.start for name, dial in DIALS.items()}
-
-
-def own_plan(values: Mapping[str, float]) -> Plan:
-    """The demo plan for one line, with these numbers in it.
+def page(plan: Plan, filter_name: str, light_name: str, night_h: float) -> Page:
+    """The page of a plan.
 
     Parameters
     ----------
-    values : mapping of str to float
-        By the names of :data:`DIALS`, in their units.
+    plan : Plan
+    filter_name, light_name : str
+        What is looked at.
+    night_h : float
+        Hours that a night has. [h]
 
     Raises
     ------
-    PlanError
-        If the numbers do not fit together.
+    ValueError
+        If the filter passes none of that light, or the plan can't be solved.
 
     Examples
     --------
-    >>> own_plan(start() | {"width": 3.0}).case.filters[0].name
-    'H-alpha 3 nm'
+    >>> from workbook.workshop.experiments.rig import demo
+    >>> page(demo(), "H-alpha 5 nm", "H-alpha", 4.0).headline
+    'At best 71 subs of 5 min through H-alpha 5 nm: 6.1 h on the clock, that is 2 nights of 4 h.'
     """
-    plan = demo()
-    changes: dict[Where, Any] = {place: f"{values[name]:.6g} {DIALS[name].unit}" for name, place in _PLACES.items()}
-    filters, lights = list(plan.values["filters"]), list(plan.values["target"]["light"])
-    band = {**filters[0]["passbands"][0], "width": f"{values['width']:.4g} nm"}
-    light = {**lights[0], "brightness": f"{values['brightness']:.4g} R"}
-    return plan.with_values(
-        changes
-        | {
-            ("title",): "My plan",
-            ("filters",): [{"name": f"{H_ALPHA} {values['width']:.4g} nm", "passbands": [band]}],
-            ("target", "light"): [light],
-            ("goal", "snr"): float(f"{values['snr']:.6g}"),
-        }
-    )
-
-
-def page(values: Mapping[str, float]) -> Page:
-    """The page for these numbers.
-
-    Parameters
-    ----------
-    values : mapping of str to float
-        As in :func:`own_plan`.
-
-    Examples
-    --------
-    >>> page(start() | {"aperture": 150.0}).headline
-    'Take 35 subs of 5 min: 2.9 h of light. That is 1 night of 4 h.'
-    """
-    plan = own_plan(values)
     found = plan.solve()
-    row, verdict = found.rows[0], found.filters[0].verdict
-    if row.clock_h is None or row.shot is None:
+    row = _row(found, filter_name, light_name)
+    rest = (_why(found, row), _class(plan, filter_name, light_name), _basis(plan, filter_name))
+    if row.clock_h is None or row.shot is None or row.kept_h is None:
         return Page(
-            headline="This is out of reach.",
-            rest=verdict,
-            basis=_basis(plan),
-            table=_table(plan, values, None),
+            headline=f"{light_name} through {filter_name} is out of reach.",
+            planned=_planned(plan, found, row),
+            rest=rest,
+            table=_table(plan, row, None),
         )
-    nights = math.ceil(row.clock_h / values["night"])
-    hours = plan.spread(found).rows[0].range
-    planned = plan_for(row.kept_h, hours)
-    said = f" {planned[0].upper()}{planned[1:]}."
+    nights = math.ceil(row.clock_h / night_h)
     return Page(
         headline=(
-            f"Take {row.shot:.0f} subs of {say_duration(row.sub_s)}: "
-            f"{say_duration(3600 * row.exposed_h)} of light. That is "
-            f"{nights} night{'s' if nights > 1 else ''} of {values['night']:g} h."
+            f"At best {row.shot:.0f} subs of {say_duration(row.sub_s)} through {filter_name}: "
+            f"{say_duration(3600 * row.clock_h)} on the clock, that is "
+            f"{nights} night{'s' if nights > 1 else ''} of {night_h:g} h."
         ),
-        rest=verdict + said,
-        basis=_basis(plan),
-        table=_table(plan, values, nights),
+        planned=_planned(plan, found, row),
+        rest=rest,
+        table=_table(plan, row, nights),
     )
 
 
-def _basis(plan: Plan) -> str:
-    patch = plan.case.target.patch
+def _row(found: Answer, filter_name: str, light_name: str) -> Row:
+    for row in found.rows:
+        if (row.filter_name, row.light) == (filter_name, light_name):
+            return row
+    msg = f"{filter_name} lets none of the target's {light_name} through; choose another filter or another light"
+    raise ValueError(msg)
+
+
+def _why(found: Answer, row: Row) -> str:
+    """The filter's own words, where they speak of this light; else what this light needs, and which needs more."""
+    filter_ = next(one for one in found.filters if one.filter_name == row.filter_name)
+    if filter_.neediest.light == row.light:
+        return filter_.verdict
+    other = filter_.neediest
+    more = "is out of reach" if other.kept_h is None else f"takes {say_duration(3600 * other.kept_h)} of kept subs"
+    return f"{filter_.sentences[0]} This page speaks of {row.light}; {other.light} through the same filter {more}."
+
+
+def _planned(plan: Plan, found: Answer, row: Row) -> str:
+    """Hours of kept subs, at best and to plan for; the one place of this page where a range is said."""
+    spread = plan.spread(found)
+    span = next(one.range for one in spread.rows if (one.filter_name, one.light) == (row.filter_name, row.light))
+    planned = plan_for(row.kept_h, span)
+    return f"{planned[0].upper()}{planned[1:]}."
+
+
+def _class(plan: Plan, filter_name: str, light_name: str) -> str:
+    """What a Bortle class leaves open; "" where the sky was read better than that."""
+    number = plan.case.sky.bortle
+    if number is None:
+        return ""
+    ends = BORTLE[number]
+    hours = []
+    for mag in reversed(ends):
+        changes = {("sky", "zenith_brightness"): f"{mag} mag/arcsec2", ("sky", "bortle"): None}
+        if "reading_band" in plan.values["sky"]:
+            changes["sky", "reading_band"] = "bessell-V"
+        row = _row(plan.with_values(changes).solve(), filter_name, light_name)
+        hours.append("never" if row.kept_h is None else say_duration(3600 * row.kept_h))
+    said = f"Bortle {number} is a range: {ends[0]:g} to {ends[1]:g} mag/arcsec²."
+    if hours[0] == hours[1]:
+        return f"{said} Here it leaves the hours as they are."
     return (
-        f"The rest is the demo plan's: H-alpha, target {plan.case.target.altitude.value:g}° high, a patch of "
-        f"{patch.value:g}″, dark current, pauses and lost subs. Measured numbers beat these: put yours in."
+        f"{said} That alone takes the hours of kept subs from {hours[0]} under the darkest such sky to {hours[1]} "
+        "under the brightest. A meter narrows it."
     )
 
 
-def _table(plan: Plan, values: Mapping[str, float], nights: int | None) -> Table:
-    row = plan.solve().rows[0]
-    rows = [(dial.label, dial.say(values[name])) for name, dial in DIALS.items()]
+def _basis(plan: Plan, filter_name: str) -> str:
+    target = plan.case.target
+    moon = "no Moon" if plan.case.moon is None else "the Moon of the plan"
+    measured = filter_name in (plan.case.sky.measured or {})
+    sky = " The sky is the one you measured through this filter; the box for it does not count." if measured else ""
+    return (
+        f"What has no box here is as in the plan: the target {target.altitude.value:g}° high, a patch of "
+        f"{target.patch.value:g}″, {moon}, dark current, pauses and lost subs. The other notebooks have boxes for it. "
+        f"Measured numbers beat typical ones: put yours in.{sky}"
+    )
+
+
+def _table(plan: Plan, row: Row, nights: int | None) -> Table:
+    rows = [
+        ("Filter", row.filter_name),
+        (f"Glow of {row.light}", light_knobs.light_shown(plan, str(row.light)).text),
+        ("SNR you want", say_number(plan.case.goal.snr)),
+    ]
     if nights is not None:
         rows += [
             ("Length of a sub", say_duration(row.sub_s)),
             ("Subs to shoot", f"{row.shot:.0f}"),
-            ("Hours on the clock", say_duration(3600 * row.clock_h)),
+            ("Subs kept", f"{row.kept:.0f}"),
+            ("Kept subs, hours at best", say_duration(3600 * (row.kept_h or 0))),
+            ("Hours on the clock", say_duration(3600 * (row.clock_h or 0))),
             ("Nights", str(nights)),
         ]
     rows += [
@@ -177,4 +151,4 @@ def _table(plan: Plan, values: Mapping[str, float], nights: int | None) -> Table
         ("Sky in one sub, electrons", say_number(row.sky_e_s * row.sub_s, 3)),
         ("Middle of a test sub, ADU", f"{row.median_adu:.0f}" if row.median_adu is not None else "unknown"),
     ]
-    return Table(caption="My plan", head=("What", "How much"), rows=tuple(rows))
+    return Table(caption=plan.case.title, head=("What", "How much"), rows=tuple(rows))

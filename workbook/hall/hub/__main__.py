@@ -13,7 +13,10 @@ from pathlib import Path
 
 from workbook.copies import lay, shipped
 
-__all__ = ["main", "settings"]
+__all__ = ["SHARE", "main", "settings"]
+
+SHARE = Path(__file__).parent / "share"
+"""Where Voila finds the template of a hub's pages."""
 
 
 def settings(folder: Path) -> list[str]:
@@ -29,6 +32,7 @@ def settings(folder: Path) -> list[str]:
         "--ServerApp.jpserver_extensions=voila.server_extension=True",
         "--ServerApp.terminals_enabled=False",
         "--ServerApp.log_level=WARN",
+        "--VoilaConfiguration.template=hall",
         "--VoilaConfiguration.show_margins=False",
         "--MappingKernelManager.cull_idle_timeout=1800",
         "--MappingKernelManager.cull_interval=60",
@@ -59,6 +63,7 @@ def main(argv: list[str] | None = None) -> int:
         return 0
     sys.argv = ["jupyterhub-singleuser", *settings(folder), *hubs]
     os.environ["JUPYTERHUB_SINGLEUSER_EXTENSION"] = "1"
+    os.environ["JUPYTER_PATH"] = os.pathsep.join(filter(None, (str(SHARE), os.environ.get("JUPYTER_PATH"))))
     from jupyterhub.singleuser import main as serve
 
     serve()

@@ -33,7 +33,7 @@ def _curves() -> Mapping[str, Floats]:
     """Length of a sub and hours under each of the skies, as times those under the first."""
     rigs = [under(float(mag)) for mag in SKIES]
     sub_s, hours = np.array([_sub_and_hours(rig) for rig in rigs]).T
-    return MappingProxyType({"length of a sub": sub_s / sub_s[0], "hours": hours / hours[0]})
+    return MappingProxyType({"sub length": sub_s / sub_s[0], "hours": hours / hours[0]})
 
 
 def _sub_and_hours(rig: Rig) -> tuple[float, float]:
@@ -87,7 +87,7 @@ def run(dark_mag: float) -> Outcome:
         **snrs(shots),
         chart=Chart(
             title="Darker sky: longer subs, fewer hours",
-            x_label="sky, mag/arcsec² (a larger number is darker)",
+            x_label="sky, mag/arcsec² (larger: darker)",
             y_label="times that at 18",
             describes="With a darker sky the length of a sub climbs and the hours fall.",
             x=SKIES,

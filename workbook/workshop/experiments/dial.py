@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -22,6 +23,8 @@ _WORDS: Mapping[str, str] = MappingProxyType(
     }
 )
 """How people write what the reader of units spells otherwise."""
+_INCHES = re.compile(r"(.*\d[.,]?)\s*(?:in|inch|inches|\"|″|”|'')\.?", re.I | re.S)
+_INCH_MM = 25.4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +41,8 @@ class Dial(Knob):
     >>> dial = Dial(label="Read noise", unit="electron", low=0, high=10, step=0.1, start=1.4)
     >>> dial.read("0,8"), dial.say(1.4)
     (0.8, '1.4 electrons')
+    >>> Dial(label="Aperture", unit="mm", low=30, high=400, step=1, start=102).read("4 inches")
+    101.6
     >>> dial.read("80")
     Traceback (most recent call last):
     ...
@@ -48,7 +53,11 @@ class Dial(Knob):
 
     def read(self, text: str) -> float:
         """Number of a typed text, inside the reach."""
-        value = read_number_kindly(text.strip().removesuffix(self._said or " "), self.unit)
+        inches = _INCHES.fullmatch(text.strip()) if self.unit == "mm" else None
+        if inches:
+            value = float(f"{_INCH_MM * read_number_kindly(inches[1]):.6g}")
+        else:
+            value = read_number_kindly(text.strip().removesuffix(self._said or " "), self.unit)
         if not self.low <= value <= self.high:
             side = "little" if value < self.low else "much"
             msg = (

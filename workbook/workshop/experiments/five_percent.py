@@ -67,7 +67,7 @@ def run(growth_percent: float) -> Outcome:
             y_label="more hours, %",
             describes="Hours grow twice as fast as noise, and faster still for large shares.",
             x=100 * line,
-            curves={"hours": 100 * hours_growth(line), "if hours grew like noise": 100 * line},
+            curves={"hours": 100 * hours_growth(line), "if the same": 100 * line},
             points=((growth_percent, 100 * more),),
             log_x=False,
             log_y=False,

@@ -116,13 +116,13 @@ def run(peak_percent: float) -> Outcome:
             x_label="how full a pixel is, % of the range",
             y_label="pixels, % of the tallest bar",
             describes=(
-                "Two narrow peaks, the sky's: one where the dial puts it, one at "
+                "Two narrow peaks, the sky's: one at the dial, one at "
                 f"{say_share(PEAKS[1])}; to their right a long low tail of stars."
             ),
             x=np.sqrt(edges[1:] * edges[:-1]),
             curves={
                 f"peak at {say_share(PEAKS[1])}": _histogram(rig, subs_s[1], edges),
-                "where the dial puts it": _histogram(rig, subs_s[-1], edges),
+                "at the dial": _histogram(rig, subs_s[-1], edges),
             },
             log_y=False,
         ),

@@ -74,7 +74,7 @@ def run(brightness_r: float) -> Outcome:
             x=line,
             curves={
                 "what happens": np.asarray(snr_per_patch(rig.patch(SUB_S), PERFECT, line * 3600 / SUB_S)),
-                "if double gave double": one * line,
+                "if doubled": one * line,
             },
             points=tuple(zip(map(float, HOURS), (shot.measured for shot in shots), strict=True)),
         ),

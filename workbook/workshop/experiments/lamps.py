@@ -63,7 +63,7 @@ def run(sky_mag: float) -> Outcome:
         **snrs(shots),
         chart=Chart(
             title=f"Hours of {O_III} until SNR {GOAL:g}",
-            x_label="the meter's reading, mag/arcsec² (a larger number is darker)",
+            x_label="reading, mag/arcsec² (larger: darker)",
             y_label="hours",
             describes="Hours fall as the sky gets darker; at one reading they differ with the lamps.",
             x=skies,

@@ -103,7 +103,7 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
         **snrs(shots),
         chart=Chart(
             title=f"Hours of H-alpha until SNR {GOAL:g}",
-            x_label="sky, mag/arcsec² (a larger number is darker)",
+            x_label="sky, mag/arcsec² (larger: darker)",
             y_label="hours",
             describes=(
                 "Hours fall as the sky gets darker, also through a narrow filter; the Moon costs most at a dark place."

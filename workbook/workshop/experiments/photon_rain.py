@@ -56,9 +56,7 @@ def run(photons: float) -> Outcome:
         ),
         take_home="The grain is the square root of the count. Four times the light: half the grain, as a share of it.",
         holds=planned[0] <= EVEN,
-        basis=(
-            "Each picture is one frame of perfectly even light, shown from black (none) to white (twice the average)."
-        ),
+        basis=("Each picture shows perfectly even light, from black (none) to white (twice the average)."),
         tiles=tuple(
             Tile(
                 brightness=stretch(frame / count, 0.0, 2.0),

@@ -42,7 +42,10 @@ STYLE = """<style>
 BESIDE = 3
 """Up to so many pictures leave room for the chart beside them."""
 _CHART_PX = 205
-_ROOM_PX = 150
+_ROOM_PX, _LETTER_PX = 12, 6.4
+"""Room for the names of the curves, and for each of their letters. [px]"""
+_TICKS, _LONG_AXIS = 4, 300
+"""About so many ticks, so that they stay apart on a telephone; from this factor on powers of ten alone."""
 _LABEL_GAP = 0.09
 _HERE, _GUESSED = "you are here", "your guess"
 
@@ -75,16 +78,21 @@ class ChartFigure:
         self._x, self._y = Range1d(1, 2), Range1d(1, 2)
         kinds = {False: "linear", True: "log"}
         self.fig = quiet_figure(
-            chart.describes, title=chart.title, height=_CHART_PX, min_border_right=_ROOM_PX, x_range=self._x,
+            chart.describes, title=chart.title, height=_CHART_PX, min_border_right=_room_px(chart), x_range=self._x,
             y_range=self._y, x_axis_type=kinds[chart.log_x], y_axis_type=kinds[chart.log_y],
         )  # fmt: skip
+        for axis, log in ((self.fig.xaxis, chart.log_x), (self.fig.yaxis, chart.log_y)):
+            if not log:
+                axis.ticker.desired_num_ticks = _TICKS
         self.fig.xaxis.axis_label, self.fig.yaxis.axis_label = chart.x_label, chart.y_label
         self.fig.multi_line("xs", "ys", source=self.curves, line_color="colour", line_dash="dash", line_width=2.5)
         self.fig.text(
             "end_x", "label_y", "name", source=self.curves, x_offset=8, level="annotation", text_color="colour",
             text_font=value(FONT), text_font_size="12px", text_baseline="middle",
         )  # fmt: skip
-        self.fig.scatter("x", "y", source=self.points, size=8, fill_color=PAPER, line_color=INK, line_width=2)
+        self.fig.scatter(
+            "x", "y", source=self.points, size=8, fill_color=PAPER, line_color=INK, line_width=2, level="annotation"
+        )
         self.fig.scatter(
             "x", "y", source=self.marks, size=13, marker="marker", fill_color=PAPER, line_color=INK, line_width=2
         )
@@ -145,6 +153,11 @@ class ChartFigure:
         )
 
 
+def _room_px(chart: Chart) -> int:
+    """Room at the right for the longest name. [px]"""
+    return round(_ROOM_PX + _LETTER_PX * max(map(len, chart.curves)))
+
+
 def _can_be_drawn(chart: Chart, place: tuple[float, float]) -> bool:
     """Whether a mark lies on the paper, not so far off that it would squeeze the curves to a line."""
     x, y = place
@@ -159,7 +172,8 @@ def _can_be_drawn(chart: Chart, place: tuple[float, float]) -> bool:
 def _ticks(low: float, high: float) -> dict[float, str]:
     """Few ticks on an axis of factors: 1, 2, 5, 10 and so on, or powers of ten where it is long."""
     decades = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
-    steps = (1, 2, 3, 5, 7) if high / low < 8 else (1, 2, 5) if high / low < 300 else (1,)
+    steps = (1, 2, 5) if high / low < 30 else (1, 3) if high / low < _LONG_AXIS else (1,)
+    decades = decades[:: 2 if len(decades) > _TICKS + 1 else 1]
     found = (step * 10.0**decade for decade in decades for step in steps)
     return {tick: _said(tick) for tick in found if low <= tick <= high}
 

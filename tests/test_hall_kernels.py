@@ -1,0 +1,155 @@
+"""The hall's kernels without any kernel: who gets one, who is told to wait, and which ones are let go."""
+
+import asyncio
+from types import SimpleNamespace
+
+import pytest
+
+from workbook.hall import kernels as module
+from workbook.hall.kernels import Full, Kernels, Limits
+
+
+class Manager(dict):
+    """Stands for the server's manager: names of kernels that run."""
+
+    def __init__(self):
+        super().__init__()
+        self.made, self.ended = 0, []
+
+    async def start_kernel(self, **_):
+        self.made += 1
+        name = f"k{self.made}"
+        self[name] = SimpleNamespace(is_alive=self._alive(name), stop_restarter=lambda: None)
+        return name
+
+    def _alive(self, name):
+        async def alive():
+            return name in self
+
+        return alive
+
+    def get_kernel(self, name):
+        return self[name]
+
+    async def shutdown_kernel(self, name, now):
+        assert now
+        self.ended.append(name)
+        del self[name]
+
+
+@pytest.fixture
+def hall(tmp_path, monkeypatch):
+    """Function that makes the pool: limits in, the pool and what to set in it out."""
+
+    def make(**limits):
+        pool = Kernels(Manager(), Limits(ready=0, **limits), tmp_path, fenced=False)
+        now = SimpleNamespace(s=1000.0, mb={}, free_mb=8000.0)
+        monkeypatch.setattr(module, "time", SimpleNamespace(monotonic=lambda: now.s))
+        monkeypatch.setattr(pool, "memory_mb", lambda kernel: now.mb.get(kernel, 100.0))
+        monkeypatch.setattr(pool, "_room", lambda: now.free_mb > pool.limits.spare_mb)
+
+        async def run(*_):
+            return None
+
+        monkeypatch.setattr(pool, "run", run)
+        return pool, now
+
+    return make
+
+
+def sit(pool, guest):
+    return pool.sit(guest, pool._home, pool._home)
+
+
+def test_when_all_kernels_are_taken_one_more_waits_until_one_leaves(hall):
+    async def evening():
+        pool, _ = hall(kernels=2)
+        for guest in "ab":
+            await sit(pool, guest)
+        with pytest.raises(Full):
+            await sit(pool, "c")
+        await sit(pool, "a")  # who is in stays in
+        await pool.leave("b")
+        await sit(pool, "c")
+        assert set(pool.seats) == {"a", "c"}
+
+    asyncio.run(evening())
+
+
+def test_with_too_little_memory_nobody_more_comes_in_and_who_is_in_stays(hall):
+    async def evening():
+        pool, now = hall(kernels=9, spare_mb=400)
+        await sit(pool, "a")
+        now.free_mb = 300
+        with pytest.raises(Full):
+            await sit(pool, "b")
+        await sit(pool, "a")
+
+    asyncio.run(evening())
+
+
+def test_a_kernel_over_its_memory_is_shut_and_the_others_stay(hall):
+    async def evening():
+        pool, now = hall(kernel_mb=600)
+        large, small = (await sit(pool, "a")).kernel, (await sit(pool, "b")).kernel
+        now.mb = {large: 601, small: 599}
+        await pool.watch()
+        assert pool.manager.ended == [large]
+        assert set(pool.seats) == {"b"}
+
+    asyncio.run(evening())
+
+
+def test_pages_that_were_left_or_rest_are_shut_in_time_and_not_before(hall):
+    async def evening():
+        pool, now = hall(left_s=120, idle_s=1800)
+        left, looked_at = (await sit(pool, "left")).kernel, (await sit(pool, "looked at")).kernel
+        pool.sockets("looked at", +1)
+        now.s += 119
+        await pool.watch()
+        assert pool.manager.ended == []
+        now.s += 2
+        await pool.watch()
+        assert pool.manager.ended == [left]
+        now.s += 1600
+        pool.touch("looked at")  # a slider moved
+        now.s += 1799
+        await pool.watch()
+        assert pool.manager.ended == [left]
+        now.s += 2
+        await pool.watch()
+        assert pool.manager.ended == [left, looked_at]
+
+    asyncio.run(evening())
+
+
+def test_after_a_sleep_pages_are_shut_and_the_next_look_gives_a_new_kernel(hall):
+    """A laptop whose lid was closed: hours pass at once, lines are gone, some kernels did not live through it."""
+
+    async def evening():
+        pool, now = hall()
+        before, dead = (await sit(pool, "a")).kernel, (await sit(pool, "b")).kernel
+        for guest in "ab":
+            pool.sockets(guest, +1)
+        now.s += 4 * 3600
+        del pool.manager[dead]
+        after = await sit(pool, "b")  # the guest's page is faster than the watch
+        assert after.kernel != dead
+        await pool.watch()
+        assert pool.manager.ended == [before]
+        assert set(pool.seats) == {"b"}
+        assert (await sit(pool, "a")).kernel not in (before, dead)
+
+    asyncio.run(evening())
+
+
+def test_a_page_that_is_just_being_drawn_is_not_shut(hall):
+    async def evening():
+        pool, now = hall()
+        await sit(pool, "a")
+        now.s += 1e5
+        async with pool.lock("a"):
+            await pool.watch()
+        assert pool.manager.ended == []
+
+    asyncio.run(evening())
