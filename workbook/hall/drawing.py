@@ -126,7 +126,9 @@ def draw_eyes(answers: list[Answer]) -> Any:
         share = min(np.geomspace(0.02, 2, 300), key=lambda one: abs(chance_right(half.snr, one) - HALF_WAY))
         x = np.linspace(0, SNRS[-1], 80)
         fig.line(x, [chance_right(float(one), share) for one in x], line_width=4, line_color=_BAR)
-        fig.add_layout(BoxAnnotation(left=half.low, right=half.high, fill_color=_TRUE, fill_alpha=0.12, line_color=None))
+        fig.add_layout(
+            BoxAnnotation(left=half.low, right=half.high, fill_color=_TRUE, fill_alpha=0.12, line_color=None)
+        )
         fig.add_layout(Span(location=half.snr, dimension="height", line_color=_TRUE, line_width=4, line_dash="dashed"))
     fig.add_layout(Span(location=1 / TILES, dimension="width", line_color="#666666", line_width=2, line_dash="dotted"))
     fig.xaxis.axis_label, fig.yaxis.axis_label = "SNR of the square", "right picks"
