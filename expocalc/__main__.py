@@ -60,15 +60,13 @@ def _answer(path: str, *, as_json: bool) -> str:
     import json
 
     from expocalc import plan, report
-    from expocalc.budget.edges import edges
 
     read = plan.Plan.read(path)
     answer = read.solve()
     spread = read.spread(answer)
     if as_json:
         return json.dumps(plan.as_json(answer, spread), allow_nan=False, indent=2)
-    notes = {one.name: " ".join(edge.sentence for edge in edges(read.case, one)) for one in read.case.filters}
-    return report.report(answer, spread, notes)
+    return report.report(answer, spread)
 
 
 if __name__ == "__main__":

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.planned import plan_for, to_plan
@@ -58,7 +57,7 @@ def _planned(answer: Answer, name: str, hours: Range) -> str:
     return f"{said[0].upper()}{said[1:]}."
 
 
-def report(answer: Answer, spread: Spread, notes: Mapping[str, str] = MappingProxyType({})) -> str:
+def report(answer: Answer, spread: Spread) -> str:
     """An answer as a table, its verdicts and the spread of the hours.
 
     Parameters
@@ -66,8 +65,6 @@ def report(answer: Answer, spread: Spread, notes: Mapping[str, str] = MappingPro
     answer : Answer
     spread : Spread
         Of the same plan.
-    notes : mapping of str to str, optional
-        What else to know of a filter, by its name.
 
     Returns
     -------
@@ -87,6 +84,6 @@ def report(answer: Answer, spread: Spread, notes: Mapping[str, str] = MappingPro
     lines = ["  ".join(cells).rstrip() for cells in zip(*padded, strict=True)]
     rule = "-" * max(map(len, lines))
     likely = {name: _planned(answer, name, hours) for name, hours in spread.filters.items()}
-    said = [(one.verdict, likely.get(one.filter_name), notes.get(one.filter_name)) for one in answer.filters]
+    said = [(one.verdict, likely.get(one.filter_name)) for one in answer.filters]
     verdicts = [textwrap.fill(" ".join(filter(None, sentences)), _WIDTH) for sentences in said]
     return "\n".join([answer.title, "", *lines[:2], rule, *lines[2:], "", *verdicts])

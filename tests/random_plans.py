@@ -368,7 +368,7 @@ def check(kind, number):
     if number % COMMANDED_EVERY == 0:  # all draws of the command take long
         try:
             with one_sentence():
-                spread(plan.case, plan.case.doubt, draws=1, found=found)
+                spread(plan.case, plan.case.doubt, draws=60, found=found)
         except PlanError as error:
             check_command(text, error)
         else:

@@ -508,6 +508,7 @@ FIELDS = {
     "Telescope.vignetting": number((-0.1, "at least 0"), (1, "below 1")),
     "Telescope.field_angle": quantity("deg", NEGATIVE, ("46", "at most 45")),
     "Conditions.altitude": quantity("deg", *NEGATIVE_OR_ZERO, ("91", "at most 90")),
+    "Conditions.date": TEXT,
     "Conditions.moon": [(value, "group of fields") for value in (5, "x", [], True, math.nan)],
     "Case.measured_under": [(value, "must be a table") for value in (5, "x", [], True, math.nan)],
 }

@@ -35,13 +35,26 @@ def test_a_star_is_spread_over_the_area_of_its_fit(plan):
     np.testing.assert_allclose(patch.light_e_s + patch.dark_e_s, rate.background_e_s)
 
 
-def test_what_a_plan_leaves_out_is_perfect(plan):
+def test_what_a_plan_leaves_out_is_assumed(plan):
     bare = plan.with_values({("routine", key): None for key in plan.values["routine"]})
     habits = habits_of(bare.case, 2.0)
-    assert habits.calibration.darks == habits.calibration.flats == math.inf
+    assert habits.calibration.darks == habits.calibration.flats == 30
+    assert bare.case.routine.assumed == ("30 darks", "30 flats")
     assert habits.dither_every == habits.background_px == math.inf
     assert habits.flatness == 0
     assert habits.estimator.stacking == "mean"
+
+
+def test_perfect_is_perfect_and_none_leaves_all_in(plan):
+    """Without darks the dark current's unevenness stays, without flats that of the light."""
+    said = {("routine", kind): "perfect" for kind in ("darks", "flats")}
+    perfect = habits_of(plan.with_values(said).case, 2.0).calibration
+    assert perfect.darks == perfect.flats == math.inf
+    none = habits_of(plan.with_values(dict.fromkeys(said, "none")).case, 2.0).calibration
+    assert none.darks == none.flats == math.inf, "no noise of masters where there are none"
+    assert none.dark_pattern == 1
+    assert none.flat_pattern**2 == pytest.approx(perfect.flat_pattern**2 + 0.01**2)
+    assert none.fixed_e**2 == pytest.approx(perfect.fixed_e**2 + 0.5**2)
 
 
 def test_habits_of_a_plan(plan):

@@ -418,3 +418,34 @@ def test_two_panels_do_not_share_anything(tmp_path, panel):
     other = ComparePanel(MONO, tmp_path)
     panel.numbers["aperture"].box.value = "150 mm"
     assert float(other.right.case.telescope.aperture.value) == 102
+
+
+def with_nitrogen(plan, width, share):
+    lights = [{"line": "H-alpha", "brightness": "12 R", "companions": {"N II": share}}]
+    ours = {**plan.values["filters"][0], "passbands": [{"centre": "656.3 nm", "width": width}]}
+    return plan.with_values({("target", "light"): lights, ("filters",): [ours]})
+
+
+def test_a_filter_that_cuts_off_a_line_says_so(mono):
+    """N II at 658.4 nm passes 7 nm around 656.3, not 3 nm: it is said whether that is the reason or speaks against."""
+    against = said(*(with_nitrogen(mono, width, 0.1) for width in ("7 nm", "3 nm")))
+    assert against.winner == "right"
+    assert "though it cuts off its N II" in against.reasons[0].words
+    wide, narrow = (with_nitrogen(mono, width, 0.8) for width in ("7 nm", "3 nm"))
+    because = said(wide, narrow)
+    assert because.winner == "left"
+    assert "passes its N II too" in because.reasons[0].words
+    same = said(wide.with_values({("goal", "snr"): 5}), wide)
+    assert all("N II" not in reason.words for reason in same.reasons)
+
+
+def test_the_light_that_sets_the_hours_gives_the_reason(mono):
+    """O III alone sets the hours of a dual band; a camera with far more dark current is judged for it."""
+    dual = {
+        "name": "dual",
+        "passbands": [{"centre": "656.3 nm", "width": "5 nm"}, {"centre": "500.7 nm", "width": "5 nm"}],
+    }
+    lights = [{"line": "H-alpha", "brightness": "200 R"}, {"line": "O III", "brightness": "5 R"}]
+    plan = mono.with_values({("target", "light"): lights, ("filters",): [dual]})
+    larger = plan.with_values({("telescope", "aperture"): "130 mm", ("telescope", "focal_length"): "650 mm"})
+    assert "of O III" in said(plan, larger).reasons[0].words

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from expocalc.base.words import say_duration
 from expocalc.budget.rates import rates
 from expocalc.plan import Plan
 from workbook.explore.model import LEVELS_H, SKY, SUB_S, WIDTH, map_steps, map_table, no_map
@@ -54,7 +55,7 @@ def test_the_plan_stands_on_its_map(shown):
     row = [np.interp(np.log(one.sub_s), np.log(SUB_S), hours) for hours in found.hours]
     assert np.interp(found.up_here, found.up, row) == pytest.approx(one.clock_h, rel=0.03)
     assert 0 < found.row_of(found.up_here) < 1
-    assert found.here == "your plan: 5 min, 5.8 h" or plan.case.filters[0].name != "H-alpha 5 nm"
+    assert found.here == f"your plan: {say_duration(one.sub_s)}, {say_duration(3600 * one.clock_h)}"
 
 
 def test_a_map_agrees_with_the_curves_to_a_sub(shown):

@@ -137,7 +137,7 @@ def test_stack(panel):
 def test_patch_of_a_quiet_night(tmp_path):
     # neither cloud nor Moon: SNR of a patch in the nebula's middle as planned
     plan = Plan.read(PLANS / "mono-single-lines.toml")
-    write_frames(plan.case, tmp_path, Order(subs=16, shape=(480, 720)), 3)
+    write_frames(plan.case, tmp_path, Order(subs=16, shape=(480, 720)), 4)
     asked = stack_model.Asked(folder=".", filter_name="H-alpha 5 nm", patch="216, 396, 24", sky="400, 120, 60")
     shown = look_at_stack(plan, tmp_path, asked, frozenset(), lambda _: None)
     assert shown.told.blame == "none"

@@ -218,8 +218,9 @@ def test_depth_of_a_continuum_counts_in_magnitudes(mono):
 
 def test_what_helps_is_ranked(plan):
     found = levers(shown(plan))
-    saved = [lever.saved_h for lever in found]
+    saved = [lever.saved_h for lever in found[:-1]]
     assert saved == sorted(saved, reverse=True)
+    assert found[-1].words.endswith("asks for less"), "what asks for less stands apart from what buys"
     assert all(lever.words.startswith("saves" if lever.helps else "costs") for lever in found)
     assert len(found) <= len(levers_table(shown(plan)).rows)
 
@@ -245,7 +246,7 @@ def test_tables_hold_what_the_figures_show(plan):
     assert len(table.head) == 1 + len(plan.case.filters)
     assert all("to" in cell for cell in table.rows[3][1:])
     doubts = sure_table(picture, known)
-    assert doubts.rows[4][0] == "the target's brightness"
+    assert doubts.rows[4][0] == "what real sessions lose beside the model"
     assert sure_table(picture, None).rows == ()
     assert depth_table(picture).rows[-1][0] == "100 h"
 
@@ -276,8 +277,8 @@ def test_no_brightness_at_all_is_a_sentence(mono):
 def test_a_goal_beyond_the_ceiling_is_a_sentence(mono):
     beyond = shown(mono.with_values({("goal", "snr"): 500}))
     words = verdict_of(beyond, sure(beyond))
-    assert "SNR 500 is out of reach" in words.headline
-    assert "SNR 72, whatever the hours" in words.headline
+    assert "SNR 500 for H-alpha is out of reach" in words.headline
+    assert "(40 darks seen through a dither box of 20 pixels) ends it at 72 whatever the hours" in words.headline
     assert beyond.lines[0].label.endswith("never")
 
 
@@ -333,6 +334,44 @@ def test_the_brightness_belongs_to_the_light_in_view(panel):
     panel.light.menu.value = "H-alpha"
     assert panel.brightness["line"].origin.value == "plan"
     assert panel.plan.values["target"]["light"][0]["companions"] == {"N II": 0.3}
+
+
+def test_n_ii_beside_h_alpha_decides_the_hours_where_one_filter_passes_both(panel):
+    """Both of the demo's filters and lights: the filter of 5 nm passes H-alpha and N II 658.3 on its slope."""
+    n_ii = panel.beside["N II"]
+    assert (n_ii.box.value, n_ii.origin.value, n_ii.widget.layout.display) == ("0.3", "plan", None)
+    assert panel.beside["H-beta"].widget.layout.display == "none"
+    found = []
+    for typed in ("none", "0.3", "1"):
+        n_ii.box.value = typed
+        light = panel.plan.values["target"]["light"][0]
+        assert light.get("companions", {}).get("N II", "none") == (typed if typed == "none" else float(typed))
+        assert n_ii.origin.value == ("assumed" if typed == "none" else "set here")
+        found.append(panel.picture.found.rows[0].kept_h)
+    assert found[0] > found[1] > found[2]
+    panel.light.menu.value = "O III"
+    assert n_ii.widget.layout.display == "none"
+    assert panel.beside["H-beta"].widget.layout.display is None
+    assert panel.beside["H-beta"].box.value == "none"
+
+
+def test_a_line_that_is_a_light_of_its_own_is_not_counted_twice(panel):
+    plan = panel.plan.with_values(
+        {("target", "light"): [*panel.plan.values["target"]["light"], {"line": "S II", "brightness": "5 R"}]}
+    )
+    panel._load(plan)
+    panel.beside["S II"].box.value = "0.5"
+    assert "would count twice" in panel.beside["S II"].wrong.value
+    assert panel.plan is plan
+
+
+def test_a_light_from_the_library_brings_its_own_companions(panel):
+    panel.look_up.name.box.value = "CTA 1, filament"
+    panel.look_up.button.click()
+    assert (panel.beside["N II"].box.value, panel.beside["N II"].origin.value) == ("0.81", "library")
+    panel.look_up.name.box.value = "CTB 1"
+    panel.look_up.button.click()
+    assert (panel.beside["N II"].box.value, panel.beside["N II"].origin.value) == ("none", "assumed")
 
 
 @pytest.mark.parametrize(
@@ -509,7 +548,7 @@ def test_what_is_looked_up_is_only_shown_until_it_is_used(panel):
     assert (panel.light_name, panel.brightness["line"].origin.value) == ("O III", "library")
     panel.brightness["line"].box.value = "6 R"  # one's own value wins
     assert panel.brightness["line"].origin.value == "set here"
-    panel.look_up.name.box.value = "Barnard's Loop (Sh2-276)"
+    panel.look_up.name.box.value = "Sh2-276, Barnard's Loop"
     assert float(dict(panel.plan.case.target.named_lights)["O III"].brightness.value) == 6
 
 
@@ -541,7 +580,7 @@ def test_every_region_of_the_library_can_be_used(panel, name):
 def test_a_misspelt_name_gets_a_near_one(panel):
     plan = panel.plan
     panel.look_up.name.box.value = "Rosete Nebula"
-    assert "did you mean &quot;Rosette Nebula (NGC 2237)&quot;?" in panel.look_up.name.wrong.value
+    assert "did you mean &quot;NGC 2237, Rosette Nebula&quot;?" in panel.look_up.name.wrong.value
     assert (panel.plan, panel.look_up.light) == (plan, None)
     assert panel.look_up.button.layout.display == "none"
 

@@ -3,6 +3,7 @@
 import csv
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import astropy.units as u
 import numpy as np
@@ -16,6 +17,7 @@ from expocalc.light.library import CONFIDENCE, TARGETS, region
 from expocalc.light.position import read_declination, read_right_ascension
 from expocalc.light.target import ContinuumLight, LineLight, Target, read_light
 
+NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 REGIONS = [pytest.param(one, id=one.name) for one in TARGETS.values()]
 
 
@@ -69,6 +71,45 @@ def test_light_goes_into_a_plan(one):
     )  # fmt: skip
 
 
+@pytest.mark.parametrize("end", ["low", "value", "high"])
+def test_a_value_that_holds_n_ii_is_split_and_counts_once(end):
+    """The photons of both lines together are those of the value, all at H-alpha's energy (N II's is 0.3 % less)."""
+    one = region("Simeis 147 (Sh2-240)")
+    assert one.holds == ("N II",)
+    split = read_light(one.light(end))
+    whole = LineLight(line="H-alpha", brightness=f"{getattr(one, end)} erg/(s cm2 arcsec2)")
+    assert split.spectrum.line.sum() == pytest.approx(whole.spectrum.line.sum(), rel=1e-3)
+    assert split.brightness < whole.brightness
+    assert "with N II" in one.shown
+    assert "split off" in one.caution
+
+
+def test_lines_beside_the_value_come_on_top_of_it():
+    """CTA 1 by Mavromatakis et al. 2000: 1.3, 1.4 and 1.8e-16 erg of H-alpha, N II and S II."""
+    one = region("CTA 1, filament")
+    light = read_light(one.light())
+    assert float(light.brightness.value) == pytest.approx(1.3e-16 / 5.661e-18, rel=1e-3)
+    energy = dict(zip(light.spectrum.line_nm, light.spectrum.line / light.spectrum.line_nm, strict=True))
+    h_alpha = energy[656.28]
+    assert (energy[658.35] + energy[654.80]) / h_alpha == pytest.approx(1.4 / 1.3, rel=0.02)
+    assert (energy[671.64] + energy[673.08]) / h_alpha == pytest.approx(1.8 / 1.3, rel=0.02)
+
+
+def test_where_n_ii_is_not_known_the_caution_says_so():
+    assert "N II beside it is not known here" in region("CTB 1").caution
+    assert "N II" not in region("CTB 1 in O III").caution
+
+
+def test_no_notebook_has_a_spoilt_beam_as_its_example():
+    """The Orion Nebula's is one; a place in a notebook is written `6h32m` and `+4d56m`."""
+    assert halpha_brightness("5h35m", "-5d23m").error_r is None
+    texts = [path.read_text(encoding="utf-8") for path in NOTEBOOKS.rglob("*.ipynb")]
+    places = [place for text in texts for place in re.findall(r"`(\d+h\d+m)` and `([+-]\d+d\d+m)`", text)]
+    assert places
+    for place in places:
+        assert halpha_brightness(*place).error_r is not None, place
+
+
 def test_users_own_value_wins():
     mine = {**region("IC 1396").light(), "brightness": "12 R"}
     assert read_light(mine).brightness == 12 * u.R
@@ -84,8 +125,8 @@ def test_the_two_values_of_the_arc_name_each_other():
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        ("Rosete Nebula", 'did you mean "Rosette Nebula (NGC 2237)"?'),
-        ("m57", 'did you mean "Ring Nebula (M57)"?'),
+        ("Rosete Nebula", 'did you mean "NGC 2237, Rosette Nebula"?'),
+        ("m57", 'did you mean "M57, Ring Nebula"?'),
         ("cygnus loop", 'did you mean "Cygnus Loop, faint outer filaments"?'),
         ("xyz", "it has"),
         ("", "it has"),

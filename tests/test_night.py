@@ -8,6 +8,7 @@ import sys
 import numpy as np
 import pytest
 
+from expocalc.light.air import natural_factor
 from expocalc.night.__main__ import main
 from expocalc.night.as_json import night_json
 from expocalc.night.evening import Evening
@@ -163,7 +164,7 @@ def at_rest(altitude_deg, moon=None):
 def test_a_constant_night_takes_the_hours_of_solve(altitude, moonlit):
     # SNR so high that whole subs don't matter
     changes = {("target", "altitude"): f"{altitude} deg", ("goal", "snr"): 200, ("routine", "sub_length"): "300 s",
-               ("routine", "darks"): None, ("routine", "flats"): None}  # fmt: skip
+               ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}  # fmt: skip
     if moonlit:
         changes |= {("moon", "phase_angle"): "45 deg", ("moon", "altitude"): "35 deg", ("moon", "separation"): "70 deg"}
     one = plan(changes)
@@ -329,7 +330,9 @@ def test_goals_that_no_hours_reach_are_said():
 
 
 def test_goals_beyond_a_year_are_said():
-    night = tonight_of(plan({("goal", "snr"): 2000, ("routine", "darks"): None, ("routine", "flats"): None}).case)
+    night = tonight_of(
+        plan({("goal", "snr"): 2000, ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}).case
+    )
     assert "The goals are not reached within a year." in verdict(night)
     assert night.blocks  # what can be done tonight stands there all the same
 
@@ -395,3 +398,21 @@ def test_command_runs_as_a_module(tmp_path):
     )
     assert done.returncode == 0, done.stderr
     assert "equivalent dark" in done.stdout
+
+
+@pytest.mark.parametrize("altitude", [80, 50, 30])
+def test_without_a_gradient_the_natural_sky_brightens_in_solve_and_in_the_night_alike(altitude):
+    changes = {
+        ("sky", "gradient"): None, ("sky", "zenith_brightness"): "21.5 mag/arcsec2",
+        ("sky", "reading_band"): "bessell-V",
+        ("target", "altitude"): f"{altitude} deg", ("goal", "snr"): 200, ("routine", "sub_length"): "300 s",
+        ("routine", "darks"): "perfect", ("routine", "flats"): "perfect",
+    }  # fmt: skip
+    one, zenith = plan(changes), plan({**changes, ("target", "altitude"): "90 deg"})
+    for summary, above, filter_ in zip(one.solve().filters, zenith.solve().filters, one.case.filters, strict=True):
+        reference = reference_of(one.case, filter_)
+        worth = worth_over(one.case, reference, at_rest(altitude)).worth
+        assert reference.need_h / worth == pytest.approx(np.full(5, summary.clock_h), rel=1e-3)
+        k = float(one.case.sky.extinction_curve(12.0)(550))
+        brighter = summary.rates.sky_e_s[0] / above.rates.sky_e_s[0]
+        assert 1 < brighter <= natural_factor(altitude, k) + 1e-9  # the town's share does not know how

@@ -23,15 +23,15 @@ def demo():
 @pytest.fixture(scope="module")
 def ranked(demo):
     names = (
-        "Orion Nebula, core (M42)", "CTB 1", "Simeis 147 (Sh2-240)", "Eridanus loop", "G65.3+5.7, filaments",
-        "Gum Nebula", "Virgo ellipticals, tidal features",
+        "M42, Orion Nebula, core", "CTB 1", "Sh2-240, Simeis 147", "Eridanus loop", "G65.3+5.7, filaments",
+        "Gum Nebula", "M89, Virgo ellipticals, tidal features",
     )  # fmt: skip
     names = [next(known for known in TARGETS if known.startswith(name[:20])) for name in names]
     return in_order(rank(demo.case, candidates_of(region(name) for name in names), FIRST))
 
 
 def test_bright_first_and_what_no_season_reaches_last(ranked):
-    assert ranked[0].candidate.name.startswith("Orion Nebula")
+    assert ranked[0].candidate.name.startswith("M42")
     years = [one.year or 1000 for one in ranked]
     assert years == sorted(years)
     for one in ranked:
@@ -63,7 +63,7 @@ def test_the_list_agrees_with_the_plan_of_the_one_that_is_chosen(demo, ranked):
 
 def test_the_best_month_is_when_it_stands_high_at_night(ranked):
     by_name = {one.candidate.name[:8]: one for one in ranked}
-    assert by_name["Orion Ne"].best_month in ("November", "December", "January")
+    assert by_name["M42, Ori"].best_month in ("November", "December", "January")
 
 
 def test_a_plan_without_a_place_says_so(demo):

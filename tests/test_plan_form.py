@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 
 from expocalc.base.field import fields_of
 from expocalc.budget.case import Case
+from expocalc.budget.routine import Routine
+from expocalc.gear.passband import Filter
 from expocalc.gear.sensors import SENSORS
 from expocalc.gear.telescope import Telescope
 from expocalc.light.reading import BORTLE
@@ -99,6 +101,9 @@ def test_every_value_of_a_demo_is_reached_and_reads_back(plan):
         (Telescope, "throughput", "400 0,8, 700 0,9", [[400.0, 0.8], [700.0, 0.9]]),
         (Telescope, "throughput", "400 0,8; 700 0,9", [[400.0, 0.8], [700.0, 0.9]]),
         (Sky, "bortle", "6", 6),
+        (Filter, "wanted", "H-alpha, O III", ["H-alpha", "O III"]),
+        (Filter, "wanted", '["H-alpha"]', ["H-alpha"]),
+        (Routine, "darks", "None", "none"),
         (Sky, "luminance", "2,5", "2.5 mcd/m2"),
         (Sky, "extinction", "Town", "town"),
         (Sky, "lamps", "led-4000K 60 %, sodium-high-pressure 40 %", {"led-4000K": 0.6, "sodium-high-pressure": 0.4}),

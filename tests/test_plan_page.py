@@ -212,7 +212,7 @@ def test_filters_and_lights_come_and_go(page):
     page._groups["Filters"].open(True)
     press(page._stage, "Add this filter")
     assert [one["name"] for one in page.values["filters"]] == ["H-alpha 5 nm", "O III 5 nm", "H-alpha 7 nm"]
-    press(page._stage, "Copy")
+    press(page._stage, "Copy this filter")
     assert page.values["filters"][-1]["name"] == "H-alpha 7 nm copy"
     boxes(page._stage)["Width"].value = "odd"
     press(page._stage, "Add this filter")
@@ -221,7 +221,7 @@ def test_filters_and_lights_come_and_go(page):
     for _ in range(4):
         if not [one for one in page._groups["Filters"]._parts[0]._folds if one.opened]:
             page._groups["Filters"]._parts[0]._folds[0].open(True)
-        press(page._stage, "Take out")
+        press(page._stage, "Take this filter out")
     assert "filters" not in page.values
     assert page.said.rest == ("Filters: a filter.",)
     page.plan_row.undo.click()
@@ -233,7 +233,7 @@ def test_a_looked_up_light_takes_its_kinds_place(page):
     page._groups["Target and its light"].open(True)
     boxes_of_page = page._groups["Target and its light"]
     adder = boxes_of_page._parts[1]._parts[-1]._add
-    adder._look_up.name.box.value = "Rosette Nebula (NGC 2237)"
+    adder._look_up.name.box.value = "NGC 2237, Rosette Nebula"
     adder._look_up.button.click()
     lines = [light["line"] for light in page.values["target"]["light"]]
     assert lines == ["H-alpha", "O III"]

@@ -77,7 +77,11 @@ def awkward(kind):
                 ("filters", 1, "passbands", 0, "centre"): "800 nm",
             },
             "no bias level": {("camera", "gains", "high", "bias_level"): None},
-            "no calibration": {("routine", name): None for name in ("darks", "flats", "dither_every")},
+            "no calibration": {
+                ("routine", "darks"): "none",
+                ("routine", "flats"): "none",
+                ("routine", "dither_every"): None,
+            },
             "star": {("target", "light"): [{"star": "15 mag"}]},
         }[kind]
     )
@@ -135,7 +139,7 @@ def test_ecsv_reads_back_with_units_gaps_and_meta(plan):
 
 def test_every_column_has_a_unit_or_is_known_to_need_none():
     columns = next(csv.reader(io.StringIO(to_csv(demo(), *solved(demo())))))
-    texts = {"filter_subs_to_shoot", "input_sky_reading", "input_gain", "input_snr"}
+    texts = {"filter_subs_to_shoot", "goal_snr", "input_sky_reading", "input_gain", "input_snr"}
     assert {key for key in columns if unit_of(key) is None} == PLAIN | texts
 
 

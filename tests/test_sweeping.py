@@ -65,7 +65,16 @@ SWEEPS = {
         MONO,
         {"filters.1.passbands.0.centre": ["500.7 nm", "530 nm"], "routine.dead_time": ["0 s", "9 s"]},
     ),
-    "stars, Moon and well": (
+    "a sky of other lamps, a gradient and the Moon": (
+        MONO.with_values({("moon",): {"illuminated": 0.5, "altitude": "30 deg", "separation": "60 deg"}}),
+        {
+            "sky.lamps": [{"mercury": 1.0}, {"led-4000K": 0.5, "sodium-high-pressure": 0.5}],
+            "sky.gradient": ["0 mag", "1 mag"],
+            "sky.zenith_brightness": ["18 mag/arcsec2", "21.5 mag/arcsec2"],
+            "camera.temperature": ["-20 deg_C", "20 deg_C"],
+        },
+    ),
+    "stars and well": (
         STARS,
         {
             "site.seeing": ["2 arcsec", "4 arcsec"],
@@ -128,8 +137,8 @@ def test_a_large_sweep_is_cut_in_pieces_that_fit_together(monkeypatch):
         "goal.snr": [5, 9],
     }
     whole = sweep(COLOUR, places)
-    monkeypatch.setattr("expocalc.sweeping._SEARCHED", 2)
-    monkeypatch.setattr("expocalc.sweeping._AT_ONCE", 3)
+    monkeypatch.setattr("expocalc.grid._SEARCHED", 2)
+    monkeypatch.setattr("expocalc.grid._AT_ONCE", 3)
     pieces = sweep(COLOUR, places)
     assert whole.colnames == pieces.colnames
     for key in whole.colnames:

@@ -127,3 +127,23 @@ def test_an_unknown_light_is_named(sound, wanted, words):
     text = sound.to_toml().replace('["H-alpha", "O III"]', str(wanted).replace("'", '"'))
     with pytest.raises(PlanError, match=r"\(line \d+\)"):
         Plan.parse(text, PLANS)
+
+
+@pytest.mark.parametrize(
+    ("name", "width", "shown"),
+    [
+        ("H-alpha 5 nm", "3 nm", "H-alpha 5 nm (now 3 nm)"),
+        ("H-alpha 5 nm", "5 nm", "H-alpha 5 nm"),
+        ("H-alpha 5,0nm", "5 nm", "H-alpha 5,0nm"),
+        ("H-alpha", "3 nm", "H-alpha"),
+    ],
+)
+def test_a_filter_keeps_its_name_and_says_where_its_width_is_another(name, width, shown):
+    mono = Plan.read(PLANS / "mono-single-lines.toml")
+    one = mono.with_values(
+        {("filters",): [{"name": name, "passbands": [{"centre": "656.3 nm", "width": width, "peak": 0.88}]}]}
+    )
+    found = one.solve().filters[0]
+    assert found.filter_name == name
+    assert found.verdict.startswith(f"{shown}: ")
+    assert Picture(one, name).ends[0].label.startswith(f"{shown}: ")

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from expocalc.base.noun import suggest
 from expocalc.budget.case import Case
+from expocalc.budget.edges import edges
 from expocalc.budget.limits import limits_of
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
@@ -64,13 +65,14 @@ def _answer(case: Case, filters: Sequence[Filter]) -> Answer:
     for filter_, rate in zip(filters, delivered, strict=True):
         own = tuple(row for row in rows if row.filter_name == filter_.name)
         most = max(own, key=_need)
-        words = partial(_words, case, terms, rate, own, most)
+        words = partial(_words, case, terms, filter_, rate, own, most)
         summaries.append(FilterAnswer(neediest=most, words=words, rates=rate))
     return Answer(title=case.title, filters=tuple(summaries), rows=rows)
 
 
-def _words(case: Case, terms: Terms, rate: Rates, own: tuple[Row, ...], most: Row) -> tuple[str, ...]:
-    return verdict(case, rate, own, limits_of(terms, rate), most)
+def _words(case: Case, terms: Terms, filter_: Filter, rate: Rates, own: tuple[Row, ...], most: Row) -> tuple[str, ...]:
+    said = verdict(case, rate, own, limits_of(terms, rate), most)
+    return (*said, *(edge.sentence for edge in edges(case, filter_)))
 
 
 def _need(row: Row) -> tuple[float, float]:

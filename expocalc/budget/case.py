@@ -124,6 +124,10 @@ class Case(Noun):
         same = all(one is other for one, other in zip(filters, fitting, strict=True))
         return dataclasses.replace(self, **{**changed, "filters": filters if same else fitting})
 
+    def filter_shown(self, name: str) -> str:
+        """A filter's name as it is shown: with its width where the name tells another."""
+        return next(one.shown_name for one in self.filters if one.name == name)
+
     def goal_of(self, light: str | None) -> float:
         """SNR that a light must reach: its own, or the goal's. [-]"""
         own = None if light is None else self.target.light_named(light).snr

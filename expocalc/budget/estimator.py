@@ -222,9 +222,10 @@ def estimator_warning(stacking: str, subs: float, clip: float = 3.0) -> str | No
         return None
     bound = clip**2
     can = "can never reject a lone outlier" if subs <= bound else "may miss a lone outlier"
+    among = f"among {subs:g} {'sub' if subs == 1 else 'subs'}"
     return (
-        f"A mean clipped at {clip:g} standard deviations {can} among {subs:g} subs; it takes more than {bound:g}, and "
-        f"{safe} to be safe."
+        f"A mean clipped at {clip:g} standard deviations {can} {among}; it takes more than {bound:g}, and {safe} to be "
+        "safe."
     )
 
 

@@ -37,6 +37,8 @@ class Moment:
         Times the typical natural sky. [-]
     town : mapping of str to float or ndarray
         Luminance of each lamp's light before skyglow made it bluer. [cd m-2]
+    natural_factor : float or ndarray
+        How many times brighter than at the zenith the natural sky alone is there. [-]
     sky_factor : float or ndarray
         How many times brighter than the zenith the sky is where the target stands, without the Moon. [-]
     altitude_deg : float or ndarray
@@ -58,6 +60,7 @@ class Moment:
 
     natural: Number
     town: Mapping[str, Number]
+    natural_factor: Number
     sky_factor: Number
     altitude_deg: Number
     extinction_v: Number
@@ -126,12 +129,14 @@ def moment_of(case: Case) -> Moment:
     """
     sky, bright = case.sky, case.goal.unsaturated_star
     altitude_deg = float(case.target.altitude.value)
+    extinction_v = float(sky.extinction_curve(float(case.site.elevation.value))(V_NM))
     moment = Moment(
         natural=sky.mix.natural,
         town=MappingProxyType({lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}),
+        natural_factor=sky.natural_factor_at(altitude_deg, extinction_v),
         sky_factor=sky.factor_at(altitude_deg),
         altitude_deg=altitude_deg,
-        extinction_v=float(sky.extinction_curve(float(case.site.elevation.value))(V_NM)),
+        extinction_v=extinction_v,
         moon=_place(case.moon, altitude_deg),
         measured=sky.measured or MappingProxyType({}),
         dark_e_s=float(case.camera.dark_e_s),
@@ -146,6 +151,7 @@ def moment_of(case: Case) -> Moment:
     there = replace(
         moment,
         altitude_deg=there_deg,
+        natural_factor=sky.natural_factor_at(there_deg, extinction_v),
         sky_factor=sky.factor_at(there_deg),
         moon=_place(under.moon, there_deg),
         measured=MappingProxyType({}),

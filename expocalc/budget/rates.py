@@ -147,7 +147,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     efficiency = _by_colour(off.efficiency)
     moved = _moves(table, off)
 
-    zenith = _by_colour(moment.natural) * table.sky["natural"] * moved("natural")
+    zenith = _by_colour(moment.natural * moment.natural_factor) * table.sky["natural"] * moved("natural")
     for lamp, cd_m2 in moment.town.items():
         zenith = zenith + _by_colour(cd_m2) * table.sky[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
     usual = np.multiply(moment.sky_factor, off.sky.get(table.filter_name, 1.0))

@@ -6,25 +6,22 @@ have: none for a plan, one for each place of a sweep.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
 from typing import Any
 
 import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
+from expocalc.budget.lights import Lights, columned, lights_of, stacked
 from expocalc.budget.limits import BOUNDS, Limits, limits
 from expocalc.budget.noise import shortest_sub_s, sub_snr
 from expocalc.budget.rates import Rates
 from expocalc.budget.reach import MOST_SUBS
 from expocalc.budget.routine import LONGEST_SUB_S, kept_share
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch, colour_snr2, parts_of
-from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import (
-    SHORTEST_S,
     Best,
     advised_sub,
     asked_lengths,
@@ -34,7 +31,6 @@ from expocalc.budget.sub_length import (
     worth_of,
 )
 from expocalc.budget.terms import Terms
-from expocalc.gear.image import peak_share
 
 __all__ = ["REASONS", "Solved", "solve"]
 
@@ -71,77 +67,6 @@ REASONS = (*BOUNDS, "day", "losses", "dead time", "nothing")
 
 
 @dataclass(frozen=True, eq=False)
-class _Lights:
-    """All lights of all filters, each attribute with the lights as its first axis."""
-
-    names: tuple[tuple[int, str | None], ...]
-    starts: tuple[int, ...]
-    """Where each filter's lights start."""
-    rates: Sequence[Rates]
-    """Of each light's filter."""
-    patch: Patch
-    habits: Habits
-    sky_e_s: Any
-    fwhm_px: Any
-    peak: Any
-    """Share of a star's light in its brightest pixel."""
-    snr: Any
-    """Goal of each light."""
-    patch_arcsec: Any
-    """Side of each light's patch, NaN for a star or no light."""
-
-    def of_rates(self, name: str) -> Any:
-        """An attribute of each light's rates."""
-        return _stacked([getattr(rate, name) for rate in self.rates])
-
-
-def _stacked(parts: Sequence[Any]) -> Floats:
-    alike = len({np.shape(part) for part in parts}) == 1
-    return np.array(parts) if alike else np.stack(np.broadcast_arrays(*parts))
-
-
-def _lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> _Lights:
-    of_filter = [rate.lights or (None,) for rate in delivered]
-    names = tuple((at, name) for at, lights in enumerate(of_filter) for name in lights)
-    patches = [
-        _dark_patch(delivered[at]) if name is None else patch_of(case, delivered[at], name, SHORTEST_S)
-        for at, name in names
-    ]
-    axes = (1,) * (delivered[0].sky_e_s.ndim - 1)
-    patch = replace(
-        patches[0],
-        side_px=np.array([one.side_px for one in patches], dtype=float).reshape(-1, *axes),
-        signal_e_s=_stacked([one.signal_e_s for one in patches]),
-        light_e_s=_stacked([one.light_e_s for one in patches]),
-        read_variance_e2=_columned(terms.read_variance_e2),
-    )
-    starts = (0, *accumulate(len(lights) for lights in of_filter[:-1]))
-    rates = [delivered[at] for at, _ in names]
-    fwhm_px = _stacked([rate.fwhm_px for rate in rates]).reshape(-1, *axes)
-    own_snr = [None if name is None else case.target.light_named(name).snr for _, name in names]
-    own = np.array([math.nan if snr is None else snr for snr in own_snr]).reshape(-1, *axes)
-    sides = [case.patch_of(name) if name in delivered[at].extended else math.nan for at, name in names]
-    return _Lights(
-        names, starts, rates, patch, habits_of(case, delivered[0].scale_arcsec),
-        sky_e_s=_stacked([rate.sky_e_s for rate in rates]), fwhm_px=fwhm_px, peak=peak_share(fwhm_px),
-        snr=np.where(np.isnan(own), terms.snr, own), patch_arcsec=np.array(sides).reshape(-1, *axes),
-    )  # fmt: skip
-
-
-def _dark_patch(rate: Rates) -> Patch:
-    """A pixel of a filter that passes no light."""
-    return Patch(
-        side_px=1.0, sub_s=1.0, signal_e_s=np.zeros_like(rate.sky_e_s), light_e_s=rate.sky_e_s, dark_e_s=rate.dark_e_s,
-        pixel_share=rate.pixel_share,
-    )  # fmt: skip
-
-
-def _columned(x: Any) -> Any:
-    """An array with one more axis, for colours or sub lengths; a number as it is."""
-    return np.asarray(x)[..., None] if np.ndim(x) else x
-
-
-@dataclass(frozen=True, eq=False)
 class _LengthAxis:
     """Terms of the pace with an axis for sub lengths."""
 
@@ -153,17 +78,17 @@ class _LengthAxis:
 class _Worth:
     """One over the hours of each light by the length of a sub, along a last axis."""
 
-    def __init__(self, lights: _Lights, terms: Terms, longest_s: Any) -> None:
+    def __init__(self, lights: Lights, terms: Terms, longest_s: Any) -> None:
         one = lights.patch
         coloured = {name: getattr(one, name) for name in ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")}
         coloured = {name: value[..., None, :] if np.ndim(value) else value for name, value in coloured.items()}
-        self._patch = replace(one, side_px=_columned(one.side_px), **coloured)
-        self._lights, self._snr = lights, _columned(lights.snr)
-        self._pace = _LengthAxis(*map(_columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
+        self._patch = replace(one, side_px=columned(one.side_px), **coloured)
+        self._lights, self._snr = lights, columned(lights.snr)
+        self._pace = _LengthAxis(*map(columned, (terms.dead_s, terms.lost_per_hour, terms.lost_at_dither)))
         may_gain = np.any(np.equal(terms.lost_per_hour, 0)) or (None in (name for _, name in lights.names))
         lengths = asked_lengths(longest_s, beyond=bool(may_gain))
         worth = self._of_goal(lengths)
-        self.hopeless = np.asarray(~np.any((worth > 0) & (lengths <= _columned(longest_s)), axis=-1))
+        self.hopeless = np.asarray(~np.any((worth > 0) & (lengths <= columned(longest_s)), axis=-1))
         """Whether the goal is out of reach in all lengths that are allowed: worth is then that of the noise."""
         self.asked = self._or_noise(worth, lengths)
         self.no_light = np.asarray(~self.asked.any(axis=-1))
@@ -181,7 +106,7 @@ class _Worth:
         return np.where(self.hopeless[..., None], by_noise, worth)
 
 
-def _of_filter(lights: _Lights, worth: Floats, hopeless: Any) -> Floats:
+def _of_filter(lights: Lights, worth: Floats, hopeless: Any) -> Floats:
     """Worth of a sub length to a filter: that to the light that needs most, of those that can reach the goal."""
     if len(lights.starts) == len(lights.names):
         return worth
@@ -214,7 +139,7 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     Solved
         Arrays broadcast with (lights, *axes).
     """
-    lights = _lights_of(case, terms, delivered)
+    lights = lights_of(case, terms, delivered)
     limit = limits(
         terms, lights.sky_e_s + lights.patch.dark_e_s, lights.peak[..., None] * lights.of_rates("bright_star_e_s")
     )
@@ -251,10 +176,10 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     return Solved(lights.names, numbers | more, shares, at, reason)
 
 
-def _shortest(lights: _Lights, terms: Terms, best: Best, longest: Any) -> Any:
+def _shortest(lights: Lights, terms: Terms, best: Best, longest: Any) -> Any:
     """Shortest sub by read noise alone, in the colours that count for the light."""
     background = lights.of_rates("background_e_s")
-    each = shortest_sub_s(background, _columned(terms.read_variance_e2), _columned(terms.noise_growth))
+    each = shortest_sub_s(background, columned(terms.read_variance_e2), columned(terms.noise_growth))
     if background.shape[-1] == 1:
         return each[..., 0]
     worth = colour_snr2(replace(lights.patch, sub_s=np.minimum(best.best_s, longest)), lights.habits, 1.0)
@@ -282,7 +207,7 @@ def _whole(subs: Any) -> Any:
     return np.where(subs <= MOST_SUBS, np.ceil(np.minimum(subs, MOST_SUBS) * (1 - 1e-12)), np.nan)
 
 
-def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, Any], dict[str, Any]]:
+def _hours(lights: Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, Any], dict[str, Any]]:
     """Decisive colour, numbers and noise shares at the sub length."""
     patch, sky = replace(lights.patch, sub_s=sub_s), lights.sky_e_s
     parts = parts_of(patch, lights.habits)
@@ -299,7 +224,7 @@ def _hours(lights: _Lights, terms: Terms, sub_s: Any) -> tuple[Any, dict[str, An
     dark = np.asarray(lights.patch.dark_e_s)
     dark = dark[..., 0] if dark.ndim else dark
     sky_at, light_e_s = chosen(sky), chosen(patch.signal_e_s)
-    extended = chosen(_stacked([sum(rate.extended.values(), np.zeros_like(rate.sky_e_s)) for rate in lights.rates]))
+    extended = chosen(stacked([sum(rate.extended.values(), np.zeros_like(rate.sky_e_s)) for rate in lights.rates]))
     area: Any = 1.0
     star_e_s: Any = 0.0
     in_pixel = light_e_s

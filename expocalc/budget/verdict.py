@@ -70,14 +70,14 @@ def _dark_sentence(rate: Rates) -> str:
 
 
 def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) -> str:
-    length = say_duration(most.sub_s)
-    longest, name = limits.least
+    length, name = say_duration(most.sub_s), case.filter_shown(most.filter_name)
+    longest, bound = limits.least
     shortest = max(row.sub_shortest_s for row in rows)
     if case.routine.sub_length is not None:
         if most.sub_s <= longest * (1 + 1e-9):
-            return f"{most.filter_name}: {length} subs, as you set."
-        past = f"past {say_duration(longest)} {_why(case, name, _TOO_LONG)}"
-        return f"{most.filter_name}: {length} subs, as you set, are too long: {past}."
+            return f"{name}: {length} subs, as you set."
+        past = f"past {say_duration(longest)} {_why(case, bound, _TOO_LONG)}"
+        return f"{name}: {length} subs, as you set, are too long: {past}."
     wish, why = "", _why(case, most.bounded_by, _WHY)
     if shortest > most.sub_s * (1 + 1e-9) and math.isfinite(shortest):
         wish = (
@@ -85,9 +85,9 @@ def _sub_sentence(case: Case, rows: tuple[Row, ...], limits: Limits, most: Row) 
             f"but {'that would lose more' if most.bounded_by == 'losses' else why}"
         )
         if most.bounded_by != "losses":
-            return f"{most.filter_name}: take {length} subs, the longest there is; {wish}."
+            return f"{name}: take {length} subs, the longest there is; {wish}."
     reach = "; ".join(filter(None, (wish, _reach(most))))
-    return f"{most.filter_name}: take {length} subs ({why}){reach and '; '}{reach}."
+    return f"{name}: take {length} subs ({why}){reach and '; '}{reach}."
 
 
 def _why(case: Case, name: str, words: Mapping[str, str]) -> str:
@@ -150,12 +150,13 @@ def _sky_sentence(case: Case, rate: Rates) -> str:
     if rate.sky_e_s is not rate.model_sky_e_s:
         model = float(rate.model_sky_e_s.sum())
         times = f", {say_number(float(rate.sky_e_s.sum()) / model)} times what the model expects" if model else ""
-        return f"The sky is the one you measured{times}."
+        when = case.measured_under.date
+        return f"The sky is the one you measured{f' ({when})' if when else ''}{times}."
     if rate.moon_e_s.any():
         without = rate.sky_e_s - rate.moon_e_s
         lit = without > 0
         brighter = float((rate.sky_e_s[lit] / without[lit]).max()) if lit.any() else math.inf
         return f"The Moon makes the sky in this filter {say_number(brighter)} times as bright."
-    if case.sky.gradient is None and float(case.target.altitude.value) < 75:
-        return "The zenith's sky was used; lower down it is brighter."
+    if case.sky.gradient is None and case.sky.mix.town and float(case.target.altitude.value) < 75:
+        return "The town's light was taken as at the zenith; lower down it is brighter."
     return ""

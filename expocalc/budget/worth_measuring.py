@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
@@ -104,21 +105,21 @@ def worth_measuring(case: Case, row: RowSpread, found: Spread) -> tuple[Measurem
     (True, True)
     """
     within = np.isfinite(row.kept_h)
-    if within.sum() < max(_LEAST_DRAWS, (1 - 2 * QUANTILES[0]) * within.size):
-        return ()
+    if within.sum() < max(_LEAST_DRAWS, QUANTILES[-1] * within.size):
+        return ()  # the range has no upper end
     filter_ = next(one for one in case.filters if one.name == row.filter_name)
     inputs = drawn_inputs(case, filter_, rates(case, filter_), row.light, found.draws, found.seed)
-    log_h = np.log(row.kept_h[within])
-    parts = {name: [_explained(log_h, one[within]) for one in draws] for name, draws in inputs.items()}
-    low, middle, high = np.quantile(log_h, QUANTILES)
+    log_h = np.log(row.kept_h)
+    parts = {name: [_explained(log_h, one, within) for one in draws] for name, draws in inputs.items()}
+    low, middle, high = _quantiles(log_h)
     measured = []
     for way in _ways(case, row):
         after = log_h.copy()
         for name, left in way.left.items():
             for series in parts.get(name, ()):
                 after += series.left(left) - series.whole
-        low_then, middle_then, high_then = np.quantile(after, QUANTILES)
-        narrows = 1 - float((high_then - low_then) / (high - low)) if high > low else 0.0
+        low_then, middle_then, high_then = _quantiles(after)
+        narrows = 1 - (high_then - low_then) / (high - low) if high > low else 0.0
         if narrows < _LEAST_GAIN:
             continue
         measured.append(
@@ -128,6 +129,12 @@ def worth_measuring(case: Case, row: RowSpread, found: Spread) -> tuple[Measurem
             )
         )  # fmt: skip
     return tuple(sorted(measured, key=lambda one: -one.narrows / one.minutes))
+
+
+def _quantiles(log_h: Floats) -> tuple[float, float, float]:
+    """Tenth, half and nine tenths; draws that never reach the goal count as the largest."""
+    low, middle, high = np.quantile(log_h, QUANTILES, method="inverted_cdf")
+    return float(low), float(middle), float(high)
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,10 +157,12 @@ class _Series:
         return np.asarray(one * z + two * (z * z - 1) / math.sqrt(2) + three * (z * z - 3) * z / math.sqrt(6))
 
 
-def _explained(log_h: Floats, z: Floats) -> _Series:
-    y = log_h - log_h.mean()
-    z2 = z * z
-    polynomials = (z, (z2 - 1) / math.sqrt(2), (z2 - 3) * z / math.sqrt(6))
+def _explained(log_h: Floats, z: Floats, within: npt.NDArray[np.bool_]) -> _Series:
+    """What follows an input in the draws that reach the goal, at all draws."""
+    y = log_h[within] - log_h[within].mean()
+    x = z[within]
+    x2 = x * x
+    polynomials = (x, (x2 - 1) / math.sqrt(2), (x2 - 3) * x / math.sqrt(6))
     one, two, three = (float(each @ y / y.size) for each in polynomials)
     return _Series(z, (one, two, three))
 

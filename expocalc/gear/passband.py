@@ -31,6 +31,7 @@ __all__ = ["NARROW_NM", "Filter", "Passband", "in_cone", "is_narrow", "reach_nm"
 
 _RATIO: Mapping[str, Any] = MappingProxyType({"minimum": 0.5, "maximum": 1000, "example": '"f/2"'})
 _FOCAL_RATIO = re.compile(r"\s*[fF]\s*/\s*(\d+(?:[.,]\d+)?)\s*")
+_WIDTH_IN_NAME = re.compile(r"(\d+(?:[.,]\d+)?)\s*nm\b")
 _SIGMA_PER_FWHM = 1 / math.sqrt(8 * math.log(2))
 _CAVITIES = 3
 _PARALLEL = 1000.0
@@ -361,6 +362,25 @@ class Filter(Noun):
         if largest > 1 + 1e-9:
             msg = f"passbands must together pass at most all light, got {largest:.3g} where they overlap"
             raise ValueError(msg)
+
+    @property
+    def shown_name(self) -> str:
+        """Its own name; where that tells a width that none of its passbands has, with the width that they have.
+
+        Examples
+        --------
+        >>> narrow = Filter(name="Ha 5 nm", passbands=[{"centre": "656.3 nm", "width": "3 nm"}])
+        >>> narrow.shown_name
+        'Ha 5 nm (now 3 nm)'
+        """
+        told = _WIDTH_IN_NAME.search(self.name)
+        widths = [float(band.width.value) for band in self.passbands if band.width is not None]
+        if told is None or not widths:
+            return self.name
+        number = float(told[1].replace(",", "."))
+        if any(math.isclose(width, number, rel_tol=0.02) for width in widths):
+            return self.name
+        return f"{self.name} (now {' and '.join(dict.fromkeys(f'{width:.3g}' for width in widths))} nm)"
 
     def curve_in(self, telescope: Telescope) -> Curve:
         """Transmission in the telescope's cone; cached. [-]"""

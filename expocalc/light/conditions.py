@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import astropy.units as u
 
-from expocalc.base.noun import Noun, measure, nested
+from expocalc.base.noun import Noun, measure, nested, text
 from expocalc.light.moon import Moon
 
 __all__ = ["Conditions"]
@@ -39,4 +39,10 @@ class Conditions(Noun):
         None,
         meaning="The Moon at that time, as in [moon]; left out, it was down.",
         origin="an almanac",
+    )
+    date: str | None = text(
+        None,
+        example='"2026-11-26"',
+        meaning="Night of the test sub, to tell an old measurement by; it changes no number.",
+        origin="the header of the test sub",
     )

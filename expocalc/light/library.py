@@ -16,6 +16,7 @@ from typing import Any
 
 from expocalc.base.noun import suggest
 from expocalc.base.table import DATA
+from expocalc.light.target import LINES
 
 __all__ = ["CONFIDENCE", "TARGETS", "Region", "region"]
 
@@ -66,6 +67,10 @@ class Region:
         What of the object the value belongs to, and whose place the coordinates are.
     conflict : str
         What another source says against it, or nothing.
+    companions : mapping of str to float
+        Photons of other lines for one of the named line, where they are known. [-]
+    holds : tuple of str
+        Companions whose photons are inside the value.
     """
 
     name: str
@@ -83,6 +88,8 @@ class Region:
     source: str
     part: str
     conflict: str
+    companions: Mapping[str, float]
+    holds: tuple[str, ...]
 
     @property
     def kind(self) -> str:
@@ -95,7 +102,7 @@ class Region:
 
         Examples
         --------
-        >>> region("Orion Nebula, core (M42)").best_month
+        >>> region("M42, Orion Nebula, core").best_month
         'December'
         """
         # In the middle of September the sky's 0 h is 6 deg east of the meridian at midnight, the year's mean.
@@ -108,13 +115,13 @@ class Region:
 
         Examples
         --------
-        >>> region("Barnard's Loop (Sh2-276)").shown
+        >>> region("Sh2-276, Barnard's Loop").shown
         'H-alpha 100 R (60 to 200), from memory'
         """
         ends = "" if self.low is None or self.high is None else f" ({self.low:g} to {self.high:g})"
         memory = "" if self.grade == "A" else ", from memory"
         band = f" {self.band}" if self.band else ""
-        return f"{self.emits}{band} {self.value:g} {self.unit}{ends}{memory}"
+        return f"{' with '.join((self.emits, *self.holds))}{band} {self.value:g} {self.unit}{ends}{memory}"
 
     @property
     def caution(self) -> str:
@@ -126,9 +133,14 @@ class Region:
         Value seen in the source (Fesen et al. 2023, ApJ 957, 82): peak; 1.2 deg south-east of the galaxy's nucleus.
         In conflict: Amram et al. 2023 give ten times as much for a bright knot, and nobody has settled it.
         """
+        where = {line: "inside the value, split off as" if line in self.holds else "beside it," for line in LINES}
+        lines = [f"{line} {where[line]} {share:g} of {self.emits}" for line, share in self.companions.items()]
+        beside = f" {' and '.join(lines)}." if lines else ""
+        if not lines and self.emits == "H-alpha":
+            beside = " N II beside it is not known here: a filter that passes both may get more."
         conflict = f" In conflict: {self.conflict}." if self.conflict else ""
         no_range = "" if self.low is not None else " The source gives no range."
-        return f"Value {CONFIDENCE[self.grade]} ({self.source}): {self.part}.{no_range}{conflict}"
+        return f"Value {CONFIDENCE[self.grade]} ({self.source}): {self.part}.{no_range}{beside}{conflict}"
 
     @property
     def doubt(self) -> float:
@@ -136,7 +148,7 @@ class Region:
 
         Examples
         --------
-        >>> round(region("M31 O III arc").doubt, 2), region("Merope Nebula (NGC 1435)").doubt
+        >>> round(region("M31 O III arc").doubt, 2), region("NGC 1435, Merope Nebula").doubt
         (1.54, 2.0)
         """
         least = _LEAST_DOUBT[self.grade]
@@ -147,7 +159,9 @@ class Region:
         return max(least, math.exp(log_range / _TENTHS))
 
     def light(self, end: str = "value") -> dict[str, Any]:
-        """Item of a plan's list of light; the value comes with its doubt.
+        """Item of a plan's list of light; the value comes with its doubt and the lines beside it.
+
+        A value that holds other lines is split: the item has the named line's own.
 
         Parameters
         ----------
@@ -171,12 +185,20 @@ class Region:
         if number is None:
             msg = f'end must be "value" for {self.name}, whose source gives no range, got {end!r}'
             raise ValueError(msg)
-        brightness = f"{number:g} {self.unit}"
+        held = sum(self.companions[line] * sum(LINES[line].share) for line in self.holds)
+        brightness = f"{number / (1 + held):.4g} {self.unit}"
         doubt = {"doubt": float(f"{self.doubt:.3g}")} if end == "value" else {}
         if self.kind == "line":
-            return {"line": self.emits, "brightness": brightness, **doubt}
+            beside = {"companions": dict(self.companions)} if self.companions else {}
+            return {"line": self.emits, "brightness": brightness, **beside, **doubt}
         about = {"system": self.system, "band": self.band, "shape": self.shape}
         return {"continuum": brightness, **{key: text for key, text in about.items() if text}, **doubt}
+
+
+def _companions(text: str) -> Mapping[str, float]:
+    """Lines and their shares from a text such as "N II 0.81; S II 1.42"."""
+    parts = (one.rsplit(" ", 1) for one in text.split("; ") if one)
+    return MappingProxyType({line: float(share) for line, share in parts})
 
 
 def _read(path: Path) -> Mapping[str, Region]:
@@ -191,7 +213,8 @@ def _read(path: Path) -> Mapping[str, Region]:
             declination_deg=float(row["declination"]), emits=row["light"], value=float(row["value"]), low=low,
             high=high, unit=row["unit"], system=row["system"] or None, band=row["band"] or None,
             shape=row["shape"] or None, grade=row["grade"], source=row["source"], part=row["part"],
-            conflict=row["conflict"],
+            conflict=row["conflict"], companions=_companions(row["companions"]),
+            holds=tuple(filter(None, row["holds"].split("; "))),
         )  # fmt: skip
     return MappingProxyType(found)
 
@@ -213,7 +236,7 @@ def region(name: str) -> Region:
     >>> region("Rosete Nebula")
     Traceback (most recent call last):
     ...
-    ValueError: the library has no region 'Rosete Nebula'; did you mean "Rosette Nebula (NGC 2237)"?
+    ValueError: the library has no region 'Rosete Nebula'; did you mean "NGC 2237, Rosette Nebula"?
     """
     if name in TARGETS:
         return TARGETS[name]

@@ -27,7 +27,14 @@ from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
 from expocalc.base.noun import number as number_field
 from expocalc.base.photometry import standard_band, zero_photons
 from expocalc.base.quantity import read_number
-from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, extinction_curve, read_extinction
+from expocalc.light.air import (
+    EXTINCTIONS,
+    STEEPEST,
+    Extinction,
+    extinction_curve,
+    natural_factor,
+    read_extinction,
+)
 from expocalc.light.gradient import Gradient, read_gradient
 from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.measured import MeasuredSky, read_measured
@@ -350,6 +357,27 @@ class Sky(Noun):
             return 1.0
         down = (90 - np.asarray(altitude_deg, dtype=np.float64)) / _GRADIENT_AT_DEG
         factor = 10 ** (0.4 * self.gradient.mag(azimuth_deg) * down**2)
+        return factor if np.ndim(factor) else float(factor)
+
+    def natural_factor_at(self, altitude_deg: npt.ArrayLike, k: npt.ArrayLike) -> Any:
+        """How many times brighter than at the zenith the natural sky alone is at an altitude, beside :meth:`factor_at`.
+
+        Parameters
+        ----------
+        altitude_deg : array_like
+            Above 0. [deg]
+        k : array_like
+            Extinction at 550 nm. [mag/airmass]
+
+        Returns
+        -------
+        factor : float or ndarray
+            1 where the plan has a gradient: that is what a reading of the whole sky shows. Otherwise
+            :func:`expocalc.light.air.natural_factor`.
+        """
+        if self.gradient is not None:
+            return 1.0
+        factor = natural_factor(altitude_deg, k)
         return factor if np.ndim(factor) else float(factor)
 
     def extinction_curve(self, elevation_m: float = 0.0) -> Curve:

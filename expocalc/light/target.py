@@ -153,7 +153,7 @@ class LineLight(Noun):
         example=_LINE_EXAMPLE,
         other="or in erg/(s cm2 arcsec2)",
         meaning="Brightness of the named line alone, above the air; kept in rayleigh.",
-        origin="a survey or a paper; a faint shell has some 5 to 20 R, from memory",
+        origin="a survey or a paper; bright gas has 100 R and more, faint gas some 10, very faint gas 3 (no source)",
     )
     companions: Mapping[str, float] | None = field_of(
         _companions,

@@ -19,7 +19,7 @@ from expocalc.base.curve import Curve, Floats
 from expocalc.light.lamps import LAMPS
 from expocalc.light.mix import lamp_bend, lamp_through, natural_through
 
-__all__ = ["MeasuredRate", "Town", "town_from_rates"]
+__all__ = ["MeasuredRate", "Town", "sky_of_draws", "town_from_rates"]
 
 DRAWS = 20_000
 SEED = 20_261
@@ -199,6 +199,19 @@ def _before(draws: int, seed: int) -> tuple[Floats, Floats, Floats]:
         _COLOUR_SD * rng.standard_normal(draws),
         np.exp(_NATURAL_LOG_SD * rng.standard_normal(draws)),
     )
+
+
+def sky_of_draws(responses: Sequence[Curve], draws: int, seed: int) -> Floats:
+    """Skies of towns drawn before anything is measured, 18 to 20.5 mag/arcsec2; shape (draws, responses).
+
+    [photon s-1 cm-2 arcsec-2]
+    """
+    _, _, natural = _before(draws, seed)
+    rng = np.random.default_rng([seed, 4])
+    town = 1e-3 * 10 ** rng.uniform(-0.4, 0.6, draws)  # cd/m2
+    parts = [_through(response, draws, seed) for response in responses]
+    left_out = np.exp(_LEFT_OUT * rng.standard_normal((draws, len(parts))))
+    return np.stack([natural * photons + town * lamps for photons, lamps in parts], axis=-1) * left_out
 
 
 @lru_cache(maxsize=32)

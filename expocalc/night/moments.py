@@ -14,9 +14,7 @@ from expocalc.budget.moment import MoonPlace, moment_of
 from expocalc.budget.passed import passed
 from expocalc.budget.rates import Rates, rates_at
 from expocalc.gear.passband import Filter
-from expocalc.light.air import natural_factor
 from expocalc.light.moon import CLOSEST_DEG
-from expocalc.light.moonlight import V_NM
 from expocalc.night.almanac import Almanac, moon_phase_deg, separation_deg
 from expocalc.night.windows import position_of
 
@@ -77,23 +75,18 @@ def rates_over(case: Case, filter_: Filter, at: Moments) -> Rates:
     Notes
     -----
     The plan's gradient holds for all of the sky. Without one the town's light is taken as level, and the natural sky
-    brightens as a layer of airglow does, :func:`expocalc.light.air.natural_factor`.
+    brightens as a layer of airglow does, as in the plan's own answer.
     """
     table = passed(case, filter_)
     plain = moment_of(dataclasses.replace(case, moon=None))
-    extinction = case.sky.extinction_curve(float(case.site.elevation.value))
     altitude = np.maximum(at.altitude_deg, LOWEST_DEG)
-    natural: Floats | float = plain.natural
-    if case.sky.gradient is None:
-        natural = plain.natural * natural_factor(altitude, float(extinction(table.wavelength_nm)))
-    found = rates_at(
+    return rates_at(
         table,
         dataclasses.replace(
             plain,
             altitude_deg=altitude,
-            natural=natural,
+            natural_factor=case.sky.natural_factor_at(altitude, plain.extinction_v),
             sky_factor=case.sky.factor_at(altitude, at.azimuth_deg),
-            extinction_v=float(extinction(V_NM)),
             moon=MoonPlace(
                 phase_deg=at.moon_phase_deg,
                 altitude_deg=at.moon_altitude_deg,
@@ -101,8 +94,3 @@ def rates_over(case: Case, filter_: Filter, at: Moments) -> Rates:
             ),
         ),
     )
-    if filter_.name not in plain.measured:
-        return found
-    measured = rates_at(table, plain)
-    times = (found.model_sky_e_s - found.moon_e_s) / measured.model_sky_e_s
-    return dataclasses.replace(found, sky_e_s=measured.sky_e_s * times + found.moon_e_s)

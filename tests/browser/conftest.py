@@ -42,9 +42,10 @@ class Screen:
         self.page = page
         self.lab = lab
 
-    def open(self, notebook="start.ipynb"):
-        """Open a notebook in the single-document view, without what an earlier test left unsaved."""
-        for kept in (*self.lab.folder.glob("plans/.*.unsaved"), *self.lab.folder.glob(".expocalc-at-hand.json")):
+    def open(self, notebook="start.ipynb", afresh=True):
+        """Open a notebook in the single-document view; afresh is without what an earlier test left unsaved."""
+        left = ("plans/.*.unsaved", "plans/.*.sketch", ".expocalc-at-hand.json") if afresh else ()
+        for kept in [path for pattern in left for path in self.lab.folder.glob(pattern)]:
             kept.unlink()
         self.page.goto(self.lab.address.replace("start.ipynb", notebook))
 

@@ -112,7 +112,7 @@ def test_a_name_is_looked_up_and_used_and_ones_own_value_wins(panel):
     open_group(panel, "Look a brightness up")
     panel.type_into("Name in the library", "Rosete Nebula")
     panel.page.locator(WRONG, has_text="did you mean").wait_for()
-    panel.type_into("Name in the library", "Rosette Nebula (NGC 2237)")
+    panel.type_into("Name in the library", "NGC 2237, Rosette Nebula")
     panel.page.locator(".expo-panel p", has_text="Celnik 1985").wait_for()
     before = panel.source("snr")
     panel.page.locator(".expo-panel button:text-is('Use it')").click()

@@ -6,6 +6,7 @@ import pytest
 
 from expocalc.plan import Plan
 from workbook.copies import shipped
+from workbook.sheets.card import to_card
 from workbook.sheets.page import to_html
 
 pytestmark = pytest.mark.browser
@@ -48,10 +49,11 @@ def printed(browser):
     strays = []
     context.on("request", lambda request: strays.append(request.url))
 
-    def open_page(plan):
+    def open_page(plan, card=False):
         page = context.new_page()
         found = plan.solve()
-        page.set_content(to_html(plan.case, found, plan.spread(found)))
+        hours = plan.spread(found)
+        page.set_content(to_card(plan, found, hours) if card else to_html(plan.case, found, hours))
         return page
 
     yield open_page
@@ -59,10 +61,11 @@ def printed(browser):
     assert not strays, "the page asked for something outside itself"
 
 
+@pytest.mark.parametrize("card", [False, True])
 @pytest.mark.parametrize("size", ["A4", "Letter"])
 @pytest.mark.parametrize("plan", PLANS)
-def test_it_prints_on_one_page(printed, plan, size, tmp_path):
-    pdf = printed(PLANS[plan]()).pdf(format=size, path=tmp_path / "page.pdf")
+def test_it_prints_on_one_page(printed, plan, size, card, tmp_path):
+    pdf = printed(PLANS[plan](), card).pdf(format=size, path=tmp_path / "page.pdf")
     assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
     width, height = (float(number) for number in re.search(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf).groups())
     assert (width, height) == pytest.approx({"A4": (595, 842), "Letter": (612, 792)}[size], abs=1.5)
@@ -74,9 +77,10 @@ def test_the_count_of_pages_can_tell_two(printed):
     assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format="A4"))) == 2
 
 
+@pytest.mark.parametrize("card", [False, True])
 @pytest.mark.parametrize("plan", PLANS)
-def test_nothing_is_cut_at_the_papers_edge(printed, plan):
-    page = printed(PLANS[plan]())
+def test_nothing_is_cut_at_the_papers_edge(printed, plan, card):
+    page = printed(PLANS[plan](), card)
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 700, "height": 1000})  # A4 less its margins: 186 mm
     assert page.evaluate("() => document.documentElement.scrollWidth <= document.documentElement.clientWidth")

@@ -62,8 +62,8 @@ def headline(screen):
     return screen.page.locator(HEADLINE).first.inner_text()
 
 
-def open_page(screen):
-    screen.open(NOTEBOOK)
+def open_page(screen, afresh=True):
+    screen.open(NOTEBOOK, afresh)
     screen.page.locator(HEADLINE).first.wait_for(timeout=60_000)
     screen.wait_idle()
 
@@ -113,7 +113,7 @@ def test_two_projects_from_an_empty_folder_by_keyboard(start_lab, page_of, tmp_p
     plan = Plan.read(lab.folder / "plans/my-plan.toml")
     assert [f.name for f in plan.case.filters] == ["Dual 7 nm", "Luminance"]
 
-    screen.open("hours.ipynb")  # every page opens the plan last used
+    screen.open("hours.ipynb", afresh=False)  # every page opens the plan last used
     screen.wait_live()
     assert screen.page.locator(".expo-plan input").first.input_value() == "plans/my-plan.toml"
 
@@ -124,7 +124,7 @@ def test_a_plan_that_lacks_something_is_back_after_a_reload(screen):
     screen.wait_until(lambda: "things are missing" in headline(screen))
     screen.type_into("Bortle class", "6-7")
     screen.wait_until(lambda: "12 things" in headline(screen))
-    open_page(screen)
+    open_page(screen, afresh=False)
     screen.wait_until(lambda: "12 things" in headline(screen))
     screen.page.locator(".expo-plan", has_text="What you typed is back").first.wait_for()
     screen.page.locator(".expo-panel button:has-text('▸ Sky and place')").first.click()
@@ -152,7 +152,7 @@ def test_ten_reloads_keep_the_answer_fast_and_pile_nothing_up(start_lab, page_of
     screen = page_of(lab)
     widgets, answers = [], []
     for number in range(10):
-        open_page(screen)
+        open_page(screen, afresh=False)
         screen.wait_until(lambda: screen.page.locator(".expo-plan").count() == 1)
         screen.page.locator(".expo-panel button:has-text('▸ Telescope')").first.click()
         screen.page.locator(".widget-label:text-is('Aperture')").wait_for()
@@ -174,7 +174,7 @@ def test_two_pages_on_one_plan(start_lab, page_of, tmp_path):
     open_page(one)
     one.page.locator(".expo-panel button:text-is('From a copy of this demo')").click()
     one.page.locator(".expo-plan", has_text="A copy of").first.wait_for()
-    two.open("sub_length.ipynb")
+    two.open("sub_length.ipynb", afresh=False)
     two.wait_live()
     assert two.page.locator(".expo-plan input").first.input_value() == "plans/mono-single-lines-copy.toml"
     one.page.locator(".expo-panel button:has-text('▸ Telescope')").first.click()

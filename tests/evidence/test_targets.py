@@ -135,7 +135,7 @@ def test_regions_from_the_survey(wham, one):
 
 def test_survey_cannot_see_the_core_of_the_orion_nebula():
     """The warning has a case: one degree of the survey is thousands of times fainter than the core."""
-    core = region("Orion Nebula, core (M42)")
+    core = region("M42, Orion Nebula, core")
     value = halpha_brightness(core.right_ascension_deg * u.deg, core.declination_deg * u.deg)
     assert value.highest_r < core.low / 1000
 
@@ -191,11 +191,11 @@ def test_library_in_rayleigh(name, rayleigh, tolerance):
 
 # Planetary nebulae: region, log of the flux in H-beta [cks] in erg/(s cm2), diameter in arcsec (both from memory)
 PLANETARIES = [
-    ("Ring Nebula (M57)", -10.08, 76),
-    ("Dumbbell Nebula (M27)", -9.46, 340),
-    ("Helix Nebula (NGC 7293)", -9.37, 654),
+    ("M57, Ring Nebula", -10.08, 76),
+    ("M27, Dumbbell Nebula", -9.46, 340),
+    ("NGC 7293, Helix Nebula", -9.37, 654),
     ("M97, Owl Nebula", -10.42, 170),
-    ("Saturn Nebula (NGC 7009)", -9.80, 28),
+    ("NGC 7009, Saturn Nebula", -9.80, 28),
 ]
 
 

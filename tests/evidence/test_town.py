@@ -15,6 +15,7 @@ from expocalc.light.lamps import LAMPS
 from expocalc.light.mix import lamp_bend, lamp_through, natural_through
 from expocalc.light.sky import Sky
 from expocalc.light.town import _LEFT_OUT, MeasuredRate, town_from_rates
+from expocalc.light.town_worth import worth
 
 THROUGHPUT = 0.1
 TOWNS = 1000
@@ -123,6 +124,21 @@ def test_usual_lamps_fit_many_towns():
     sky = Sky(zenith_brightness="19 mag/arcsec2")
     rates = [MeasuredRate(name=str(i), response=c, photons=sky.through(c)) for i, c in enumerate([*COLOURS, *NARROW])]
     assert town_from_rates(rates).alike > 100
+
+
+def rated(*curves):
+    return [MeasuredRate(name=str(at), response=curve, photons=1.0) for at, curve in enumerate(curves)]
+
+
+def test_rates_of_many_colours_are_worth_it_and_one_band_in_two_colours_is_not():
+    """Both compared with the usual lamps at a reading, on the same simulated towns, and said."""
+    many = worth(rated(*COLOURS, *NARROW), [NEW])
+    assert many.better
+    assert "The sky of a filter that you do not own is foretold to" in many.sentence
+    band = Passband(centre="500.7 nm", width="7 nm").curve  # in blue and in green pixels
+    lone = worth(rated(band, band * 0.4), [Passband(centre="486.1 nm", width="6 nm").curve])
+    assert not lone.better
+    assert "keep the usual ones" in lone.sentence
 
 
 def test_what_is_refused():

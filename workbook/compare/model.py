@@ -294,7 +294,7 @@ def _basis(left: Side, right: Side, lights: frozenset[str]) -> str:
     if left.case.sky.measured and right.plan.changes:
         said.append("The measured sky goes along with a change by the ratio that the model gives.")
     if one.sky.gradient is None and other.sky.gradient is None:
-        said.append("The zenith's sky was used on both sides.")
+        said.append("The town's light was taken as at the zenith on both sides.")
     return " ".join(said)
 
 

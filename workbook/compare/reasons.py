@@ -21,6 +21,7 @@ from expocalc.budget.rates import rates
 from expocalc.budget.routine import clock_s, kept_share
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
+from expocalc.light.target import LINES, LineLight
 from expocalc.plan import Plan
 
 __all__ = ["SECTIONS", "Reason", "light_hours", "reasons", "total_hours"]
@@ -180,21 +181,65 @@ def _terms(case: Case, row: Row) -> _Terms:
 
 
 def _words(case: Case, found: Answer, swapped: Case, other: Answer, lights: frozenset[str]) -> str:
-    """What changed most between a case and one with a section swapped, for the light whose hours change most."""
-    pairs = [
-        (abs(light_hours(swapped, theirs) - light_hours(case, row)), row, theirs)
-        for row in found.rows
-        if row.light in lights and (theirs := _like(row, other)) is not None
-    ]
-    finite = [pair for pair in pairs if not math.isnan(pair[0])]
-    if not finite:
+    """What changed most between a case and one with a section swapped, for the light that decides."""
+    deciding = _deciding(case, found, swapped, other, lights)
+    if deciding is None:
         return ""
-    _, row, theirs = max(finite, key=lambda pair: pair[0])
+    row, theirs = deciding
     own, his = _terms(case, row), _terms(swapped, theirs)
     effects = _effects(own, his)
     helps = light_hours(swapped, theirs) >= light_hours(case, row)
     name = max(effects, key=lambda term: effects[term] if helps else 1 / effects[term])
-    return _say(name, own, his, row)
+    return _say(name, own, his, row) + _cut_off(case, row, swapped, theirs, name == "signal")
+
+
+def _deciding(
+    case: Case, found: Answer, swapped: Case, other: Answer, lights: frozenset[str]
+) -> tuple[Row, Row] | None:
+    """Row of the light that sets a filter's hours, and the other plan's: of the filter whose hours change most.
+
+    Of a filter's lights it is the one that sets the hours on the side that needs more.
+    """
+    by_filter: dict[str, list[tuple[float, float, Row, Row]]] = {}
+    for row in found.rows:
+        theirs = _like(row, other) if row.light in lights else None
+        if theirs is not None:
+            hours = light_hours(case, row), light_hours(swapped, theirs)
+            by_filter.setdefault(row.filter_name, []).append((*hours, row, theirs))
+    changes = []
+    for pairs in by_filter.values():
+        before, after = max(one[0] for one in pairs), max(one[1] for one in pairs)
+        *_, row, theirs = max(pairs, key=lambda one: one[1] if after >= before else one[0])
+        if not math.isnan(after - before):
+            changes.append((abs(after - before), row, theirs))
+    return max(changes, key=lambda one: one[0])[1:] if changes else None
+
+
+def _cut_off(case: Case, row: Row, swapped: Case, theirs: Row, of_signal: bool) -> str:
+    """Words for lines that come along with the light and that only one of two filters passes."""
+    own, his = _along(case, row), _along(swapped, theirs)
+    only_own, only_his = " and ".join(sorted(own - his)), " and ".join(sorted(his - own))
+    if only_own:
+        return f", as {row.filter_name} passes its {only_own} too" if of_signal else f" and passes its {only_own} too"
+    if only_his:
+        return (
+            f", as {row.filter_name} cuts off its {only_his}" if of_signal else f", though it cuts off its {only_his}"
+        )
+    return ""
+
+
+def _along(case: Case, row: Row) -> frozenset[str]:
+    """Companions of a line that a filter passes half as well as the line, or better."""
+    light = None if row.light is None else case.target.light_named(row.light)
+    if not isinstance(light, LineLight):
+        return frozenset()
+    curve = next(one for one in case.filters if one.name == row.filter_name).curve_in(case.telescope)
+
+    def passed(line: str) -> float:
+        return float(curve(LINES[line].wavelength_nm[0]))
+
+    along = light.companions or {}
+    return frozenset(line for line, times in along.items() if times > 0 and passed(line) >= passed(light.line) / 2)
 
 
 def _like(row: Row, other: Answer) -> Row | None:

@@ -115,6 +115,8 @@ class ComparePanel:
         self._show(found)
         names = (self.right_row.name.value, self.left_row.name.value)
         self.left_row.name.value, self.right_row.name.value = names
+        for row in (self.left_row, self.right_row):
+            row.hush()
 
     def _compared(self, left: Side, right: Side) -> Comparison:
         return compare(left, right, self.same_h)

@@ -25,6 +25,7 @@ __all__ = [
     "STACKING",
     "changes",
     "check_patch",
+    "entries",
     "hours_shown",
     "light_kind",
     "light_knob",
@@ -266,10 +267,10 @@ def light_knob(light: Light) -> Knob:
 def light_turned(plan: Plan, name: str, value: float) -> dict[Where, Any]:
     """The plan's change for a brightness in the unit of the light's knob."""
     kind = light_kind(light_named(plan, name))
-    at, entries = lights(plan).index(name), _entries(plan)
-    typed = entries[at] | {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)}
+    at, items = lights(plan).index(name), entries(plan)
+    typed = items[at] | {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)}
     typed.pop("doubt", None)  # it was that of the brightness before
-    return {("target", "light"): [typed if i == at else one for i, one in enumerate(entries)]}
+    return {("target", "light"): [typed if i == at else one for i, one in enumerate(items)]}
 
 
 def hours_shown(hours: float) -> Shown:
@@ -277,7 +278,8 @@ def hours_shown(hours: float) -> Shown:
     return Shown(value=hours, text=HOURS.say(hours), origin="yours")
 
 
-def _entries(plan: Plan) -> list[dict[str, Any]]:
+def entries(plan: Plan) -> list[dict[str, Any]]:
+    """The plan's own items of light."""
     given = plan.values["target"]["light"]
     return [dict(given)] if isinstance(given, Mapping) else [dict(one) for one in given]
 
@@ -291,14 +293,15 @@ def light_used(plan: Plan, light: Mapping[str, str]) -> tuple[dict[Where, Any], 
     name = light.get("line", "continuum")
     if name in lights(plan):
         at = lights(plan).index(name)
-        return {("target", "light"): [dict(light) if i == at else one for i, one in enumerate(_entries(plan))]}, name
-    return {("target", "light"): [*_entries(plan), dict(light)]}, name
+        return {("target", "light"): [dict(light) if i == at else one for i, one in enumerate(entries(plan))]}, name
+    return {("target", "light"): [*entries(plan), dict(light)]}, name
 
 
 def light_taken_out(plan: Plan, name: str) -> dict[Where, Any]:
     """The plan's change for a target without one of its lights."""
     at = lights(plan).index(name)
-    left: dict[Where, Any] = {("target", "light"): [one for i, one in enumerate(_entries(plan)) if i != at]}
+    kept = [one for i, one in enumerate(entries(plan)) if i != at]
+    left: dict[Where, Any] = {("target", "light"): kept}
     for number, filter_ in enumerate(plan.case.filters):  # no filter is wanted for what is not there
         if filter_.wanted and name in filter_.wanted:
             left["filters", number, "wanted"] = [light for light in filter_.wanted if light != name] or None

@@ -30,7 +30,7 @@ class LookUp:
         self._use = use
         self.light: Mapping[str, str] | None = None
         self.origin = ""
-        self.name = Entry("Name in the library", self._by_name, "like Rosette Nebula (NGC 2237)", tuple(TARGETS))
+        self.name = Entry("Name in the library", self._by_name, "like NGC 2237, Rosette Nebula", tuple(TARGETS))
         self.right_ascension = Entry("Right ascension", lambda _: self._by_place(), 'like "5h35m" or "83.8 deg"')
         self.declination = Entry("Declination", lambda _: self._by_place(), 'like "-5d23m" or "-5.4 deg"')
         self.found = w.HTML(layout=w.Layout(width="auto"))

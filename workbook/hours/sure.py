@@ -18,11 +18,12 @@ from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
 from expocalc.budget.spread import RowSpread, Spread, spread_steps
 from expocalc.budget.stack import snr_ceiling
+from expocalc.budget.worth_measuring import Measurement, worth_measuring
 from workbook.hours.model import TABLE_H, Picture, Stack, say_hours
 from workbook.hours.nights import nights_steps
 from workbook.parts.table import Table
 
-__all__ = ["Band", "Sure", "snr_table", "sure_steps", "sure_table"]
+__all__ = ["Band", "Sure", "measure_table", "say_measure", "snr_table", "sure_steps", "sure_table"]
 
 _BAND_POINTS = 25
 _BAND_STEP = 5
@@ -52,6 +53,8 @@ class Sure:
     spread: Spread
     bands: tuple[Band, ...]
     change: str
+    measure: tuple[Measurement, ...]
+    """What to measure next for the light in view, the best for its minutes first."""
     nights: str
 
     def row(self, filter_name: str, light: str | None) -> RowSpread | None:
@@ -94,12 +97,19 @@ def sure_steps(shown: Picture) -> Generator[float, None, Sure]:
                 needed_high_h=needed.p90_h, needed_snr=_beside_goal(shown, numbers[row.filter_name]),
             )
         )  # fmt: skip
+    measure = _measure(shown, spreads)
     counting = nights_steps(case, shown.filter_name)
     while True:
         try:
             yield 0.8 + 0.2 * next(counting)
         except StopIteration as end:
-            return Sure(spread=spreads, bands=tuple(bands), change=_change(shown), nights=end.value)
+            return Sure(spread=spreads, bands=tuple(bands), change=_change(shown), measure=measure, nights=end.value)
+
+
+def _measure(shown: Picture, found: Spread) -> tuple[Measurement, ...]:
+    light = shown.stacks[shown.filter_name].row.light
+    row = next((one for one in found.rows if (one.filter_name, one.light) == (shown.filter_name, light)), None)
+    return worth_measuring(shown.plan.case, row, found) if row else ()
 
 
 def _beside_goal(shown: Picture, number: int) -> float:
@@ -175,6 +185,18 @@ def _say_ceiling(stack: Stack) -> str:
     return f"ends at {say_number(ceiling)}" if math.isfinite(ceiling) else "no limit"
 
 
+def _why_above(shown: Picture, sure: Sure) -> str:
+    """Why the middle of the draws lies above the best guess, where it does."""
+    for name, stack in shown.stacks.items():
+        span, best = sure.spread.filters.get(name), stack.row.kept_h
+        if span is not None and best and span.p50_h > 1.05 * best:
+            return (
+                f" Half of the draws need more than {say_hours(span.p50_h)} in {name}, the best guess says "
+                f"{say_hours(best)}: to be off one way costs more hours than to be off the other way saves."
+            )
+    return ""
+
+
 def sure_table(shown: Picture, sure: Sure | None) -> Table:
     """Table of the range: hours of each filter, and whose doubt matters most."""
     if sure is None:
@@ -195,7 +217,8 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
     reading = f"{float(shown.plan.case.sky.brightness_error.value):g} mag"
     return Table(
         caption=f"Hours of good subs in {sure.spread.draws} draws of everything that is not exactly known, and the "
-        "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it.",
+        "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it."
+        f"{_why_above(shown, sure)}",
         head=("", "may be off by", *names),
         rows=(
             ("at best", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
@@ -211,3 +234,38 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
             ),
         ),
     )  # fmt: skip
+
+
+def say_measure(sure: Sure) -> str:
+    """What to measure next, in a sentence; empty where nothing would narrow the range."""
+    if not sure.measure:
+        return ""
+    one = sure.measure[0]
+    return (
+        f"Measure next: {one.label} ({say_duration(60 * one.minutes)}) would narrow the range to "
+        f"{say_duration(3600 * one.low_h)} to {say_duration(3600 * one.high_h)}, around the same middle."
+    )
+
+
+def measure_table(shown: Picture, sure: Sure | None) -> Table:
+    """Table of what to measure next: how much narrower the range of hours gets, for the minutes that it takes."""
+    if sure is None:
+        return Table(caption="The range is not worked out yet.", head=("Measurement",), rows=())
+    row = shown.stacks[shown.filter_name].row
+    rows = tuple(
+        (
+            f"{one.label[0].upper()}{one.label[1:]}",
+            say_duration(60 * one.minutes),
+            say_share(one.narrows),
+            f"{say_hours(one.low_h)} to {say_hours(one.high_h)}",
+        )
+        for one in sure.measure
+    )
+    caption = (
+        f"What to measure next for {row.light} in {row.filter_name}, the most for its minutes first: by how much the "
+        "range of hours gets narrower, and where eight chances in ten would then lie, around the same middle. Minutes "
+        "are assumed."
+        if rows
+        else "Nothing that could be measured would narrow the range of hours."
+    )
+    return Table(caption=caption, head=("Measurement", "It takes", "Narrower by", "Eight in ten then"), rows=rows)

@@ -12,6 +12,7 @@ from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_se
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
+from expocalc.budget.edges import edges
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
 from expocalc.budget.planned import plan_for
@@ -22,7 +23,7 @@ from expocalc.light.target import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
 from workbook.hours.model import Picture, Stack
-from workbook.hours.sure import Sure
+from workbook.hours.sure import Sure, say_measure
 
 __all__ = ["LOOKS", "Words", "say_snr", "words"]
 
@@ -67,7 +68,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
     draws = sure.row(name, row.light) if sure else None
     span = draws.range if draws else None
     if row.kept_h is None or row.clock_h is None:
-        headline, rest = f"{name}: {_hopeless(shown, stack)}", [_chance(span)]
+        headline, rest = f"{case.filter_shown(name)}: {_hopeless(shown, stack)}", [_chance(span)]
     else:
         headline = _headline(shown, row, span)
         rest = [
@@ -76,12 +77,13 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
             *_reasons(case, stack),
             _others(shown, sure),
             sure.nights if sure else "",
-            f"SNR {say_number(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
+            f"SNR {shown.goal:.3g} in a patch looks “{say_snr(shown.goal, looks)}”.",
             _doubts(sure, name, stack.row.light),
+            say_measure(sure) if sure else "",
             estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
             _many_darks(plan.case, stack.row),
         ]
-    rest.insert(0 if row.kept_h is None else 1, _setter(shown, stack))
+    rest.insert(0 if row.kept_h is None else 3, _setter(shown, stack))
     return Words(
         headline=headline, rest=" ".join(filter(None, rest)), basis=_basis(plan, stack.row),
         change=sure.change if sure else "",
@@ -91,7 +93,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
 def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
     light = f" for {row.light}" if len(shown.stacks[row.filter_name].rate.lights) > 1 else ""
-    goal = f"{row.filter_name}: SNR {say_number(shown.goal)}{light} takes"
+    goal = f"{shown.plan.case.filter_shown(row.filter_name)}: SNR {shown.goal:.3g}{light} takes"
     if span is None:
         return f"{goal} {say_duration(row.kept_h * 3600)} at best; what to plan for follows."
     return f"{goal} {plan_for(row.kept_h, span)}."
@@ -169,8 +171,9 @@ def _doubts(sure: Sure | None, filter_name: str, light: str | None) -> str:
     if not row or not row.shares:
         return ""
     first = list(row.shares.items())[:2]
+    much = "Most" if sum(share for _, share in first) > 0.5 else "The largest part"
     blame = " and ".join(f"{INPUTS[name]} ({say_share(share)})" for name, share in first)
-    return f"With eight chances in ten it lies in that range. Most of the doubt is {blame}."
+    return f"With eight chances in ten it lies in that range. {much} of the doubt is {blame}."
 
 
 def _many_darks(case: Case, row: Row) -> str:
@@ -191,7 +194,7 @@ def _many_darks(case: Case, row: Row) -> str:
 
 def _hopeless(shown: Picture, stack: Stack) -> str:
     """Why no number of hours reaches the goal."""
-    row, case, goal = stack.row, shown.plan.case, say_number(shown.goal)
+    row, case, goal = stack.row, shown.plan.case, f"{shown.goal:.3g}"
     if row.light is None:
         dark = [
             name
@@ -221,17 +224,19 @@ def _basis(plan: Plan, row: Row) -> str:
         f"{row.light} of {knobs.light_shown(plan, row.light).text}" if row.light in knobs.lights(plan) else "no light"
     )
     moon = ", and no moon" if case.moon is None else ", with the Moon of the plan"
-    zenith = ""
-    if case.sky.gradient is None and float(case.target.altitude.value) < 75:
-        zenith = " The zenith's sky was used; lower down it is brighter."
+    zenith, found = "", edges(case, next(one for one in case.filters if one.name == row.filter_name))
+    if case.sky.gradient is None and case.sky.mix.town and float(case.target.altitude.value) < 75:
+        zenith = " The town's light was taken as at the zenith; lower down it is brighter."
     side = case.patch_of(row.light) if row.patch_arcsec is None else row.patch_arcsec
     where = "" if row.light is not None and row.patch_arcsec is None else f" in a patch of {say_number(side)}″"
-    band = _BANDS[case.sky.reading_band] if case.sky.zenith_brightness is not None else ""
+    told = case.sky.zenith_brightness is None or values["sky"].origin == case.sky.reading_band
+    band = "" if told else _BANDS[case.sky.reading_band]
     assumed = "" if row.light is None else f" {assumed_sentence(case.routine)}".rstrip()
     return (
         f"It rests on {light}{where}, a sky of "
         f"{values['sky'].text}{band} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
         f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}{assumed}"
+        f"{''.join(f' {one.sentence}' for one in found)}"
     )
 
 

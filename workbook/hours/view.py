@@ -11,6 +11,7 @@ import ipywidgets as w
 
 from expocalc.plan import Plan, Where
 from workbook.hours import knobs
+from workbook.hours.companions import COMPANION_KNOBS, companion_shown, companion_turned, companions_of
 from workbook.hours.depth import depth, depth_table
 from workbook.hours.figures import HEIGHT, DepthFigure, LeversFigure, SharesOfHoursFigure, SnrFigure
 from workbook.hours.levers import levers, levers_table
@@ -20,7 +21,7 @@ from workbook.hours.noise import noise_bars, noise_table
 from workbook.hours.seen import seen_table
 from workbook.hours.seen_view import SeenView
 from workbook.hours.shares import shares, shares_table
-from workbook.hours.sure import Sure, snr_table, sure_steps, sure_table
+from workbook.hours.sure import Sure, measure_table, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr, words
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number
@@ -78,6 +79,7 @@ class HoursPanel:
         self.filter = Choice("Filter in view", self._look_at)
         self.light = Choice("Light in view", self._turn_to)
         self.brightness = {kind: Number(knob, self._shine) for kind, knob in knobs.LIGHT_KNOBS.items()}
+        self.beside = {line: Number(knob, self._mixer(line)) for line, knob in COMPANION_KNOBS.items()}
         self.without = w.Button(description="Take this light out", layout=w.Layout(width="160px"))
         self.without.on_click(lambda _: self.light.attempt(self._take_out))
         self.look_up = LookUp(self._use)
@@ -89,6 +91,7 @@ class HoursPanel:
 
         self.table = FoldedTable("Numbers behind the picture")
         self.sure_table = FoldedTable("How sure the hours are")
+        self.measure_table = FoldedTable("What to measure next")
         self.pick = w.ToggleButtons(
             options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "84px"}
         )
@@ -106,15 +109,16 @@ class HoursPanel:
                 [self.filter.widget, self.folds.widget],
                 [w.HBox([self.pick, self.work.widget], layout=w.Layout(width="100%")), self._stage],
             ),
-            w.HBox([self.table.button, self.sure_table.button]),
+            w.HBox([self.table.button, self.sure_table.button, self.measure_table.button]),
             self.table.body,
             self.sure_table.body,
+            self.measure_table.body,
             ExportRow(folder, lambda: self.plan).widget,
         )
 
     def _groups(self) -> list[tuple[str, list[w.Widget]]]:
         number = {name: control.widget for name, control in self.numbers.items()}
-        lights = [control.widget for control in self.brightness.values()]
+        lights = [control.widget for control in (*self.brightness.values(), *self.beside.values())]
         habits = [number[name] for name in ("clip", "dither", "box", "darks", "flats", "flatness")]
         return [
             ("Target", [self.light.widget, *lights, number["patch"], self.without]),
@@ -157,10 +161,18 @@ class HoursPanel:
         plan = self.plan.with_values(knobs.light_turned(self.plan, self.light_name, value))
         self._shine_from("set here", plan, self.light_name)
 
-    def _shine_from(self, origin: str, plan: Plan, light_name: str) -> None:
-        """Take a plan with a new brightness of one light."""
+    def _mixer(self, line: str) -> Callable[[float | None], None]:
+        def mix(value: float | None) -> None:
+            plan = self.plan.with_values(companion_turned(self.plan, self.light_name, line, value))
+            self._shine_from("set here", plan, self.light_name, line)
+
+        return mix
+
+    def _shine_from(self, origin: str, plan: Plan, light_name: str, line: str = "") -> None:
+        """Take a plan with a new brightness of one light, or of a line beside it."""
         before = self._origins
-        self._origins = {**before, light_name: origin}
+        beside = {} if line or origin == "set here" else {f"{light_name} {one}": origin for one in self.beside}
+        self._origins = {**before, **beside, f"{light_name} {line}".strip(): origin}
         try:
             self._take(plan, self.filter_name, light_name)
         except ValueError:
@@ -266,6 +278,7 @@ class HoursPanel:
         }
         self.table.show(tables[self.pick.value])
         self.sure_table.show(lambda: sure_table(self.picture, self.sure))
+        self.measure_table.show(lambda: measure_table(self.picture, self.sure))
 
     def _show_controls(self) -> None:
         plan = self.plan
@@ -283,6 +296,12 @@ class HoursPanel:
         origin = self._origins.get(self.light_name, "plan")
         self.brightness[kind].knob = knobs.light_knob(knobs.light_named(plan, self.light_name))
         self.brightness[kind].show(knobs.light_shown(plan, self.light_name, origin))
+        for line, control in self.beside.items():
+            seen = line in companions_of(knobs.light_named(plan, self.light_name))
+            control.widget.layout.display = None if seen else "none"
+            if seen:
+                source = self._origins.get(f"{self.light_name} {line}", "plan")
+                control.show(companion_shown(plan, self.light_name, line, source))
         self.stacking.show(knobs.STACKING, *knobs.stacking(plan))
         self.at_hand.show(knobs.hours_shown(self.hours))
         looks = escape(f"looks “{say_snr(self.picture.goal, self._looks)}”")

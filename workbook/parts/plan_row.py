@@ -99,7 +99,13 @@ class PlanRow:
         self._title = title or plan.case.title
         if self.store.note(plan):
             self._draft.ask()
+            self.hush()
         self._show_state()
+
+    def hush(self) -> None:
+        """Take away what was said of a file: it was of another plan. What is wrong stays."""
+        if "expo-done" in self.said.value:
+            self.said.value, self.said.layout.display = "", "none"
 
     def _show_state(self) -> None:
         store = self.store

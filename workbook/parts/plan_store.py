@@ -108,6 +108,10 @@ class PlanStore:
         store.wanted = store.name
         return store
 
+    def begin(self, path: Path, plan: Plan) -> None:
+        """Work on a plan that has no file yet, and is to lie at that place."""
+        self._open = _Open(path=path, base=plan, plan=plan, drafts=Drafts(path), filed=False)
+
     # What is open
 
     @property

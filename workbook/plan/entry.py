@@ -54,6 +54,8 @@ def say_entry(value: Any, field: Field | None = None, units: Units = METRIC) -> 
         return f"{value:.10g}"
     if isinstance(value, Mapping) and all(isinstance(one, int | float | str) for one in value.values()):
         return ", ".join(f"{name} {say_entry(one)}" for name, one in value.items())
+    if isinstance(value, list) and all(isinstance(one, str) for one in value):
+        return ", ".join(value)
     if isinstance(value, list) and all(isinstance(one, list) and len(one) == 2 for one in value):
         return ", ".join(" ".join(say_entry(number) for number in pair) for pair in value)
     return _toml(value)
@@ -65,7 +67,7 @@ def _toml(value: Any) -> str:
         return "{ " + ", ".join(f'"{key}" = {_toml(one)}' for key, one in value.items()) + " }"
     if isinstance(value, list):
         return f"[{', '.join(map(_toml, value))}]"
-    return f'"{value}"' if isinstance(value, str) else say_entry(value)
+    return f'"{value}"' if isinstance(value, str) else f"{value}"
 
 
 def read_entry(field: Field, text: str, units: Units = METRIC, label: str = "") -> Any:
@@ -119,6 +121,8 @@ def _readings(field: Field, label: str, text: str, units: Units) -> Iterator[Any
     if field.kind in ("number", "whole", "curve", "quantity") and _SMALL_NUMBER.fullmatch(text):
         number = read_number(label, text)
         yield int(number) if field.kind == "whole" and number == int(number) else float(f"{number:.10g}")
+    if field.kind == "words" and not text.startswith("["):
+        yield [word.strip() for word in _parts(text)]
     if field.kind == "table":
         named = _named(field, text)
         if named:

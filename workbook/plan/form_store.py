@@ -9,9 +9,8 @@ from typing import Any
 from expocalc.plan import Plan, PlanError, Where
 from expocalc.plan.toml import check_signs, dump
 from workbook.copies import shipped
-from workbook.parts.drafts import Drafts
 from workbook.parts.plan_files import PLANS, PlanFiles
-from workbook.parts.plan_store import PlanStore, _Open
+from workbook.parts.plan_store import PlanStore
 from workbook.plan.gaps import gaps, say_gaps
 from workbook.plan.rules import spelled_out
 from workbook.plan.sketches import drop_sketch, keep_sketch, last_sketch, read_sketch, sketch_names
@@ -96,7 +95,7 @@ class FormStore(PlanStore):
     def _begin(self, path: Path, values: Mapping[str, Any]) -> None:
         """A plan without a file; below it lies the demo, which nobody sees."""
         demo = Plan.read(shipped() / PLANS / "mono-single-lines.toml")
-        self._open = _Open(path=path, base=demo, plan=demo, drafts=Drafts(path), filed=False)
+        self.begin(path, demo)
         self._before, self.trouble, self.news = [], "", ""
         self._look_at(values)
         self.files.use(path)

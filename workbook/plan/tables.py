@@ -180,14 +180,14 @@ class ListForm:
 
     def __init__(self, desk: TableDesk, field: Field, where: Where) -> None:
         self._desk, self._field, self._where = desk, field, where
-        self._one = field.label.lower().removesuffix("s")
+        self.one = field.label.lower().removesuffix("s")
         self._folds: list[Fold] = []
         self._shape: list[Any] = []
         self._list = w.VBox(layout=w.Layout(width="100%"))
         self.said = w.HTML(layout=w.Layout(width="100%", display="none"))
         self._add = desk.adder(where, self.add)
         if self._add is None:
-            plain = button(f"Add a {self._one}")
+            plain = button(f"Add a {self.one}")
             plain.on_click(lambda _: self.add({}))
         below = w.HBox([plain]) if self._add is None else self._add.widget
         self.widget = w.VBox([self._list, below, self.said], layout=w.Layout(width="100%"))
@@ -219,7 +219,7 @@ class ListForm:
         self._list.children = tuple(fold.widget for fold in self._folds)
 
     def _name(self, number: int, step: Any) -> str:
-        return str(step) if self._field.kind == "tables" else f"{self._one.capitalize()} {number + 1}"
+        return str(step) if self._field.kind == "tables" else f"{self.one.capitalize()} {number + 1}"
 
     def _say(self, step: Any) -> str:
         entry = self._entry(step)
@@ -239,7 +239,7 @@ class ListForm:
 
         def do() -> None:
             if self._field.kind == "tables":
-                name = free_name(f"{self._one} 1", list(map(str, self._names())))
+                name = free_name(f"{self.one} 1", list(map(str, self._names())))
                 self._desk.change({(*self._where, name): entry})
             else:
                 self._desk.change({self._where: [*entries(self._desk.values, self._where), entry]})
@@ -272,7 +272,7 @@ class ListForm:
         """Give an entry that goes by a name another one."""
         names = list(self._names())
         if name in names:
-            msg = f"Name of the {self._one} must be another than those there are ({', '.join(names)}), got {name}"
+            msg = f"Name of the {self.one} must be another than those there are ({', '.join(names)}), got {name}"
             raise ValueError(msg)
         old = at(self._desk.values, self._where, {})
         changes: dict[Where, Any] = {self._where: {name if key == step else key: one for key, one in old.items()}}
@@ -302,7 +302,7 @@ class _Buttons:
     """Copy and take out."""
 
     def __init__(self, owner: ListForm, step: Any) -> None:
-        copy, out = button("Copy"), button("Take out")
+        copy, out = button(f"Copy this {owner.one}"), button(f"Take this {owner.one} out")
         copy.on_click(lambda _: owner.copy(step))
         out.on_click(lambda _: owner.take_out(step))
         self.widget = w.HBox([copy, out])

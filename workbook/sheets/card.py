@@ -23,14 +23,14 @@ SKIES = (17.0, 18.0, 18.5, 19.0, 19.5, 20.0, 20.5, 21.0, 21.5)
 """Readings of the card's columns. [mag arcsec-2]"""
 LADDER = (0.5, 1.0, 2.0, 4.0)
 """Rungs of the ladder, as multiples of the goal's SNR."""
-_MOST_FILTERS = 8
+_MOST_FILTERS = 7
 _STYLE = """
 :root { color-scheme: light; }
 @page { margin: 12mm; }
 body { max-width: 180mm; margin: 0 auto; background: #fff; color: #000; font: 10pt/1.3 sans-serif; }
 h1 { font-size: 14pt; margin: 0 0 2mm; max-height: 2.6em; overflow: hidden; overflow-wrap: anywhere; }
 h2 { font-size: 11pt; margin: 3mm 0 1mm; border-bottom: 1pt solid #000; }
-p { margin: 1mm 0; }
+p { margin: 1mm 0; max-height: 4em; overflow: hidden; overflow-wrap: anywhere; }
 table { border-collapse: collapse; width: 100%; }
 th, td { border: .5pt solid #000; padding: .8mm 1.2mm; text-align: right; font-size: 9pt; white-space: nowrap; }
 th:first-child { text-align: left; max-width: 40mm; overflow: hidden; text-overflow: ellipsis; }
@@ -87,8 +87,7 @@ column is nearest to the plan's {zenith_reading(case.sky):.2f}.</p>
 <p>For the light of the plan that needs most, with the sub that is best there.</p>
 {_by_sky(names, [_of(table, *at, name, "clock_h", 3600.0) for name in names], here)}
 <h2>Ladder of hours</h2>
-<p>Under the plan's sky: four times the hours for twice the SNR, a little less while read noise and losses count, more
-where calibration ends it.</p>
+<p>Under the plan's sky, in whole subs.</p>
 {_ladder(plan, names)}
 {left_out}
 <p>Best guesses for a clear sky without cloud; no safety device. {_mount(plan)}</p>

@@ -13,11 +13,11 @@ from workbook.sheets.night import FilterWords, night
 
 __all__ = ["to_html"]
 
-_MOST_FILTERS = 8
+_MOST_FILTERS = 7
 _MOST_VERDICTS = 3
 _LONGEST_NAME = 40
-_TALLIED, _NIGHTS = 4, 5
-"""Filters and nights of the tally."""
+_TALLIED, _NIGHTS, _FEW = 4, 5, 1
+"""Filters and nights of the tally, and its nights where many filters take the room."""
 _LINES = ("target", "goal", "gear", "sky", "tonight", "dither", "stop")
 _HEADS = (
     "Filter",
@@ -41,13 +41,15 @@ h2 { font-size: 11pt; margin: 2.5mm 0 1mm; border-bottom: 1pt solid #000; }
 p, dl { margin: 1mm 0; }
 table { border-collapse: collapse; width: 100%; }
 th, td { border: .5pt solid #000; padding: .8mm 1.2mm; text-align: right; font-size: 9pt; white-space: nowrap; }
-th:first-child { text-align: left; max-width: 34mm; overflow: hidden; text-overflow: ellipsis; }
+th:first-child { text-align: left; max-width: 32mm; overflow: hidden; text-overflow: ellipsis; }
 dl { display: grid; grid-template-columns: 22mm 1fr; }
 dt { font-weight: bold; }
 dd { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
 .why { font-size: 9pt; max-height: 5.2em; overflow: hidden; overflow-wrap: anywhere; }
 .box { border: 1.5pt solid #000; padding: 1mm 2mm; }
-.tally td { height: 4.2mm; }
+.tally td { height: 3.6mm; }
+.tally { table-layout: fixed; }
+.tally th { overflow: hidden; text-overflow: ellipsis; }
 """
 
 
@@ -68,7 +70,8 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
     """
     words = night(case, found, hours)
     title = escape(words.title)
-    verdicts = [one.verdict.replace(one.filter_name, _short(one.filter_name)) for one in found.filters[:_MOST_VERDICTS]]
+    most = _MOST_VERDICTS if len(found.filters) <= _TALLIED else 1
+    verdicts = [one.verdict.replace(one.filter_name, _short(one.filter_name)) for one in found.filters[:most]]
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -127,10 +130,12 @@ def _tally(filters: tuple[FilterWords, ...]) -> str:
     names = [escape(one.name) for one in filters[:_TALLIED]] or [""]
     head = "".join(f'<th scope="col">{name}</th>' for name in ("Date", *names, "Remarks"))
     empty = "<tr>" + "<td></td>" * (len(names) + 2) + "</tr>"
-    return f'<table class="tally"><thead><tr>{head}</tr></thead><tbody>{empty * _NIGHTS}</tbody></table>'
+    nights = _NIGHTS if len(filters) <= _TALLIED else _FEW
+    return f'<table class="tally"><thead><tr>{head}</tr></thead><tbody>{empty * nights}</tbody></table>'
 
 
 def _cells(one: FilterWords) -> str:
-    numbers = (one.sub, one.shoot, one.kept, one.likely, one.clock, one.storage, one.median, one.twice, "")
-    cells = "".join(f"<td>{escape(number).replace(', ', '<br>')}</td>" for number in numbers)
+    cells = "".join(f"<td>{escape(word)}</td>" for word in (one.sub, one.shoot, one.kept, one.likely, one.clock))
+    by_colour = "".join(f"<td>{escape(word).replace(', ', '<br>')}</td>" for word in (one.median, one.twice))
+    cells += f"<td>{escape(one.storage)}</td>{by_colour}<td></td>"
     return f'<th scope="row">{escape(one.name)}</th>{cells}'

@@ -139,7 +139,7 @@ class Picture:
         ends = [float(np.clip(np.log(hours), low, high)) if hours > 0 else float(low) for hours in at_end]
         places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
         return tuple(
-            End(sub_s=one.sub_s, hours=hours, label=_end_label(one.neediest), label_hours=float(place))
+            End(sub_s=one.sub_s, hours=hours, label=_end_label(self.plan.case, one.neediest), label_hours=float(place))
             for one, hours, place in zip(self.found.filters, self._at_sub, places, strict=True)
         )
 
@@ -194,12 +194,13 @@ def _together(patches: Sequence[Patch]) -> Patch:
     )
 
 
-def _end_label(row: Row) -> str:
+def _end_label(case: Case, row: Row) -> str:
+    name = case.filter_shown(row.filter_name)
     if row.light is None or not row.target_e_s:
-        return f"{row.filter_name}: no light"
+        return f"{name}: no light"
     if row.clock_h is None:
-        return f"{row.filter_name}: out of reach"
-    return f"{row.filter_name}: {say_duration(row.clock_h * 3600)}"
+        return f"{name}: out of reach"
+    return f"{name}: {say_duration(row.clock_h * 3600)}"
 
 
 def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
@@ -286,27 +287,34 @@ def hours_table(plan: Plan) -> Table:
     subs = [one.sub_s for one in found.filters]
     rows = sorted({*_TABLE_S, *subs})
     hours = _hours(case, [one.rates for one in found.filters], rows)
+    whole = [np.nan if one.clock_h is None else one.clock_h for one in found.filters]
     return Table(
-        caption="Hours on the clock until the goal is reached, and how much more that is than with the best sub",
+        caption="Hours on the clock until the goal is reached, and how much more or less that is than with the plan's "
+        "own sub; that one is counted in whole subs, as everywhere",
         head=("Sub", *(f.name for f in case.filters)),
         rows=tuple(
             (
                 say_duration(sub_s),
-                *(_priced(row[at], row[rows.index(own)]) for row, own in zip(hours, subs, strict=True)),
+                *(
+                    _priced(row[at], row[rows.index(own)], needed if sub_s == own else None)
+                    for row, own, needed in zip(hours, subs, whole, strict=True)
+                ),
             )
             for at, sub_s in enumerate(rows)
         ),
     )
 
 
-def _priced(hours: float, best: float) -> str:
+def _priced(hours: float, own: float, whole: float | None) -> str:
+    """Hours in words, with their price over those of the plan's own sub; `whole` are its own in whole subs."""
     if not np.isfinite(hours):
         return "never"
-    if not np.isfinite(best):
+    if whole is not None:
+        return f"{say_duration((whole if np.isfinite(whole) else hours) * 3600)} (the plan's)"
+    if not np.isfinite(own):
         return say_duration(hours * 3600)
-    more = hours / best - 1
-    price = "best" if more == 0 else f"{'+' if more > 0 else '−'}{say_share(abs(more))}"
-    return f"{say_duration(hours * 3600)} ({price})"
+    more = hours / own - 1
+    return f"{say_duration(hours * 3600)} ({'+' if more >= 0 else '−'}{say_share(abs(more))})"
 
 
 def noise_table(plan: Plan) -> Table:

@@ -343,7 +343,7 @@ def _left(name: str, one: Progress) -> str:
     if one.nights_left is not None:
         count = math.ceil(one.nights_left - 1e-9)
         nights = f", {count} more night{'s' if count > 1 else ''} like {'this' if count == 1 else 'these'}"
-    return f"{done}; {say_duration(3600 * float(one.hours_left or 0.0))} left{reach}{nights}"
+    return f"{done}; {say_duration(3600 * float(one.hours_left or 0.0))} left at best{reach}{nights}"
 
 
 def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
@@ -354,9 +354,8 @@ def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
         if one.goal_h is None:
             said.append(f"{name}'s goal is out of reach")
         elif one.hours_left:
-            said.append(
-                f"{say_share(one.share_of_goal or 0.0)} of {name}'s goal, {say_duration(3600 * one.hours_left)} left"
-            )
+            left = say_duration(3600 * one.hours_left)
+            said.append(f"{say_share(one.share_of_goal or 0.0)} of {name}'s goal, {left} left at best")
         else:
             said.append(f"{name}'s goal is reached")
     return f"{kept}: {'; '.join(said)}."

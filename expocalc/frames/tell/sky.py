@@ -13,6 +13,7 @@ import numpy as np
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
+from expocalc.budget.planned import plan_for
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import FilterAnswer
 from expocalc.budget.spread import Range, spread
@@ -227,11 +228,9 @@ def _hours(now: FilterAnswer, planned: FilterAnswer, hours: Range | None) -> str
         return f"{now.filter_name} passes none of the target's light"
     if now.kept_h is None:
         return "With this sky no number of hours reaches the goal"
-    before = f" instead of {say_duration(3600 * planned.kept_h)}" if planned.kept_h else ""
-    reach = ""
-    if hours is not None and math.isfinite(hours.p90_h):
-        reach = f" ({say_duration(3600 * hours.p10_h)} to {say_duration(3600 * hours.p90_h)} in eight cases of ten)"
-    return f"The goal takes {say_duration(3600 * now.kept_h)} of kept subs{before}{reach}"
+    before = f", instead of {say_duration(3600 * planned.kept_h)} at best with the plan's sky" if planned.kept_h else ""
+    goal = f"{say_duration(3600 * now.kept_h)} at best" if hours is None else plan_for(now.kept_h, hours)
+    return f"Hours for the goal under this sky: {goal}{before}"
 
 
 def _sentence_of_sky(found: SubFound, told: Mapping[str, Any]) -> str:

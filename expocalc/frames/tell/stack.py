@@ -27,6 +27,7 @@ __all__ = ["StackTold", "square", "tell_stack"]
 AGREES = 1.15
 """Noise within this factor of the predicted one is what was planned."""
 _SHARED = 1.15
+_STARS = 4.0
 _ALIKE = 1.3
 
 
@@ -121,7 +122,8 @@ def tell_stack(
     measured = snr = None
     if patch is not None and sky is not None:
         try:
-            measured = measured_snr(pile.pictures[-1], patch, sky)
+            picture = pile.pictures[-1]
+            measured = measured_snr(picture, _without_stars(picture, patch), _without_stars(picture, sky))
         except ValueError as error:
             raise FrameError(str(error)) from None
         snr = _planned_snr(case, now, at, pile, float(patch.sum()))
@@ -130,6 +132,14 @@ def tell_stack(
         falling=fall, predicted_e=predicted, blocks=blocks, half_noise_e=half_noise, blame=blame, measured=measured,
         predicted_snr=snr, sentences=tuple(sentences),
     )  # fmt: skip
+
+
+def _without_stars(picture: Floats, mask: Mask) -> Mask:
+    """Pixels of a mask but those that stand out by more than four of their own standard deviations."""
+    if not mask.any():
+        return mask
+    low, middle = np.percentile(picture[mask], [15.865, 50])
+    return mask & (np.abs(picture - middle) <= _STARS * max(middle - low, 1e-9))
 
 
 def _planned_snr(case: Case, now: FilterAnswer, at: int, pile: Pile, pixels: float) -> float | None:

@@ -35,7 +35,16 @@
     .expo-note { position: absolute; top: 34px; left: 40px; right: 40px; z-index: 100; padding: 8px 12px; font-size: 13px;
       border: 2px solid #d55e00; background: var(--jp-layout-color1); color: var(--jp-ui-font-color1); }
     .expo-note button { margin-left: 10px; }
-    .expo-asleep .expo-panel { opacity: .45; pointer-events: none; }`;
+    .expo-asleep .expo-panel { opacity: .45; pointer-events: none; }
+    .expo-reading .jp-NotebookPanel-toolbar, .expo-reading .jp-InputPrompt, .expo-reading .jp-OutputPrompt,
+    .expo-reading .jp-Collapser, .expo-reading .jp-Notebook-footer, .expo-reading .jp-cell-toolbar,
+    .expo-reading .jp-Cell-inputWrapper:has(.jp-InputPlaceholder) { display: none !important; }
+    .expo-reading .jp-Notebook-cell, .expo-reading .jp-Notebook-cell * { box-shadow: none !important; }
+    .expo-reading .jp-Notebook-cell, .expo-reading .jp-MarkdownOutput { border-color: transparent !important; }
+    .expo-reading .jp-NotebookPanel-notebook { top: 0 !important; height: 100% !important; }
+    .expo-show-all { position: absolute; top: 4px; right: 18px; z-index: 10; font-size: 11px; padding: 2px 8px; opacity: .8;
+      border: 1px solid var(--jp-border-color1); background: var(--jp-layout-color1); color: var(--jp-ui-font-color1); }`;
+  const SHOW = 'expocalc:show-all';
   const NO_CANVAS = 'This browser draws no figures: its canvas is switched off. Allow it for this page, or use another '
     + 'browser. Numbers and tables are right all the same.';
   const NO_PLOTS = 'The library that draws did not load, so figures may be missing. Reload the page; if that does not '
@@ -114,6 +123,31 @@
         && panel.content.model?.getMetadata('workbook')?.run_on_open;
     };
 
+    // A reader needs no cells, prompts and tool bars; one command, with a button and a key, brings them back.
+    const read = async panel => {
+      if (!await isOurs(panel)) return;
+      const button = document.createElement('button');
+      const show = reading => {
+        panel.node.classList.toggle('expo-reading', reading);
+        button.textContent = reading ? 'Show code and tools' : 'Hide code and tools';
+        app.commands.notifyCommandChanged?.(SHOW);
+        panel.update?.();
+        window.dispatchEvent(new Event('resize'));
+      };
+      button.className = 'expo-show-all';
+      button.title = 'Alt Shift C';
+      button.onclick = () => app.commands.execute(SHOW);
+      panel.node.append(button);
+      readers.set(panel, () => show(!panel.node.classList.contains('expo-reading')));
+      show(true);
+    };
+    const readers = new WeakMap();
+    app.commands.addCommand(SHOW, {
+      label: 'Show or hide code and tools of a page of the workbook',
+      execute: () => readers.get(app.shell.currentWidget)?.(),
+    });
+    app.commands.addKeyBinding({ command: SHOW, keys: ['Alt Shift C'], selector: 'body' });
+
     const runShipped = async panel => {
       if (!await isOurs(panel)) return;
       const { code } = await ours;
@@ -174,6 +208,7 @@
       await Promise.all([panel.context.ready, panel.sessionContext.ready, plots]);
       tell(panel, lacks);
       watch(panel);
+      await read(panel);
       await runShipped(panel).catch(() => {}); // the kernel went meanwhile, and that is told
     };
 
