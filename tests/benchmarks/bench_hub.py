@@ -82,7 +82,9 @@ class Guest:
             answer = await self.ask(page)
             if answer.code == 200 and b"Which question do you have?" in answer.body:
                 return time.perf_counter() - begin
-            await asyncio.sleep(1)
+            await asyncio.sleep(2)
+            if answer.code == 424:  # no server yet: too many were starting, so the hub wants to be asked again
+                await self.ask(f"{self.base}/hub/spawn/{self.name}")
         msg = f"{self.name}: {answer.code} {answer.body[:300]}"
         raise RuntimeError(msg)
 

@@ -172,7 +172,7 @@ def test_the_own_plan_keeps_its_sentence_in_sight_of_the_thumb(guest):
     seen = sentence.bounding_box()
     assert seen["y"] >= 0
     assert seen["y"] + seen["height"] < min(PHONE["height"] / 2, dial.bounding_box()["y"])
-    panel.get_by_role("button", name="Write: Plan file").click()
+    panel.locator("button[title='Write: Plan file']").click()
     panel.get_by_text("Saved as plans/my-plan.toml.").wait_for()
 
 

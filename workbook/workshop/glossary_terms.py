@@ -15,8 +15,7 @@ TERMS: Mapping[str, str] = MappingProxyType(
             "All the light-gathering time in a stack: the number of subs kept, times the length of one."
         ),
         "SNR": (
-            "Signal over noise: how far the thing you want stands out of the grain. "
-            "At 2 it is a hint, at 5 plain, at 10 good."
+            "Signal over noise: how far a thing stands out of the grain. At 2 it is a hint, at 5 plain, at 10 good."
         ),
         "read noise": (
             "A little grain that the camera adds each time a sub is read out. The length of the sub does not matter."
