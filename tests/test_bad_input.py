@@ -53,6 +53,7 @@ WHOLE = {
         "focal_length": "510 mm",
         "obstruction": "30 mm",
         "throughput": 0.92,
+        "reducer": 0.8,
         "blur": "1.5 arcsec",
     },
     "camera": {
@@ -352,6 +353,7 @@ FIELDS = {
     "Telescope.focal_length": quantity("mm", *NEGATIVE_OR_ZERO, ("50", "0.5 to 1000 times"), ("5e5", "0.5 to 1000")),
     "Telescope.obstruction": quantity("mm", NEGATIVE, ("102", "smaller than the aperture"), ("103", "smaller than")),
     "Telescope.throughput": SHARES,
+    "Telescope.reducer": number((0, "at least 0.1"), (-1, "at least 0.1"), (11, "at most 10")),
     "Telescope.blur": quantity("arcsec", NEGATIVE, ("61", "at most 60")),
     "Camera.pixel": quantity("um", ("-1", "at least"), ("0", "at least"), ("1e4", "at most")),
     "Camera.columns": whole((0, "at least 1"), (-1, "at least 1"), (10**7, "at most")),
@@ -612,7 +614,8 @@ def examples(read, name):
         read(name, [] if name == "date" else DAY)
     for example in re.split(r' or (?=")', str(refusal.value).partition("; write it like ")[2]):
         with contextlib.suppress(SyntaxError, ValueError):  # some show a line of the file
-            yield ast.literal_eval(example)
+            value = ast.literal_eval(example)
+            yield from value if isinstance(value, tuple) else [value]  # a plan has no tuples: several, with commas
 
 
 def test_every_example_in_a_refusal_is_good():

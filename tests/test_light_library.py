@@ -74,7 +74,7 @@ def test_light_goes_into_a_plan(one):
 @pytest.mark.parametrize("end", ["low", "value", "high"])
 def test_a_value_that_holds_n_ii_is_split_and_counts_once(end):
     """The photons of both lines together are those of the value, all at H-alpha's energy (N II's is 0.3 % less)."""
-    one = region("Simeis 147 (Sh2-240)")
+    one = region("Sh2-240, Simeis 147")
     assert one.holds == ("N II",)
     split = read_light(one.light(end))
     whole = LineLight(line="H-alpha", brightness=f"{getattr(one, end)} erg/(s cm2 arcsec2)")

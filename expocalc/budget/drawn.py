@@ -54,10 +54,11 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
     stars = any(isinstance(light, StarLight) for _, light in lights)
     glow = float(case.camera.glow.value)
     bluer = doubt.lamp_colour * draws("lamp_colour")
+    thicker = factor("extinction")
     natural, town = _mix(case.sky, doubt, draws, bluer)
     off = Off(
         efficiency=factor("efficiency"),
-        thicker=factor("extinction"),
+        thicker=thicker,
         bluer=bluer,
         shifts_nm={
             one.name: float(doubt.filter_centre.value) * draws(f"filter_centre {one.name}") for one in case.filters
@@ -73,7 +74,7 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
         measured=factor("measured_sky") if case.sky.measured else 1.0,
     )
     moment = dataclasses.replace(
-        moment_of(case),
+        _in_thicker_air(case.sky, moment_of(case), thicker),
         natural=natural,
         town=town,
         dark_e_s=(case.camera.dark_e_s - glow) * factor("dark_current") + glow,
@@ -86,6 +87,17 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
 def target_log_sd(doubt: Doubt, light: Light) -> float:
     """Standard deviation of the logarithm of a light: its own where its source says one, or that of all. [-]"""
     return math.log(light.doubt) if light.doubt is not None and doubt.target > 1 else doubt.log_sd("target")
+
+
+def _in_thicker_air(sky: Sky, moment: Moment, thicker: Floats) -> Moment:
+    """The moment behind thicker air, which dims the natural sky low down and scatters more moonlight."""
+    there, k = moment.measured_at, moment.extinction_v * thicker
+    return dataclasses.replace(
+        moment,
+        extinction_v=k,
+        natural_factor=sky.natural_factor_at(moment.altitude_deg, k),
+        measured_at=None if there is None else _in_thicker_air(sky, there, thicker),
+    )
 
 
 def _mix(sky: Sky, doubt: Doubt, draws: Draws, bluer: Floats) -> tuple[Floats, Mapping[str, Floats]]:

@@ -228,6 +228,7 @@ def _brought(table: Passed, moment: Moment, there: Moment) -> Any:
     here = replace(
         there,
         altitude_deg=moment.altitude_deg,
+        natural_factor=moment.natural_factor,
         sky_factor=moment.sky_factor,
         moon=moment.moon,
         extinction_v=moment.extinction_v,

@@ -76,7 +76,7 @@ def plan_tables() -> tuple[Table, ...]:
     Examples
     --------
     >>> [table.header for table in plan_tables()][:3]
-    ['', '[sky]', '[telescope]']
+    ['', '[sky]', '[sky.gradient]']
     """
     plan = Table(path=(), noun=Case, meaning="The plan's own keys, above all tables.", required=True)
     return (plan, *_inside(Case, ()))

@@ -18,6 +18,7 @@ from expocalc.budget.passed import passed
 from expocalc.budget.rates import rates, rates_at
 from expocalc.budget.spread import spread
 from expocalc.gear.response import response
+from expocalc.light.air import natural_factor
 from expocalc.light.lamps import bare_lamp
 from expocalc.light.natural import natural_sky
 from expocalc.plan import Plan
@@ -104,11 +105,12 @@ def test_the_reading_moves_sky_limited_hours_in_its_own_band_one_for_one(plan, e
 
 
 def test_sky_doubts_cannot_move_the_band_of_the_reading(plan):
-    """With the reading exact, no doubt about lamps or natural light changes the sky in the reading's band.
+    """With the reading exact, no doubt about lamps or natural light changes the zenith's sky in the reading's band.
 
+    Lower down natural light brightens more than the town's, and their shares count.
     The filter is V times a throughput and an efficiency; only a flat efficiency makes it the very band of the reading.
     """
-    flat = plan.with_values({**LIMITED, ("camera", "quantum_efficiency"): 0.8})
+    flat = plan.with_values({**LIMITED, ("camera", "quantum_efficiency"): 0.8, ("target", "altitude"): "90 deg"})
     found = spread(flat.case, only(lamp_mix=3, lamp_colour=1.0, natural_sky=1.3), 2000)
     assert log_sd(row_of(found, "wide", "continuum")) < 1e-3
     assert log_sd(row_of(found, "narrow", "continuum")) > 0.05
@@ -230,6 +232,12 @@ def drawn(plan, doubt, draws, filter_at=0):
     return rates_at(passed(case, case.filters[filter_at], doubt), *draw(case, doubt, draws))
 
 
+def natural_lower_down(case):
+    """What the natural sky brightens by between the zenith and the target, van Rhijn's layer behind the air."""
+    k = float(case.sky.extinction_curve(float(case.site.elevation.value))(550))
+    return float(natural_factor(case.target.altitude.value, k))
+
+
 def assert_same_rates(got, expected, rtol):
     np.testing.assert_allclose(got.sky_e_s[0], expected.sky_e_s, rtol=rtol)
     np.testing.assert_allclose(got.dark_e_s[0, 0], expected.dark_e_s, rtol=rtol)
@@ -305,9 +313,10 @@ def test_bluer_skyglow_integrated_anew(plan, by):
         )
 
     left = case.sky.spectrum.through(band) - natural_sky().through(band)
-    expected = natural_sky().through(curve) + left * town(curve) / town(band)
+    natural = natural_lower_down(case) * natural_sky().through(curve)
+    expected = natural + left * town(curve) / town(band)
     got = drawn(plan, only(lamp_colour=0.8), at(lamp_colour=by)).sky_e_s[0, 0]
-    before = case.sky.spectrum.through(curve)
+    before = case.sky.spectrum.through(curve) + natural - natural_sky().through(curve)
     per_pixel = rates(case, case.filters[0]).sky_e_s[0] / before
     assert got / per_pixel == pytest.approx(expected, rel=1e-3)
     assert abs(math.log(expected / before)) > 0.05
@@ -319,9 +328,12 @@ def test_more_natural_light_leaves_less_to_the_town(plan):
     natural, sky = natural_sky(), case.sky.spectrum
     factor = 1.35
     town = (sky.through(band) - factor * natural.through(band)) / (sky.through(band) - natural.through(band))
-    expected = factor * natural.through(curve) + town * (sky.through(curve) - natural.through(curve))
+    lower = natural_lower_down(case)
+    of_town = sky.through(curve) - natural.through(curve)
+    before = lower * natural.through(curve) + of_town
+    expected = factor * lower * natural.through(curve) + town * of_town
     got = drawn(plan, only(natural_sky=factor), at(natural_sky=1.0)).sky_e_s[0, 0]
-    assert got / rates(case, case.filters[0]).sky_e_s[0] == pytest.approx(expected / sky.through(curve), rel=1e-4)
+    assert got / rates(case, case.filters[0]).sky_e_s[0] == pytest.approx(expected / before, rel=1e-4)
 
 
 def test_a_mosaic_draw_is_the_plan_changed():
