@@ -30,9 +30,9 @@ warnings.filterwarnings("error", module=r"(expocalc|workbook|__main__)(\.|$)")
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Shared out between workers, a file stays whole, and all that drives a browser goes to one: one browser at a time."""
+    """Shared out between workers, a file stays whole; all that drives a browser goes to one: one browser at a time."""
     for item in items:
-        group = "browser" if item.get_closest_marker("browser") else item.location[0]
+        group = "browser" if "browser" in item.path.parts else item.location[0]
         item.add_marker(pytest.mark.xdist_group(group))
 
 
