@@ -124,6 +124,9 @@ def sweep(
     ... passbands = [{ centre = "656.3 nm", width = "5 nm" }]
     ... [target]
     ... light = [{ line = "H-alpha", brightness = "12 R" }]
+    ... [routine]
+    ... darks = "perfect"
+    ... flats = "perfect"
     ... ''')
     >>> table = sweep(plan, {"sky.bortle": [4, 6], "routine.sub_length": ["60 s", "300 s"]})
     >>> table["sky.bortle", "routine.sub_length", "clock_h"].colnames, len(table)

@@ -11,6 +11,7 @@ from expocalc.budget.leverage import leverage
 from expocalc.budget.rates import rates
 from expocalc.budget.spread import spread
 from expocalc.gear.response import response
+from expocalc.light.air import natural_factor
 from expocalc.light.moon import moon_factor, moon_spectrum
 from expocalc.plan import Plan, PlanError
 
@@ -93,6 +94,17 @@ def test_a_sky_measured_at_60_degrees_is_the_model_s_ratio_brighter_at_35(moonli
     assert ratio > 1.2
     assert sky_of(measured_at(plan, altitude="60 deg")) == pytest.approx(0.3 * ratio, rel=0.01)
     assert sky_of(measured_at(plan)) == pytest.approx(0.3)
+
+
+def test_a_natural_sky_measured_at_60_degrees_brightens_down_to_35_as_its_layer_does(moonlit):
+    """No gradient, no town: van Rhijn's layer behind the air is all that changes."""
+    natural = {("sky", "gradient"): None, ("sky", "zenith_brightness"): "22.1 mag/arcsec2", ("moon",): None}
+    plan = moonlit.with_values({**natural, ("target", "altitude"): "35 deg"})
+    k = float(plan.case.sky.extinction_curve(float(plan.case.site.elevation.value))(550))
+    low, high = natural_factor([35.0, 60.0], k)
+    assert low > 1.2 * high
+    assert plan.case.sky.darker_than_natural
+    assert sky_of(measured_at(plan, altitude="60 deg")) == pytest.approx(0.3 * low / high, rel=1e-6)
 
 
 def test_without_doubt_every_draw_is_the_moonlit_plan(moonlit):

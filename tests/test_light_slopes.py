@@ -28,11 +28,17 @@ def test_molecules_scatter_moonlight_as_they_dim_stars():
         )
 
 
-def test_dust_scatters_moonlight_as_it_dims_stars():
-    """Green 1992, International Comet Quarterly 14, 55: dust goes as wavelength^-1.3."""
+def test_moonlight_by_dust_is_bluer_than_its_source_but_less_than_dust_dims_stars():
+    """Its extinction goes as wavelength^-1.3 (Green 1992, International Comet Quarterly 14, 55).
+
+    Scattered moonlight shows it flatter (Jones et al. 2019, A&A 624, A39), yet not grey: one power for all wavelengths.
+    """
     _, dust = scattered_sunlight()
-    for blue, red in ((400, 700), (450, 650), (500, 600)):
-        assert scattering(dust, blue, red) == pytest.approx(dust_mag(blue / 1e3) / dust_mag(red / 1e3), rel=1e-6)
+    powers = []
+    for blue, red in ((400, 700), (450, 650), (500, 600), (700, 950)):
+        assert 1 < scattering(dust, blue, red) < dust_mag(blue / 1e3) / dust_mag(red / 1e3)
+        powers.append(np.log(scattering(dust, blue, red)) / np.log(red / blue))
+    np.testing.assert_allclose(powers, powers[0], rtol=1e-6)
 
 
 def test_moonlight_of_both_kinds_is_one_at_550_nm():

@@ -288,6 +288,16 @@ def test_a_draw_is_the_plan_changed(plan, name):
         assert max(abs(np.log(moved))) > 0.03, "the change must be one"
 
 
+@pytest.mark.parametrize("gradient", [None, {"at_45deg": "0.3 mag"}])
+def test_thicker_air_scatters_the_moonlight_of_the_plan_changed(plan, gradient):
+    moon = {"phase_angle": "30 deg", "altitude": "40 deg", "separation": "60 deg"}
+    moonlit = plan.with_values({("moon",): moon, ("sky", "gradient"): gradient})
+    other = moonlit.with_values({("sky", "extinction"): 0.25 * 1.3**2})
+    expected = rates(other.case, other.case.filters[0])
+    assert_same_rates(drawn(moonlit, only(extinction=1.3), at(extinction=2.0)), expected, 1e-6)
+    assert expected.sky_e_s[0] > 1.05 * rates(moonlit.case, moonlit.case.filters[0]).sky_e_s[0]
+
+
 @pytest.mark.parametrize("reading", ["21.2 mag/arcsec2", "21.6 mag/arcsec2", "21.9 mag/arcsec2"])
 @pytest.mark.parametrize("by", [-2.0, 2.0])
 def test_a_drawn_reading_is_that_reading_also_where_the_natural_sky_takes_over(plan, reading, by):
