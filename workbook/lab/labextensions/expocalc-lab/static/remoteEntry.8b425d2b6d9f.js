@@ -37,11 +37,12 @@
     .expo-note button { margin-left: 10px; }
     .expo-asleep .expo-panel { opacity: .45; pointer-events: none; }
     .expo-reading .jp-NotebookPanel-toolbar, .expo-reading .jp-InputPrompt, .expo-reading .jp-OutputPrompt,
+    .expo-reading .jp-OutputArea-promptOverlay,
     .expo-reading .jp-Collapser, .expo-reading .jp-Notebook-footer, .expo-reading .jp-cell-toolbar,
     .expo-reading .jp-Cell-inputWrapper:has(.jp-InputPlaceholder) { display: none !important; }
     .expo-reading .jp-Notebook-cell, .expo-reading .jp-Notebook-cell * { box-shadow: none !important; }
     .expo-reading .jp-Notebook-cell, .expo-reading .jp-MarkdownOutput { border-color: transparent !important; }
-    .expo-reading .jp-NotebookPanel-notebook { top: 0 !important; height: 100% !important; }
+    @media screen { .expo-reading .jp-NotebookPanel-notebook { top: 0 !important; height: 100% !important; } }
     .expo-show-all { position: absolute; top: 4px; right: 18px; z-index: 10; font-size: 11px; padding: 2px 8px; opacity: .8;
       border: 1px solid var(--jp-border-color1); background: var(--jp-layout-color1); color: var(--jp-ui-font-color1); }`;
   const SHOW = 'expocalc:show-all';
