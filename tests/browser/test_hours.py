@@ -79,7 +79,7 @@ def test_each_picture_shows_itself_alone_with_its_numbers(panel):
         panel.wait_until(lambda words=words: len(now := seen(panel)) == 1 and words in now[0])
         place = panel.page.locator(".expo-panel .quiet-figure:visible").first.bounding_box()
         assert place["width"] > 500
-        assert place["height"] > 150
+        assert place["height"] > 120
         caption = panel.page.locator(".expo-panel table caption").first
         panel.wait_until(lambda caption=caption: caption.inner_text() not in captions)
         captions.add(caption.inner_text())

@@ -40,8 +40,8 @@ h1 { font-size: 14pt; margin: 0 0 2mm; max-height: 2.6em; overflow: hidden; over
 h2 { font-size: 11pt; margin: 2.5mm 0 1mm; border-bottom: 1pt solid #000; }
 p, dl { margin: 1mm 0; }
 table { border-collapse: collapse; width: 100%; }
-th, td { border: .5pt solid #000; padding: .8mm 1.2mm; text-align: right; font-size: 9pt; white-space: nowrap; }
-th:first-child { text-align: left; max-width: 32mm; overflow: hidden; text-overflow: ellipsis; }
+th, td { border: .5pt solid #000; padding: .8mm 1mm; text-align: right; font-size: 8.5pt; white-space: nowrap; }
+th:first-child { text-align: left; max-width: 30mm; overflow: hidden; text-overflow: ellipsis; }
 dl { display: grid; grid-template-columns: 22mm 1fr; }
 dt { font-weight: bold; }
 dd { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
