@@ -121,7 +121,7 @@ def test_the_goal_is_said_for_each_light_that_a_filter_is_for():
     wanted = {("filters", 0, "wanted"): ["H-alpha", "star"], ("filters", 1, "wanted"): ["O III"]}
     assert words_of(demo().with_values({("target", "light"): lights, **wanted})).goal == (
         "SNR 10 in a patch of 15 arcsec: H-alpha 12.0 R; SNR 5 in a patch of 30 arcsec: O III 15.0 R; "
-        "SNR 10: star 15.0 mag(AB)"
+        "SNR 10: star 15.0 mag"
     )
 
 

@@ -132,7 +132,7 @@ def _goal(case: Case, found: Answer) -> str:
     for name, light in case.target.named_lights:
         if asked and name not in asked:
             continue
-        goal = f"SNR {say_number(case.goal_of(name))}"
+        goal = f"SNR {case.goal_of(name):.3g}"
         if not isinstance(light, StarLight):
             goal += f" in a patch of {say_number(case.patch_of(name))} arcsec"
         value = next(getattr(light, kind) for kind in ("brightness", "continuum", "star") if hasattr(light, kind))
