@@ -29,7 +29,8 @@ from workbook.hours.model import picture
 from workbook.hours.shares import shares
 from workbook.sheets.formats import FORMATS
 from workbook.sub_length.model import Picture, hours_table, noise_table
-from workbook.workshop.own_plan_model import DIALS, page
+from workbook.workshop.own_plan_boxes import DIALS, lights_of, turned, values_of
+from workbook.workshop.own_plan_model import page
 
 KINDS = ("tame", "wide", "mutated")
 TOO_LARGE = "too large or too small to compute with"
@@ -268,8 +269,11 @@ def text_of(kind, number):
 def hours_at(case, rate, sub_s):
     """Hours on the clock of a filter at some sub lengths: the most that one of its lights needs."""
     habits = habits_of(case, rate.scale_arcsec)
-    lights = [patch_of(case, rate, name, 1.0) for name in (*rate.extended, *rate.stars)]
-    hours = [clock_hours(patch, habits, case.routine, case.goal.snr, np.asarray(sub_s)) for patch in lights]
+    lights = [patch_of(case, rate, name, 1.0) for name in rate.lights]
+    hours = [
+        clock_hours(patch, habits, case.routine, case.goal_of(name), np.asarray(sub_s))
+        for patch, name in zip(lights, rate.lights, strict=True)
+    ]
     return np.max(hours, axis=0)
 
 
@@ -341,18 +345,25 @@ def check_command(text, error=None):
     json.loads(said)
 
 
-def check_page(number):
-    """The workshop's page of one's own plan, its boxes filled in at random."""
+def check_page(plan, number):
+    """The workshop's page of one's own plan, three of its boxes filled in at random."""
     r = random.Random(f"page {number}")
+    filter_name = plan.case.filters[0].name
+    lights = lights_of(plan, filter_name)
+    if not lights:
+        return
     try:
-        shown = page(
-            {name: r.choice((dial.low, dial.high, r.uniform(dial.low, dial.high))) for name, dial in DIALS.items()}
-        )
-    except PlanError as error:
+        boxes = [name for name, value in values_of(plan, filter_name, lights[0]).items() if value is not None]
+        for name in r.sample(boxes, 3):
+            dial = DIALS[name]
+            value = r.choice((dial.low, dial.high, r.uniform(dial.low, dial.high)))
+            plan, filter_name = turned(plan, filter_name, lights[0], name, value)
+        shown = page(plan, filter_name, lights[0], r.uniform(DIALS["night"].low, DIALS["night"].high))
+    except (PlanError, ValueError) as error:  # what a box catches
         refusal(error)
         return
     check_words(
-        " ".join([shown.headline, shown.rest, shown.basis, *(cell for row in shown.table.rows for cell in row)])
+        " ".join([shown.headline, shown.planned, *shown.rest, *(cell for row in shown.table.rows for cell in row)])
     )
 
 
@@ -373,7 +384,7 @@ def check(kind, number):
             check_command(text, error)
         else:
             check_command(text)
-        check_page(number)
+        check_page(plan, number)
     case = plan.case
     check_answer(case, found)
     refused = None

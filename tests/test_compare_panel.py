@@ -132,7 +132,9 @@ def test_a_darker_sky_is_said_with_its_factor(mono):
 def test_a_narrower_filter_is_a_darker_sky_in_it(mono):
     other = mono.with_values({WIDTHS[0]: "3 nm"})
     ratio = rows(mono)[HA].sky_e_s / rows(other)[HA].sky_e_s
-    assert said(mono, other).reasons[0].words == f"its sky in {HA} is {ratio:.1f} times darker"
+    assert said(mono, other).reasons[0].words == (
+        f"its sky in {HA} is {ratio:.1f} times darker, though it cuts off its N II"
+    )
 
 
 def test_a_wider_telescope_is_more_light_by_its_area(mono):

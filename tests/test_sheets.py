@@ -110,6 +110,21 @@ def flat(plan):
     ]
 
 
+def test_the_goal_is_said_for_each_light_that_a_filter_is_for():
+    assert words_of(demo()).goal == "SNR 10 in a patch of 15 arcsec: H-alpha 12.0 R, O III 15.0 R"
+    lights = [
+        {"line": "H-alpha", "brightness": "12 R"},
+        {"line": "O III", "brightness": "15 R", "snr": 5, "patch": "30 arcsec"},
+        {"continuum": "25 mag/arcsec2"},
+        {"star": "15 mag"},
+    ]
+    wanted = {("filters", 0, "wanted"): ["H-alpha", "star"], ("filters", 1, "wanted"): ["O III"]}
+    assert words_of(demo().with_values({("target", "light"): lights, **wanted})).goal == (
+        "SNR 10 in a patch of 15 arcsec: H-alpha 12.0 R; SNR 5 in a patch of 30 arcsec: O III 15.0 R; "
+        "SNR 10: star 15.0 mag"
+    )
+
+
 def test_csv_reads_back_as_the_rows_of_the_json(plan):
     read = list(csv.DictReader(io.StringIO(to_csv(plan, *solved(plan)), newline="")))
     for row, wanted in zip(read, flat(plan), strict=True):

@@ -11,14 +11,18 @@ __all__ = ["plan_for", "say_range", "to_plan"]
 
 
 def say_range(span: Range) -> str:
-    """Hours from a tenth to nine tenths of the cases, the unit once where it is the same.
+    """Hours from a tenth to nine tenths of the cases; the unit, or the hours, once where they are the same.
 
     Examples
     --------
     >>> say_range(Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
     '4.5 to 31 h'
+    >>> say_range(Range(p10_h=4.51, p50_h=4.52, p90_h=4.53, out_of_reach=0.0))
+    '4.5 h'
     """
     low, high = (say_duration(hours * 3600) if math.isfinite(hours) else "never" for hours in (span.p10_h, span.p90_h))
+    if low == high:
+        return low
     if low.rsplit(" ", 1)[1:] == high.rsplit(" ", 1)[1:]:
         low = low.rsplit(" ", 1)[0]
     return f"{low} to {high}"
@@ -33,14 +37,18 @@ def to_plan(span: Range) -> str:
     'plan for 10 h of kept subs, 4.5 to 31 h in eight cases of ten'
     >>> to_plan(Range(p10_h=4.5, p50_h=10.0, p90_h=math.inf, out_of_reach=0.2))
     'plan for 10 h of kept subs or more, and with a chance of 20 % no hours reach it'
+    >>> to_plan(Range(p10_h=4.51, p50_h=4.52, p90_h=4.53, out_of_reach=0.0))
+    'plan for 4.5 h of kept subs, the same in eight cases of ten'
     """
     chance = f"with a chance of {say_share(span.out_of_reach)} no hours reach it"
     if math.isinf(span.p50_h):
         return chance
-    middle = f"plan for {say_duration(3600 * span.p50_h)} of kept subs"
+    half = say_duration(3600 * span.p50_h)
+    middle = f"plan for {half} of kept subs"
     if math.isinf(span.p90_h):
         return f"{middle} or more, and {chance}"
-    return f"{middle}, {say_range(span)} in eight cases of ten"
+    around = say_range(span)
+    return f"{middle}, {'the same' if around == half else around} in eight cases of ten"
 
 
 def plan_for(best_h: float | None, span: Range) -> str:

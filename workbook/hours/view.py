@@ -93,7 +93,7 @@ class HoursPanel:
         self.sure_table = FoldedTable("How sure the hours are")
         self.measure_table = FoldedTable("What to measure next")
         self.pick = w.ToggleButtons(
-            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "84px"}
+            options=PICTURES, tooltips=[f"Picture: {one}" for one in PICTURES], style={"button_width": "auto"}
         )
         self.pick.observe(lambda _: self._look_elsewhere(), "value")
         self.work = SlowWork("Range", lambda: sure_steps(self.picture), self._know)

@@ -19,7 +19,7 @@ ROOM_PX = 200
 """Room for the words at a figure's right."""
 _LEAST_LABELLED = 0.005
 """A part gets its words when it has this share; the table holds them all."""
-_COLUMNS = {"target": 0.0, "sky": 0.18, "dark": 0.34, "read noise": 0.52, "calibration": 0.75}
+_COLUMNS = {"target": 0.0, "sky": 0.19, "dark": 0.335, "read noise": 0.495, "calibration": 0.74}
 """Where the words of each part begin, as a share of the bar: room for them in a figure 440 px wide."""
 
 

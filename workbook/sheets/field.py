@@ -82,7 +82,7 @@ def field_sheet(case: Case, found: Answer, hours: Spread) -> str:
         _fit(words.title),
         f"Made {date.today():%d %b %Y}; subs and hours are those of the whole.",
         *_named("Target", words.target),
-        *_named("Goal", words.goal),
+        *_named("Goal", words.goal, 3),
         *_named("Gear", words.gear),
         *_named("Sky", words.sky),
         *_named("Night", words.tonight, 3),

@@ -15,6 +15,7 @@ from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Range, Spread
 from expocalc.budget.terms import terms_of
 from expocalc.light.site import Site
+from expocalc.light.target import StarLight
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
 from workbook.parts.reading import zenith_reading
@@ -106,8 +107,7 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
     return Night(
         title=case.title,
         target=f"{target.name}, {place}",
-        goal=f"SNR {say_number(case.goal.snr)} in a patch of {say_number(float(target.patch.value))} arcsec; "
-        f"{_lights(case)}",
+        goal=_goal(case, found),
         gear=f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
         sky=_sky(case),
         tonight=_tonight(case, found),
@@ -125,13 +125,19 @@ def _setting(case: Case) -> str:
     return f"gain {camera.gain}, read noise {noise} e-, {float(camera.temperature.value):.3g} C"
 
 
-def _lights(case: Case) -> str:
-    """What the target sends, as the plan has it."""
-    said = []
-    for light in case.target.light:
-        value = next(getattr(light, name) for name in ("brightness", "continuum", "star") if hasattr(light, name))
-        said.append(f"{light.name} {say_number(float(value.value), 3)} {value.unit.to_string()}")
-    return ", ".join(said)
+def _goal(case: Case, found: Answer) -> str:
+    """What is to be reached, and by which lights: those that a filter is for, each with the goal that it has."""
+    asked = {name for one in found.filters for name in one.rates.lights}
+    said: dict[str, list[str]] = {}
+    for name, light in case.target.named_lights:
+        if asked and name not in asked:
+            continue
+        goal = f"SNR {case.goal_of(name):.3g}"
+        if not isinstance(light, StarLight):
+            goal += f" in a patch of {say_number(case.patch_of(name))} arcsec"
+        value = next(getattr(light, kind) for kind in ("brightness", "continuum", "star") if hasattr(light, kind))
+        said.setdefault(goal, []).append(f"{name} {say_number(float(value.value), 3)} {value.unit.to_string()}")
+    return "; ".join(f"{goal}: {', '.join(lights)}" for goal, lights in said.items())
 
 
 def _sky(case: Case) -> str:
@@ -196,7 +202,8 @@ def _likely(hours: Range | None) -> str:
         return "-"
     if math.isinf(hours.p90_h):
         return f"{_hours(hours.p50_h)} or more"
-    return f"{_hours(hours.p50_h)}, {say_range(hours)}"
+    half, around = _hours(hours.p50_h), say_range(hours)
+    return half if around == half else f"{half}, {around}"
 
 
 def _storage(gigabytes: float | None) -> str:

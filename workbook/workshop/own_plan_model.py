@@ -149,6 +149,6 @@ def _table(plan: Plan, row: Row, nights: int | None) -> Table:
     rows += [
         ("A sub is long enough from", say_duration(row.sub_shortest_s)),
         ("Sky in one sub, electrons", say_number(row.sky_e_s * row.sub_s, 3)),
-        ("Middle of a test sub, ADU", f"{row.median_adu:.0f}" if row.median_adu is not None else "unknown"),
+        ("Middle of a test sub, ADU", f"{row.median_adu:.0f}" if row.median_adu is not None else "needs a bias level"),
     ]
     return Table(caption=plan.case.title, head=("What", "How much"), rows=tuple(rows))
