@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import socket
 import subprocess
 import sys
 import time
@@ -178,9 +179,11 @@ def test_a_home_that_cannot_be_written_is_done_without(start_lab, tmp_path):
 
 def test_a_users_own_token_counts(start_lab, tmp_path):
     lab = start_lab(tmp_path / "mine", JUPYTER_TOKEN="mine")
-    for _ in range(300):
-        if f"{lab.port}/" in lab.log:
-            break
+    for _ in range(600):
+        with socket.socket() as probe:  # it prints no address: who set the token knows it
+            if not probe.connect_ex(("127.0.0.1", lab.port)):
+                break
+        assert lab.process.poll() is None, lab.log
         time.sleep(0.1)
     with urllib.request.urlopen(f"http://127.0.0.1:{lab.port}/api/contents/?token=mine") as answer:
         assert answer.status == 200

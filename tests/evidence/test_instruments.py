@@ -264,16 +264,27 @@ def real_frame():
 
 
 def cases():
-    """Rows of the table of evidence: what, published or measured, computed, unit."""
+    """Rows of the table of evidence: what, published or measured, computed, unit, hours.
+
+    Hours are those that the plan asks for over those that the instrument needed, at equal depth under the sky's noise:
+    they go with the inverse of the light that is caught, and with the square of the noise, or of the faintest light.
+    A sub length says nothing of them: there it is None.
+    """
     rows = []
     for band, (zero, k, _, _, m5, _) in RUBIN.items():
-        rows.append((f"Rubin {band}, zero point at airmass 1 (SMTN-002)", zero - k, rubin_zero_point(band), "mag"))
-        rows.append((f"Rubin {band}, 5-sigma depth of 30 s (SMTN-002)", m5, rubin_m5(band), "mag"))
-    rows.append(("Pan-STARRS1 r, zero point (Tonry et al. 2012)", 24.76, panstarrs_zero_point(), "mag"))
-    rows.append(("SHASSA, 1 sigma in one pixel (Gaustad et al. 2001)", 2.0, shassa_rayleigh(), "R"))
-    rows.append(("180-mm refractor array, sub length that is sky-limited", 60.0, refractor_array_shortest(), "s"))
+        found, depth = rubin_zero_point(band), rubin_m5(band)
+        name = f"Rubin {band}, zero point at airmass 1 (SMTN-002)"
+        rows.append((name, zero - k, found, "mag", 10 ** (0.4 * (zero - k - found))))
+        rows.append((f"Rubin {band}, 5-sigma depth of 30 s (SMTN-002)", m5, depth, "mag", 10 ** (0.8 * (m5 - depth))))
+    found = panstarrs_zero_point()
+    rows.append(("Pan-STARRS1 r, zero point (Tonry et al. 2012)", 24.76, found, "mag", 10 ** (0.4 * (24.76 - found))))
+    faintest = shassa_rayleigh()
+    rows.append(("SHASSA, 1 sigma in one pixel (Gaustad et al. 2001)", 2.0, faintest, "R", (faintest / 2.0) ** 2))
+    shortest = refractor_array_shortest()
+    rows.append(("180-mm refractor array, sub length that is sky-limited", 60.0, shortest, "s", None))
     _, predicted, measured = real_frame()
-    rows.append(("Noise of a real 150 s frame from its sky and header", measured, predicted, "electron"))
+    name = "Noise of a real 150 s frame from its sky and header"
+    rows.append((name, measured, predicted, "electron", (predicted / measured) ** 2))
     return rows
 
 
@@ -350,8 +361,10 @@ def test_real_frame_has_the_noise_that_its_sky_predicts():
 
 def test_readme_shows_what_the_model_gives():
     text = README.read_text(encoding="utf-8")
-    for what, published, computed, unit in cases():
-        row = re.search(rf"^\| {re.escape(what)} \| ([\d.]+) {unit} \| ([\d.]+) {unit} \|", text, re.M)
+    for what, published, computed, unit, hours in cases():
+        row = re.search(rf"^\| {re.escape(what)} \| ([\d.]+) {unit} \| ([\d.]+) {unit} \| ([\d.]*) ?\|$", text, re.M)
         assert row, f"the README has no row for {what!r}"
         assert float(row[1]) == pytest.approx(published, abs=0.006, rel=0.006)
         assert float(row[2]) == pytest.approx(computed, abs=0.006, rel=0.006)
+        assert bool(row[3]) == (hours is not None)
+        assert hours is None or float(row[3]) == pytest.approx(hours, abs=0.006)
