@@ -51,7 +51,8 @@ def strict_kernels(tmp_path_factory):
 @pytest.fixture
 def demo_folder(tmp_path):
     """A folder with the demo plans, as a reader has it."""
-    shutil.copytree(Path(__file__).parents[1] / "notebooks" / "plans", tmp_path / "plans")
+    plans = Path(__file__).parents[1] / "notebooks" / "plans"
+    shutil.copytree(plans, tmp_path / "plans", ignore=shutil.ignore_patterns(".*"))  # sketches of whoever worked there
     return tmp_path
 
 

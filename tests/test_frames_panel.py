@@ -25,7 +25,7 @@ PLANS = Path(__file__).parents[1] / "notebooks" / "plans"
 def root(tmp_path_factory):
     """A reader's folder whose demo frames are made once."""
     folder = tmp_path_factory.mktemp("mine")
-    shutil.copytree(PLANS, folder / "plans")
+    shutil.copytree(PLANS, folder / "plans", ignore=shutil.ignore_patterns(".*"))
     return folder
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import ipywidgets as w
+from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, FactorRange, HoverTool, Range1d
 
 from workbook.frames.night_model import NightPicture
@@ -54,7 +55,7 @@ class NightFigure:
             y="filter", left="from", right="to", height=0.55, source=self.ways, fill_color="colour", line_color=PAPER,
             line_width=2,
         )  # fmt: skip
-        way.text("to", "filter", "words", source=self.ways, x_offset=8, text_font=FONT, text_font_size="12px",
+        way.text("to", "filter", "words", source=self.ways, x_offset=8, text_font=value(FONT), text_font_size="12px",
                  text_baseline="middle", text_color=INK)  # fmt: skip
         way.line([1, 1], [-1, 50], line_color=INK, line_width=1.5)
         way.xaxis.ticker.desired_num_ticks = 5
@@ -84,8 +85,8 @@ class NightFigure:
                 last = at == len(way.nights) - 1
                 row = (way.name, reached, reached + share, night, share, way.words if last else "",
                        filter_look(number).colour)  # fmt: skip
-                for key, value in zip(rows, row, strict=True):
-                    rows[key].append(value)
+                for key, entry in zip(rows, row, strict=True):
+                    rows[key].append(entry)
                 reached += share
         self._names.factors = [way.name for way in reversed(shown.ways)] or [""]
         self._share.end = max(1.35, *(1.35 * to for to in rows["to"])) if rows["to"] else 1.35

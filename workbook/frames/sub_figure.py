@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from bokeh.core.properties import value
 from bokeh.events import Tap
 from bokeh.models import ColumnDataSource, CustomJS, HoverTool, LinearColorMapper, Range1d
 from bokeh.palettes import gray
@@ -54,7 +55,7 @@ class SubFigure:
         fig.segment("left", "bottom", "right", "top", source=self.crossed, line_color=_LINE, line_width=1.5)
         fig.scatter("x", "y", source=self.mark, marker="cross", size=16, line_color="#D55E00", line_width=2)
         fig.text(
-            "x", "y", "words", source=self.mark, x_offset=8, y_offset=-8, text_font=FONT, text_font_size="13px",
+            "x", "y", "words", source=self.mark, x_offset=8, y_offset=-8, text_font=value(FONT), text_font_size="13px",
             text_color="#111111", background_fill_color="#ffffff", background_fill_alpha=0.85,
         )  # fmt: skip
         fig.add_tools(HoverTool(renderers=[cells], tooltips=[("sky of this cell", "@level")], visible=False))
