@@ -28,14 +28,6 @@ warnings.filterwarnings("error", module=r"(expocalc|workbook|__main__)(\.|$)")
 """
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items):
-    """Shared out between workers, a file stays whole; all that drives a browser goes to one: one browser at a time."""
-    for item in items:
-        group = "browser" if "browser" in item.path.parts else item.location[0]
-        item.add_marker(pytest.mark.xdist_group(group))
-
-
 @pytest.fixture(scope="session", autouse=True)
 def strict_kernels(tmp_path_factory):
     """In every kernel that a test starts, a warning of our code is an error."""
