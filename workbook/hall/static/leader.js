@@ -4,16 +4,18 @@
   const at = name => document.getElementById(name);
   const question = at('question');
   const send = (path, words) => fetch(path, { method: 'POST', body: new URLSearchParams(words) }).then(look);
-  let drawn = '';
+  let drawn = '', drawing = Promise.resolve();
 
   const draw = picture => {
     const { doc } = picture;
     const now = JSON.stringify(doc).replace(/"p\d+"/g, '');  // ids differ from answer to answer
     if (now === drawn) return;
     drawn = now;
-    for (const document_ of Bokeh.documents.slice()) document_.clear();
-    at('picture').replaceChildren();
-    Bokeh.embed.embed_item(picture, 'picture');
+    drawing = drawing.then(() => {  // one after the other: a picture that is still on its way would stand beside this one
+      for (const document_ of Bokeh.documents.slice()) document_.clear();
+      at('picture').replaceChildren();
+      return Bokeh.embed.embed_item(picture, 'picture');
+    });
   };
 
   const say = told => {
