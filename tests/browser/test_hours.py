@@ -156,7 +156,7 @@ def test_the_work_on_the_range_can_be_stopped_and_taken_up(panel):
     }""")
     panel.press("Line brightness")
     panel.page.locator(".expo-panel", has_text="Range: stopped.").first.wait_for()
-    assert headline(panel).endswith("the range follows.")
+    assert headline(panel).endswith("what to plan for follows.")
     panel.page.locator(".expo-panel button:text-is('Go on')").first.click()
     wait_range(panel)
 

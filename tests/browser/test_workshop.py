@@ -108,6 +108,6 @@ def test_on_paper_the_whole_notebook_is_there(opened):
     screen.page.emulate_media(media="print")
     assert not screen.page.locator(".expo-views select").is_visible()
     height = screen.page.locator(".jp-Notebook").bounding_box()["height"]
-    screen.page.emulate_media(media="screen")
+    screen.page.emulate_media(media="null")  # back to what a printer asks for
     pages = len(re.findall(rb"/Type\s*/Page\b", screen.page.pdf(format="A4")))
     assert pages >= height / A4_PX[1] > 2
