@@ -15,6 +15,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.moment import Moment, Off, moment_of
 from expocalc.gear.passband import is_narrow
+from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import (
     darkest_natural,
     lamp_bend,
@@ -24,7 +25,6 @@ from expocalc.light.mix import (
     natural_through,
 )
 from expocalc.light.sky import Sky
-from expocalc.light.target import Light, StarLight
 
 __all__ = ["Draws", "draw", "target_log_sd"]
 

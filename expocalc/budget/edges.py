@@ -11,8 +11,9 @@ from expocalc.budget.case import Case
 from expocalc.budget.moment import Moment, moment_of
 from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
+from expocalc.light.emission import LINES
 from expocalc.light.lamps import lamp_spectrum
-from expocalc.light.target import LINES, LineLight
+from expocalc.light.lights import LineLight
 
 __all__ = ["Edge", "edges"]
 

@@ -22,9 +22,10 @@ from expocalc.budget.cure import CADENCE
 from expocalc.budget.routine import USUAL_FRAMES, Routine, clock_s, kept_share
 from expocalc.budget.row import Answer
 from expocalc.gear.passband import Filter, Passband
+from expocalc.light.lights import StarLight
 from expocalc.light.reading import BORTLE, bortle_v
 from expocalc.light.sky import Sky
-from expocalc.light.target import StarLight, Target
+from expocalc.light.target import Target
 
 __all__ = ["Choice", "leverage"]
 

@@ -25,10 +25,10 @@ from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
 from expocalc.light.lamps import lamp_spectrum
+from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import lamp_bend
 from expocalc.light.moonlight import scattered_sunlight
 from expocalc.light.natural import natural_sky
-from expocalc.light.target import Light, StarLight
 
 __all__ = ["LEAST_PASSED", "Passed", "passed"]
 

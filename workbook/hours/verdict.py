@@ -19,7 +19,7 @@ from expocalc.budget.planned import plan_for
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
 from expocalc.budget.spread import Range
-from expocalc.light.target import LineLight
+from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
 from workbook.hours.model import Picture, Stack
