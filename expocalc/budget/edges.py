@@ -111,5 +111,6 @@ def _lines(moment: Moment) -> list[tuple[str, float, float]]:
         for group in np.split(np.arange(nm.size), np.flatnonzero(np.diff(nm) > 1) + 1):
             total = float(photons[group].sum())
             if total > 0:  # a sky darker than the natural one has no town light
-                lines.append((_KINDS[lamp], float(nm[group] @ photons[group] / total), total))
+                at = float(nm[group] @ photons[group] / total)
+                lines.append((_KINDS[lamp], at, total * (at / 550) ** -float(moment.bluer)))
     return lines

@@ -150,7 +150,7 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
         tuple(case.sky.lamps),
         case.sky.extinction_curve(float(case.site.elevation.value)),
         case.target.named_lights,
-        None if doubt is None else shifts_nm,
+        None if doubt is None and not case.sky.bluer else shifts_nm,
         filter_.wanted,
         wider,
     )

@@ -245,7 +245,7 @@ def _row(
     doubtful = {
         name: [draws(part) for part in parts]
         for name, parts in _parts(case, filter_, rate, light).items()
-        if (case.sky.brightness_error.value if name == "sky_reading" else doubt.size(name)) > 0
+        if _size(case, doubt, name) > 0
     }
     return RowSpread(
         filter_name=filter_.name,
@@ -258,6 +258,13 @@ def _row(
         patch=_joined(patches),
         habits=habits_of(case, rate.scale_arcsec, _flatness(case, doubt, draws)),
     )
+
+
+def _size(case: Case, doubt: Doubt, name: str) -> float:
+    """How large the doubt of an input is; 0 is none."""
+    if name == "sky_reading":
+        return float(case.sky.brightness_error.value)
+    return doubt.size("lamp_mix" if name == "lamps_told" else name)
 
 
 def _joined(patches: Sequence[Patch]) -> Patch:
@@ -280,6 +287,8 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         "natural_sky": ["natural_sky"],
         "narrow_sky": [f"narrow_sky {filter_.name}"] if is_narrow(filter_) else [],
     }
+    if case.sky.told is not None:  # what the rates leave open, and how nights differ from the one that was measured
+        sky = {"lamps_told": ["lamps_told"], "measured_sky": ["measured_sky"]}
     return {
         **({"measured_sky": ["measured_sky"]} if measured else sky),
         "target": [f"target {name}" for name in dict.fromkeys((light, *rate.extended))],

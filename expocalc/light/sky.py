@@ -12,6 +12,7 @@ References
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -23,10 +24,9 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Spectrum
-from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
+from expocalc.base.noun import Noun, choice, field_of, measure, whole
 from expocalc.base.noun import number as number_field
 from expocalc.base.photometry import standard_band, zero_photons
-from expocalc.base.quantity import read_number
 from expocalc.light.air import (
     EXTINCTIONS,
     STEEPEST,
@@ -36,11 +36,14 @@ from expocalc.light.air import (
     read_extinction,
 )
 from expocalc.light.gradient import Gradient, read_gradient
-from expocalc.light.lamps import LAMPS, lamp_spectrum
+from expocalc.light.lamp_shares import FROM_RATES, USUAL_LAMPS, LampsFromRates, read_lamps
+from expocalc.light.lamps import LAMPS
 from expocalc.light.measured import MeasuredSky, read_measured
 from expocalc.light.mix import (
     DARKEST_V,
     SkyMix,
+    bluer_by,
+    bluer_spectrum,
     cd_m2_per_photon,
     lamp_through,
     magnitude,
@@ -56,14 +59,12 @@ from expocalc.light.reading import (
     v_of_naked_eye_limit,
     v_per_limit,
 )
+from expocalc.light.town import Town
 
 __all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky"]
 
 READING_BANDS = ("bessell-V", "cie-V", "meter")
 """Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""
-
-USUAL_LAMPS: Mapping[str, float] = MappingProxyType({"led-4000K": 0.6, "sodium-high-pressure": 0.4})
-"""Shares of luminance where a plan names no lamps: an assumption."""
 
 _READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
 _GRADIENT_AT_DEG = 45.0
@@ -72,22 +73,6 @@ _GRADIENT_AT_DEG = 45.0
 # the rest is common practice, no source.
 _ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "luminance": 0.15})
 _LIMIT_ERROR_MAG = 0.5  # of the limit itself: people differ by this and more (common practice, no source)
-
-
-def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
-    if not isinstance(value, Mapping) or not value:
-        msg = f"{name} must map lamps to their shares of luminance, got {value!r}; write it like {{'led-4000K': 1.0}}"
-        raise TypeError(msg)
-    for lamp in value:
-        if lamp not in LAMPS:
-            msg = f"{name} must be of {', '.join(LAMPS)}, got {lamp!r}{suggest(lamp, LAMPS)}"
-            raise ValueError(msg)
-    shares = {lamp: read_number(f"{name} {lamp}", share, minimum=0, maximum=1) for lamp, share in value.items()}
-    total = sum(shares.values())
-    if abs(total - 1) > 1e-3:
-        msg = f"{name} must be shares that sum to 1, got a sum of {total:g} from {shares}"
-        raise ValueError(msg)
-    return MappingProxyType(shares)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -165,13 +150,14 @@ class Sky(Noun):
         advanced=True,
     )
     lamps: Mapping[str, float] = field_of(
-        _lamp_shares,
+        read_lamps,
         None,
         kind="table",
         minimum=0,
         maximum=1,
         choices=tuple(LAMPS),
         example="{ led-4000K = 0.6, sodium-high-pressure = 0.4 }",
+        other=f'or "{FROM_RATES}": those that the measured sky and the reading tell',
         meaning="Share of each kind of lamp in the light of the town; the shares sum to 1.",
         origin="assumed: 0.6 led-4000K and 0.4 sodium-high-pressure; a look around shows better",
     )
@@ -278,10 +264,38 @@ class Sky(Noun):
 
     @cached_property
     def mix(self) -> SkyMix:
-        """The two factors that meet the reading."""
+        """The two factors that meet the reading, or what measured rates tell of them."""
+        if self.told is not None:
+            return self._told_mix(self.told)
         band = standard_band(self.band_read)
         found = mix_of(self.photons_read, natural_through(band), self._town_through(band))
         return SkyMix(natural=float(found.natural), town=float(found.town))
+
+    @property
+    def told(self) -> Town | None:
+        """The town that measured rates tell; None where lamps are named or assumed."""
+        return self.lamps.town if isinstance(self.lamps, LampsFromRates) else None
+
+    @property
+    def bluer(self) -> float:
+        """What skyglow's exponent has beyond the usual. [-]"""
+        return 0.0 if self.told is None else self.told.bluer_mean
+
+    @cached_property
+    def as_read(self) -> Sky:
+        """The sky by its reading alone, of the usual lamps where rates tell others."""
+        return self if self.told is None else dataclasses.replace(self, lamps=LampsFromRates())
+
+    def _told_mix(self, told: Town) -> SkyMix:
+        """The town of the rates; as much brighter or darker in V as the reading has become since it was one of them."""
+        assert isinstance(self.lamps, LampsFromRates)
+        mix = SkyMix(natural=told.natural_mean, town=told.luminance)
+        times = 10 ** (-0.4 * (self.as_read.brightness("bessell-V") - self.lamps.read_v))
+        if abs(times - 1) < 1e-9:
+            return mix
+        band = standard_band("bessell-V")
+        natural, lamps = mix.natural * natural_through(band), self._town_through(band)
+        return mix_of(times * (natural + mix.town * lamps), natural_through(band), lamps, mix.natural)
 
     @property
     def darker_than_natural(self) -> bool:
@@ -289,7 +303,10 @@ class Sky(Noun):
         return self.mix.natural < 1
 
     def _town_through(self, curve: Curve) -> float:
-        return sum(share * lamp_through(lamp, curve) for lamp, share in self.lamps.items())
+        bluer = self.bluer
+        return sum(
+            share * lamp_through(lamp, curve) * bluer_by(lamp, curve, bluer) for lamp, share in self.lamps.items()
+        )
 
     def through(self, response: Curve) -> float:
         """Photons of the zenith's sky through a response; each component is integrated once per curve.
@@ -314,7 +331,7 @@ class Sky(Noun):
         total = natural_sky() * self.mix.natural
         if self.mix.town:
             for lamp, share in self.lamps.items():
-                total = total + lamp_spectrum(lamp) * (self.mix.town * share)
+                total = total + bluer_spectrum(lamp, self.bluer) * (self.mix.town * share)
         return total
 
     def brightness(self, band: str) -> float:

@@ -9,32 +9,39 @@ is what they have in common.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
+import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Floats
 from expocalc.light.lamps import LAMPS
 from expocalc.light.mix import lamp_bend, lamp_through, natural_through
 
-__all__ = ["MeasuredRate", "Town", "sky_of_draws", "town_from_rates"]
+__all__ = ["LEFT_OUT", "MeasuredRate", "Town", "sky_of_draws", "town_from_rates"]
 
 DRAWS = 20_000
 SEED = 20_261
 _COLOUR_SD = 0.8  # of skyglow's exponent, see lamps.BLUER_BY
 _NATURAL_LOG_SD = 0.3  # quiet and active years, see doubt.Doubt.natural_sky
-_LEFT_OUT = 0.03
+LEFT_OUT = 0.03
 """What lamps outside the list change a narrow filter's sky by, in its logarithm.
 
 The rates do not show a lamp that others of the list imitate. The LEDs of 2700 to 5000 K, each left out and fitted by
 the rest in three broad and two narrow bands, are 0.09 off in other narrow filters; a third of the light may be such.
 """
+_CONTRADICTS = 3.0
+"""Standard deviations of its own by which a rate may miss what the likely towns give."""
 _STEPS = 6
 _SIGMA = (0.1587, 0.5, 0.8413)
+_Z = np.linspace(-6, 6, 1201)
+_CUMULATIVE = np.array([0.5 * math.erfc(-z / math.sqrt(2)) for z in _Z])
 _LIKELY = np.array([0.4, 0.6, 1.2, 0.6, 0.3, 1.2, 0.1, 0.3, 0.5])
 """How common each of :data:`expocalc.light.lamps.LAMPS` is, as weights of a Dirichlet distribution: an assumption."""
+_USUAL = np.array([name.startswith("led-") or name == "sodium-high-pressure" for name in LAMPS])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +81,8 @@ class Town:
     bluer, natural, town : ndarray
         What skyglow's exponent has beyond the usual, the natural sky over the typical one, and the luminance of the
         lamps before skyglow bent it; shape (draws,). [-], [-], [cd m-2]
+    measured : tuple of MeasuredRate
+        What tells the towns.
     residuals : mapping of str to float
         Logarithm of measured over fitted, by what measured. [-]
     """
@@ -84,7 +93,64 @@ class Town:
     bluer: Floats
     natural: Floats
     town: Floats
+    measured: tuple[MeasuredRate, ...]
     residuals: dict[str, float]
+
+    @property
+    def contradiction(self) -> str:
+        """Name of the rate that no town fits beside the others; empty where there is none."""
+        name, off = max(
+            ((one.name, abs(self.residuals[one.name]) / one.log_sd) for one in self.measured if one.log_sd),
+            key=lambda item: item[1],
+            default=("", 0.0),
+        )
+        return name if off > _CONTRADICTS else ""
+
+    @cached_property
+    def natural_mean(self) -> float:
+        """Mean of the natural sky over the typical one. [-]"""
+        return float(self.weight @ self.natural)
+
+    @cached_property
+    def bluer_mean(self) -> float:
+        """Mean of what skyglow's exponent has beyond the usual. [-]"""
+        return float(self.weight @ self.bluer)
+
+    @cached_property
+    def luminance(self) -> float:
+        """Mean luminance of the lamps before skyglow bent it. [cd m-2]"""
+        return float(self.weight @ self.town)
+
+    @cached_property
+    def all_lamps(self) -> dict[str, float]:
+        """Mean share of every lamp in the mean luminance; sum 1."""
+        shares = (self.weight * self.town) @ self.shares
+        return {lamp: float(share) for lamp, share in zip(LAMPS, shares / shares.sum(), strict=True)}
+
+    def places(self, z: npt.ArrayLike, along: Curve) -> npt.NDArray[np.intp]:
+        """Draws with the frequency of their weights, from standard normal numbers.
+
+        Parameters
+        ----------
+        z : array_like
+            Shape (n,).
+        along : Curve
+            Larger numbers are towns with more light through it.
+
+        Returns
+        -------
+        ndarray of int
+            Shape (n,).
+        """
+        order = np.argsort(self.photons_through(along))
+        upto = np.cumsum(self.weight[order])
+        quantile = np.interp(np.asarray(z, dtype=float), _Z, _CUMULATIVE)
+        return order[np.minimum(np.searchsorted(upto, quantile * upto[-1]), order.size - 1)]
+
+    def photons_through(self, response: Curve) -> Floats:
+        """Sky of each draw through a response, shape (draws,). [photon s-1 cm-2 arcsec-2]"""
+        natural, lamps = _through(response, *self.drawn)
+        return np.asarray(self.natural * natural + self.town * lamps)
 
     @property
     def alike(self) -> float:
@@ -116,10 +182,9 @@ class Town:
         tuple of float
             [photon s-1 cm-2 arcsec-2]
         """
-        natural, lamps = _through(response, *self.drawn)
-        photons = self.natural * natural + self.town * lamps
+        photons = self.photons_through(response)
         rng = np.random.default_rng([SEED, 1])
-        return self._interval(photons * np.exp(_LEFT_OUT * rng.standard_normal(photons.size)))
+        return self._interval(photons * np.exp(LEFT_OUT * rng.standard_normal(photons.size)))
 
     def _interval(self, values: Floats) -> tuple[float, float, float]:
         order = np.argsort(values)
@@ -134,8 +199,9 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
     Parameters
     ----------
     measured : sequence of MeasuredRate
-        Two or more, the more different in colour the better: three broad colours and two narrow filters halve the error
-        of another filter, colours behind one dual-band filter hardly help.
+        Two or more, the more different in colour the better: three broad colours and two narrow filters more than halve
+        the error of another filter; colours behind one dual-band filter tell the sky near its bands, and little of
+        another part of the spectrum (:func:`expocalc.light.town_worth.worth` says it for a filter).
     draws, seed : int, optional
 
     Returns
@@ -169,7 +235,7 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
     of_natural = np.stack([natural * photons for photons, _ in through], axis=-1)
     of_lamps = np.stack([photons for _, photons in through], axis=-1)
     log_rate = np.log([one.photons for one in measured])
-    precision = 1 / (np.array([one.log_sd for one in measured]) ** 2 + _LEFT_OUT**2)
+    precision = 1 / (np.array([one.log_sd for one in measured]) ** 2 + LEFT_OUT**2)
     level, chi2, error = _brightness(of_natural, of_lamps, log_rate, precision)
     log_weight = np.log(error) - chi2 / 2
     weight = np.exp(log_weight - log_weight.max())
@@ -185,39 +251,41 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
         bluer=bluer,
         natural=natural,
         town=town,
+        measured=tuple(measured),
         residuals={one.name: float(by) for one, by in zip(measured, off, strict=True)},
     )
 
 
 @lru_cache(maxsize=4)
-def _before(draws: int, seed: int) -> tuple[Floats, Floats, Floats]:
+def _before(draws: int, seed: int, usual: bool = False) -> tuple[Floats, Floats, Floats]:
     """Shares, exponents and natural skies as they may be before anything is measured."""
     rng = np.random.default_rng([seed, 0])
-    shares = rng.dirichlet(_LIKELY, draws)
+    shares = rng.dirichlet(np.where(_USUAL, _LIKELY, 1e-3) if usual else _LIKELY, draws)
     return (
         shares,
-        _COLOUR_SD * rng.standard_normal(draws),
+        (0.5 if usual else 1) * _COLOUR_SD * rng.standard_normal(draws),
         np.exp(_NATURAL_LOG_SD * rng.standard_normal(draws)),
     )
 
 
-def sky_of_draws(responses: Sequence[Curve], draws: int, seed: int) -> Floats:
+def sky_of_draws(responses: Sequence[Curve], draws: int, seed: int, usual: bool = False) -> Floats:
     """Skies of towns drawn before anything is measured, 18 to 20.5 mag/arcsec2; shape (draws, responses).
 
+    Where they are `usual`, of LED and high-pressure sodium alone, and half as different in colour.
     [photon s-1 cm-2 arcsec-2]
     """
-    _, _, natural = _before(draws, seed)
+    _, _, natural = _before(draws, seed, usual)
     rng = np.random.default_rng([seed, 4])
     town = 1e-3 * 10 ** rng.uniform(-0.4, 0.6, draws)  # cd/m2
-    parts = [_through(response, draws, seed) for response in responses]
-    left_out = np.exp(_LEFT_OUT * rng.standard_normal((draws, len(parts))))
+    parts = [_through(response, draws, seed, usual) for response in responses]
+    left_out = np.exp(LEFT_OUT * rng.standard_normal((draws, len(parts))))
     return np.stack([natural * photons + town * lamps for photons, lamps in parts], axis=-1) * left_out
 
 
 @lru_cache(maxsize=32)
-def _through(response: Curve, draws: int, seed: int) -> tuple[float, Floats]:
+def _through(response: Curve, draws: int, seed: int, usual: bool = False) -> tuple[float, Floats]:
     """Typical natural sky, and each draw's lamps at 1 cd/m2, through a response; kept by the response."""
-    shares, bluer, _ = _before(draws, seed)
+    shares, bluer, _ = _before(draws, seed, usual)
     lamps = np.zeros(bluer.size)
     for place, lamp in enumerate(LAMPS):
         slope, bend = lamp_bend(lamp, response)

@@ -148,6 +148,7 @@ def _sky(case: Case) -> str:
         "luminance": "a luminance", "naked_eye_limit": "the faintest star seen",
     }[sky.reading_name]  # fmt: skip
     measured = f"; measured in {', '.join(sky.measured)}" if sky.measured else ""
+    measured += "; lamps from these rates" if sky.told is not None else ""
     return f"{zenith_reading(sky):.2f} mag/arcsec2 overhead, from {kind}{measured}"
 
 

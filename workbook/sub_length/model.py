@@ -259,7 +259,7 @@ def _sky_words(case: Case, filter_name: str) -> str:
 def _change(plan: Plan, row: Row) -> str:
     """What a sky one magnitude darker would do, or brighter where none is darker."""
     sky = plan.case.sky
-    if row.clock_h is None or (sky.measured and row.filter_name in sky.measured):
+    if row.clock_h is None or sky.told is not None or (sky.measured and row.filter_name in sky.measured):
         return ""
     v = sky_readings(sky).bessell_v
     for step, word in ((1, "darker"), (-1, "brighter")):

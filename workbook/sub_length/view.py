@@ -15,6 +15,7 @@ from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Control, Folds, Number, say_wrong
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
+from workbook.parts.lamps_told import LampsTold
 from workbook.parts.plan_files import DEMO
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
@@ -57,6 +58,7 @@ class SubLengthPanel:
         self.lamps = [
             Choice(label, self._mixer(at)) for at, label in enumerate(("First street lamp", "Second street lamp"))
         ]
+        self.told = LampsTold(lambda changes: self._change(self.told, dict(changes)))
         self.numbers = {name: Number(knob, self._turner(name)) for name, knob in knobs.KNOBS.items()}
         self.hours_table = FoldedTable("Hours in numbers")
         self.noise_table = FoldedTable("Noise in numbers")
@@ -93,6 +95,7 @@ class SubLengthPanel:
         widgets = [self.numbers[name].widget for name in _GROUPS[group]]
         if group == "Sky":
             widgets[2:2] = [lamp.widget for lamp in self.lamps]
+            widgets.append(self.told.widget)
         if group == "Camera":
             widgets.insert(0, self.gain.widget)
         return widgets
@@ -174,6 +177,7 @@ class SubLengthPanel:
         mix = knobs.lamps(self.plan)
         for choice, lamp in zip(self.lamps, (mix.first, mix.second), strict=True):
             choice.show(LAMPS, lamp, mix.origin)
+        self.told.show(self.plan)
         self.folds.say(knobs.summary(self.plan, values))
 
 
