@@ -9,13 +9,12 @@ from typing import Any
 
 import numpy as np
 
-from expocalc.base.curve import Curve, Floats
+from expocalc.base.curve import Floats
 from expocalc.base.photometry import standard_band
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.moment import Moment, Off, moment_of
 from expocalc.gear.passband import is_narrow
-from expocalc.gear.response import response
 from expocalc.light.lamps import LAMPS
 from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import (
@@ -112,16 +111,9 @@ def _told(case: Case, doubt: Doubt, draws: Draws) -> tuple[Any, Mapping[str, Any
     assert town is not None  # asked only where rates tell it
     if doubt.lamp_mix == 1:
         return sky.mix.natural, {lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}, sky.bluer
-    at = town.places(draws("lamps_told"), _in_view(case))
+    at = town.places(draws("lamps_told"))
     level = town.town[at] * (sky.mix.town / town.luminance)
     return town.natural[at], {lamp: level * town.shares[at, i] for i, lamp in enumerate(LAMPS)}, town.bluer[at]
-
-
-def _in_view(case: Case) -> Curve:
-    """The filter for which the lamps count, the first that was not measured."""
-    rest = [one for one in case.filters if one.name not in (case.sky.measured or {})] or case.filters
-    curves = [response(case.telescope, rest[0], case.camera, colour) for colour in case.camera.colours]
-    return max(curves, key=lambda curve: float(curve.value.max()))
 
 
 def _mix(sky: Sky, doubt: Doubt, draws: Draws, bluer: Any) -> tuple[Floats, Mapping[str, Floats]]:

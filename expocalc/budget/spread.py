@@ -28,6 +28,7 @@ from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.budget.stacked import TYPICAL_FLATNESS, habits_of, patch_of
 from expocalc.gear.passband import Filter, is_narrow
+from expocalc.gear.response import response
 
 __all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "drawn_inputs", "spread", "spread_steps"]
 
@@ -243,7 +244,7 @@ def _row(
     kept_h = np.concatenate(hours) * practice
     kept_h.setflags(write=False)
     doubtful = {
-        name: [draws(part) for part in parts]
+        name: [_numbers(case, filter_, part, draws) for part in parts]
         for name, parts in _parts(case, filter_, rate, light).items()
         if _size(case, doubt, name) > 0
     }
@@ -272,7 +273,7 @@ def _joined(patches: Sequence[Patch]) -> Patch:
     if len(patches) == 1:
         return patches[0]
     drawn = ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")
-    of_stars = ("side_px",) if np.ndim(patches[0].side_px) else ()
+    of_stars = tuple(name for name in ("side_px", "faint_e_s") if np.ndim(getattr(patches[0], name)))
     joined = {name: np.concatenate([getattr(patch, name) for patch in patches]) for name in (*drawn, *of_stars)}
     return dataclasses.replace(patches[0], **joined)
 
@@ -302,6 +303,15 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
     }
 
 
+def _numbers(case: Case, filter_: Filter, part: str, draws: Draws) -> Floats:
+    """Standard normal numbers of an input's part; of lamps that rates tell, in the order of their skies."""
+    if part != "lamps_told" or case.sky.told is None:
+        return draws(part)
+    curves = [response(case.telescope, filter_, case.camera, colour) for colour in case.camera.colours]
+    brightest = max(curves, key=lambda curve: float(curve.value.max()))
+    return case.sky.told.scores(draws(part), brightest)
+
+
 def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
     by_filter: dict[str, list[RowSpread]] = {}
     for row in rows:
@@ -324,7 +334,11 @@ def drawn_inputs(
     dict of str to list of ndarray
         By the names of :data:`expocalc.budget.doubt.INPUTS`; one array of shape (draws,) for each part of an input.
     """
+
+    def drawn(name: str) -> Floats:
+        return np.random.default_rng([seed, *name.encode()]).standard_normal(draws)
+
     return {
-        name: [np.random.default_rng([seed, *part.encode()]).standard_normal(draws) for part in parts]
+        name: [_numbers(case, filter_, part, drawn) for part in parts]
         for name, parts in _parts(case, filter_, rate, light).items()
     }

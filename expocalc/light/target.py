@@ -11,9 +11,10 @@ from typing import Any
 import astropy.units as u
 
 from expocalc.base.field import within
-from expocalc.base.noun import Noun, field_of, measure, text
+from expocalc.base.noun import Noun, field_of, measure, number, text
 from expocalc.light.lights import LIGHT_EXAMPLE, ContinuumLight, Light, LineLight, StarLight, read_light
 from expocalc.light.position import read_declination, read_right_ascension
+from expocalc.light.star_counts import galactic, lumps
 
 __all__ = ["Target"]
 
@@ -96,6 +97,25 @@ class Target(Noun):
         meaning="Side of the smallest square of the target that has to show.",
         origin="your own choice: the finest detail that you want to see",
     )
+    stars_removed_to: u.Quantity | None = measure(
+        "mag",
+        None,
+        minimum=5,
+        maximum=30,
+        example='"17 mag"',
+        meaning="V magnitude of the faintest stars that are kept out of the patch; those still fainter make it lumpy.",
+        origin="the faintest stars that your stack shows; left out, no star is taken to be in the patch",
+        advanced=True,
+    )
+    star_crowding: float = number(
+        1.0,
+        minimum=0,
+        maximum=1000,
+        example="3",
+        meaning="Stars there over the formula's, which counts those of 20 degrees nearer to the Milky Way too.",
+        origin="Bahcall & Soneira 1980 is 1; a count of your own stars against it tells more",
+        advanced=True,
+    )
     light: tuple[Light, ...] = field_of(
         _lights,
         kind="list",
@@ -110,6 +130,20 @@ class Target(Noun):
             missing = "declination" if self.declination is None else "right_ascension"
             msg = f"a position must have right_ascension and declination, got no {missing}"
             raise ValueError(msg)
+        if self.stars_removed_to is not None and self.right_ascension is None:
+            msg = (
+                "stars_removed_to must have a position beside it, got no right_ascension and declination: "
+                "how many stars there are depends on the place"
+            )
+            raise within(ValueError(msg), "stars_removed_to")
+
+    @cached_property
+    def lumps(self) -> float:
+        """Variance of the light of stars too faint to be taken out; 0 where nobody says. [(star of mag 0)2 arcsec-2]"""
+        if self.stars_removed_to is None or self.right_ascension is None or self.declination is None:
+            return 0.0
+        place = galactic(float(self.right_ascension.value), float(self.declination.value))
+        return self.star_crowding * lumps(float(self.stars_removed_to.value), *place)
 
     @cached_property
     def named_lights(self) -> tuple[tuple[str, Light], ...]:

@@ -35,12 +35,17 @@ the rest in three broad and two narrow bands, are 0.09 off in other narrow filte
 """
 _CONTRADICTS = 3.0
 """Standard deviations of its own by which a rate may miss what the likely towns give."""
+_ALIKE = 30
+"""Equally good draws that the weights are worth at least."""
+_FLATTEST = 0.01
 _STEPS = 6
 _SIGMA = (0.1587, 0.5, 0.8413)
 _Z = np.linspace(-6, 6, 1201)
 _CUMULATIVE = np.array([0.5 * math.erfc(-z / math.sqrt(2)) for z in _Z])
 _LIKELY = np.array([0.4, 0.6, 1.2, 0.6, 0.3, 1.2, 0.1, 0.3, 0.5])
 """How common each of :data:`expocalc.light.lamps.LAMPS` is, as weights of a Dirichlet distribution: an assumption."""
+_FEW = 0.2
+"""What the weights are multiplied by in a tenth of the towns, which one or two lamps light: an assumption."""
 _USUAL = np.array([name.startswith("led-") or name == "sodium-high-pressure" for name in LAMPS])
 
 
@@ -127,25 +132,17 @@ class Town:
         shares = (self.weight * self.town) @ self.shares
         return {lamp: float(share) for lamp, share in zip(LAMPS, shares / shares.sum(), strict=True)}
 
-    def places(self, z: npt.ArrayLike, along: Curve) -> npt.NDArray[np.intp]:
-        """Draws with the frequency of their weights, from standard normal numbers.
-
-        Parameters
-        ----------
-        z : array_like
-            Shape (n,).
-        along : Curve
-            Larger numbers are towns with more light through it.
-
-        Returns
-        -------
-        ndarray of int
-            Shape (n,).
-        """
-        order = np.argsort(self.photons_through(along))
-        upto = np.cumsum(self.weight[order])
+    def places(self, z: npt.ArrayLike) -> npt.NDArray[np.intp]:
+        """Draws with the frequency of their weights, from standard normal numbers of any shape."""
+        upto = np.cumsum(self.weight)
         quantile = np.interp(np.asarray(z, dtype=float), _Z, _CUMULATIVE)
-        return order[np.minimum(np.searchsorted(upto, quantile * upto[-1]), order.size - 1)]
+        return np.minimum(np.searchsorted(upto, quantile * upto[-1]), upto.size - 1)
+
+    def scores(self, z: npt.ArrayLike, response: Curve) -> Floats:
+        """Standard normal numbers in the order of the skies of :meth:`places` through a response, shape (n,)."""
+        photons = self.photons_through(response)[self.places(z)]
+        rank = np.argsort(np.argsort(photons))
+        return np.asarray(np.interp((rank + 0.5) / rank.size, _CUMULATIVE, _Z))
 
     def photons_through(self, response: Curve) -> Floats:
         """Sky of each draw through a response, shape (draws,). [photon s-1 cm-2 arcsec-2]"""
@@ -154,7 +151,7 @@ class Town:
 
     @property
     def alike(self) -> float:
-        """How many equally good draws the weights are worth; below some 30 the rates contradict the model. [-]"""
+        """How many equally good draws the weights are worth. [-]"""
         return float(1 / np.sum(self.weight**2))
 
     def share_of(self, lamp: str) -> tuple[float, float, float]:
@@ -238,8 +235,7 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
     precision = 1 / (np.array([one.log_sd for one in measured]) ** 2 + LEFT_OUT**2)
     level, chi2, error = _brightness(of_natural, of_lamps, log_rate, precision)
     log_weight = np.log(error) - chi2 / 2
-    weight = np.exp(log_weight - log_weight.max())
-    weight /= weight.sum()
+    weight = _weights(log_weight)
     rng = np.random.default_rng([seed, 2])
     town = np.exp(level + error * rng.standard_normal(draws))
     fitted = np.log(of_natural + np.exp(level)[:, None] * of_lamps)
@@ -256,11 +252,28 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
     )
 
 
+def _weights(log_weight: Floats) -> Floats:
+    """Weights of sum 1; flatter ones where a town is so unusual that hardly a draw is like it.
+
+    A handful of draws would give an interval of nothing: the flatter weights say less, and that truly.
+    """
+    log_weight = log_weight - log_weight.max()
+    flatter = 1.0
+    while True:
+        weight = np.exp(flatter * log_weight)
+        weight /= weight.sum()
+        if np.sum(weight**2) * _ALIKE <= 1 or flatter < _FLATTEST:
+            return np.asarray(weight)
+        flatter *= 0.8
+
+
 @lru_cache(maxsize=4)
 def _before(draws: int, seed: int, usual: bool = False) -> tuple[Floats, Floats, Floats]:
     """Shares, exponents and natural skies as they may be before anything is measured."""
     rng = np.random.default_rng([seed, 0])
-    shares = rng.dirichlet(np.where(_USUAL, _LIKELY, 1e-3) if usual else _LIKELY, draws)
+    likely = np.where(_USUAL, _LIKELY, 1e-3) if usual else _LIKELY
+    few = draws // 10
+    shares = np.concatenate((rng.dirichlet(likely, draws - few), rng.dirichlet(_FEW * likely, few)))
     return (
         shares,
         (0.5 if usual else 1) * _COLOUR_SD * rng.standard_normal(draws),

@@ -191,6 +191,7 @@ def _together(patches: Sequence[Patch]) -> Patch:
         side_px=np.array([patch.side_px for patch in patches])[:, None],
         signal_e_s=np.array([patch.signal_e_s for patch in patches])[:, None],
         light_e_s=np.array([patch.light_e_s for patch in patches])[:, None],
+        faint_e_s=np.array([np.broadcast_to(patch.faint_e_s, patch.light_e_s.shape) for patch in patches])[:, None],
     )
 
 
