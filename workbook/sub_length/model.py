@@ -277,7 +277,7 @@ def _change(plan: Plan, row: Row) -> str:
         if found.clock_h is not None:
             return (
                 f"With a sky 1 mag {word}: {say_duration(found.sub_s)} subs, "
-                f"{say_duration(found.clock_h * 3600)} on the clock."
+                f"{say_duration(found.clock_h * 3600)} on the clock at best."
             )
     return ""
 
