@@ -26,7 +26,7 @@ from expocalc.light.mix import (
     natural_through,
 )
 from expocalc.light.sky import Sky
-from expocalc.light.town import LEFT_OUT
+from expocalc.light.town_draws import LEFT_OUT
 
 __all__ = ["Draws", "draw", "target_log_sd"]
 

@@ -20,7 +20,8 @@ from expocalc.gear.passband import Passband
 from expocalc.gear.response import response
 from expocalc.light.emission import LINES
 from expocalc.light.lamps import LAMPS
-from expocalc.light.town import LEFT_OUT, Town
+from expocalc.light.town import Town
+from expocalc.light.town_draws import LEFT_OUT
 from expocalc.light.town_worth import Worth, worths
 
 __all__ = ["Fit", "Foretold", "LampsTold", "lamps_told"]

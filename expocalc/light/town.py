@@ -12,27 +12,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Floats
 from expocalc.light.lamps import LAMPS
-from expocalc.light.mix import lamp_bend, lamp_through, natural_through
+from expocalc.light.town_draws import LEFT_OUT, sky_parts, towns_before
 
-__all__ = ["LEFT_OUT", "MeasuredRate", "Town", "sky_of_draws", "town_from_rates"]
+__all__ = ["MeasuredRate", "Town", "town_from_rates"]
 
 DRAWS = 20_000
 SEED = 20_261
-_COLOUR_SD = 0.8  # of skyglow's exponent, see lamps.BLUER_BY
-_NATURAL_LOG_SD = 0.3  # quiet and active years, see doubt.Doubt.natural_sky
-LEFT_OUT = 0.03
-"""What lamps outside the list change a narrow filter's sky by, in its logarithm.
-
-The rates do not show a lamp that others of the list imitate. The LEDs of 2700 to 5000 K, each left out and fitted by
-the rest in three broad and two narrow bands, are 0.09 off in other narrow filters; a third of the light may be such.
-"""
 _CONTRADICTS = 3.0
 """Standard deviations of its own by which a rate may miss what the likely towns give."""
 _ALIKE = 30
@@ -42,11 +34,6 @@ _STEPS = 6
 _SIGMA = (0.1587, 0.5, 0.8413)
 _Z = np.linspace(-6, 6, 1201)
 _CUMULATIVE = np.array([0.5 * math.erfc(-z / math.sqrt(2)) for z in _Z])
-_LIKELY = np.array([0.4, 0.6, 1.2, 0.6, 0.3, 1.2, 0.1, 0.3, 0.5])
-"""How common each of :data:`expocalc.light.lamps.LAMPS` is, as weights of a Dirichlet distribution: an assumption."""
-_FEW = 0.2
-"""What the weights are multiplied by in a tenth of the towns, which one or two lamps light: an assumption."""
-_USUAL = np.array([name.startswith("led-") or name == "sodium-high-pressure" for name in LAMPS])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,7 +133,7 @@ class Town:
 
     def photons_through(self, response: Curve) -> Floats:
         """Sky of each draw through a response, shape (draws,). [photon s-1 cm-2 arcsec-2]"""
-        natural, lamps = _through(response, *self.drawn)
+        natural, lamps = sky_parts(response, *self.drawn)
         return np.asarray(self.natural * natural + self.town * lamps)
 
     @property
@@ -227,8 +214,8 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
         if not one.photons > 0:
             msg = f"measured rate of {one.name} must be above 0, got {one.photons:g}"
             raise ValueError(msg)
-    shares, bluer, natural = _before(draws, seed)
-    through = [_through(one.response, draws, seed) for one in measured]
+    shares, bluer, natural = towns_before(draws, seed)
+    through = [sky_parts(one.response, draws, seed) for one in measured]
     of_natural = np.stack([natural * photons for photons, _ in through], axis=-1)
     of_lamps = np.stack([photons for _, photons in through], axis=-1)
     log_rate = np.log([one.photons for one in measured])
@@ -265,45 +252,6 @@ def _weights(log_weight: Floats) -> Floats:
         if np.sum(weight**2) * _ALIKE <= 1 or flatter < _FLATTEST:
             return np.asarray(weight)
         flatter *= 0.8
-
-
-@lru_cache(maxsize=4)
-def _before(draws: int, seed: int, usual: bool = False) -> tuple[Floats, Floats, Floats]:
-    """Shares, exponents and natural skies as they may be before anything is measured."""
-    rng = np.random.default_rng([seed, 0])
-    likely = np.where(_USUAL, _LIKELY, 1e-3) if usual else _LIKELY
-    few = draws // 10
-    shares = np.concatenate((rng.dirichlet(likely, draws - few), rng.dirichlet(_FEW * likely, few)))
-    return (
-        shares,
-        (0.5 if usual else 1) * _COLOUR_SD * rng.standard_normal(draws),
-        np.exp(_NATURAL_LOG_SD * rng.standard_normal(draws)),
-    )
-
-
-def sky_of_draws(responses: Sequence[Curve], draws: int, seed: int, usual: bool = False) -> Floats:
-    """Skies of towns drawn before anything is measured, 18 to 20.5 mag/arcsec2; shape (draws, responses).
-
-    Where they are `usual`, of LED and high-pressure sodium alone, and half as different in colour.
-    [photon s-1 cm-2 arcsec-2]
-    """
-    _, _, natural = _before(draws, seed, usual)
-    rng = np.random.default_rng([seed, 4])
-    town = 1e-3 * 10 ** rng.uniform(-0.4, 0.6, draws)  # cd/m2
-    parts = [_through(response, draws, seed, usual) for response in responses]
-    left_out = np.exp(LEFT_OUT * rng.standard_normal((draws, len(parts))))
-    return np.stack([natural * photons + town * lamps for photons, lamps in parts], axis=-1) * left_out
-
-
-@lru_cache(maxsize=32)
-def _through(response: Curve, draws: int, seed: int, usual: bool = False) -> tuple[float, Floats]:
-    """Typical natural sky, and each draw's lamps at 1 cd/m2, through a response; kept by the response."""
-    shares, bluer, _ = _before(draws, seed, usual)
-    lamps = np.zeros(bluer.size)
-    for place, lamp in enumerate(LAMPS):
-        slope, bend = lamp_bend(lamp, response)
-        lamps += shares[:, place] * lamp_through(lamp, response) * np.exp(bluer * (slope + bend * bluer))
-    return natural_through(response), lamps
 
 
 def _brightness(

@@ -14,7 +14,8 @@ from expocalc.gear.passband import Passband
 from expocalc.light.lamps import LAMPS
 from expocalc.light.mix import lamp_bend, lamp_through, natural_through
 from expocalc.light.sky import Sky
-from expocalc.light.town import LEFT_OUT, MeasuredRate, town_from_rates
+from expocalc.light.town import MeasuredRate, town_from_rates
+from expocalc.light.town_draws import LEFT_OUT
 from expocalc.light.town_worth import worth
 
 THROUGHPUT = 0.1
