@@ -48,8 +48,8 @@ def test_words_for_brightness_are_those_of_the_field_wherever_they_are_said():
 
 
 def test_the_own_plan_s_new_light_is_faint_gas():
-    """Nearer to faint gas, in magnitudes, than to bright or very faint gas."""
-    told = gas_words(origin(LineLight, "brightness"))
-    for glow in own_plan_boxes._GLOW.values():
-        value = float(glow.removesuffix(" R"))
-        assert min(told, key=lambda one: abs(np.log(value / one[1])))[0] == "faint"
+    """H-alpha nearer to faint gas, in magnitudes, than to bright or very faint gas; no line as bright as bright gas."""
+    told = dict(gas_words(origin(LineLight, "brightness")))
+    glow = {line: float(text.removesuffix(" R")) for line, text in own_plan_boxes._GLOW.items()}
+    assert min(told, key=lambda words: abs(np.log(glow["H-alpha"] / told[words]))) == "faint"
+    assert all(told["very faint"] < one < told["bright"] for one in glow.values())
