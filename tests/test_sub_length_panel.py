@@ -494,3 +494,30 @@ def test_exercises_refuse_what_is_wrong_and_say_why(mono):
         assert exercise.reply(f"{exercise.answer / 2} {exercise.unit}").startswith("Not yet: the answer is more")
         assert "needs a unit" in exercise.reply("3")
         assert "convertible" in exercise.reply("3 m")
+
+
+def test_measured_skies_tell_the_lamps_at_a_button_and_say_what_they_tell(demo_folder, mono):
+    row = mono.solve().rows[0]
+    measured = {("sky", "measured"): {row.filter_name: f"{1.2 * row.sky_e_s} electron/s"}}
+    mono.with_values(measured).save(demo_folder / "rates.toml")
+    panel = SubLengthPanel("rates.toml", demo_folder)
+    told = panel.told
+    assert told.widget.layout.display is None
+    told.button.click()
+    assert panel.plan.values["sky"]["lamps"] == "from rates"
+    assert "Lamps told by the rates of H-alpha 5 nm, the reading" in told.words.value
+    told.fold.button.value = True
+    assert "2 rates tell the lamps" in told.fold.body.value
+    assert "H-alpha 5 nm: measured over fitted" in told.fold.body.value
+    assert "Sky of O III 5 nm" in told.fold.body.value
+    told.button.click()
+    assert "lamps" not in panel.plan.values["sky"]
+
+
+def test_rates_that_contradict_leave_a_sentence_and_a_plan_without_rates_no_button(demo_folder, mono):
+    assert SubLengthPanel(MONO, demo_folder).told.widget.layout.display == "none"
+    mono.with_values({("sky", "measured"): {"H-alpha 5 nm": "5 electron/s"}}).save(demo_folder / "odd.toml")
+    panel = SubLengthPanel("odd.toml", demo_folder)
+    panel.told.button.click()
+    assert "that one town can have" in panel.told.words.value
+    assert panel.plan.case.sky.told is None

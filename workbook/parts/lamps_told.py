@@ -34,10 +34,17 @@ class LampsTold:
     def __init__(self, change: Callable[[Mapping[Where, Any]], None]) -> None:
         self._told = False
         self.button = w.Button(description=_ASK, layout=w.Layout(width="auto", height="27px"))
-        self.button.on_click(lambda _: change({("sky", "lamps"): None if self._told else FROM_RATES}))
+        self._change = change
+        self.button.on_click(lambda _: self._ask())
         self.words = w.HTML(layout=w.Layout(width="100%"))
         self.fold = FoldedTable("What the rates tell")
         self.widget = w.VBox([self.button, self.words, self.fold.button, self.fold.body], layout=w.Layout(width="100%"))
+
+    def _ask(self) -> None:
+        try:
+            self._change({("sky", "lamps"): None if self._told else FROM_RATES})
+        except ValueError as error:
+            self.refuse(error)
 
     def show(self, plan: Plan) -> None:
         """Show what the rates of a plan tell; the numbers are worked out only while they are seen."""
