@@ -36,7 +36,7 @@ def test_galactic_coordinates_are_astropy_s(place):
     reference = SkyCoord(*place, unit="deg").galactic
     lon, b = galactic(*place)
     assert b == pytest.approx(reference.b.deg, abs=1e-3)
-    assert math.cos(math.radians(b)) * ((lon - reference.lon.deg + 180) % 360 - 180) == pytest.approx(0, abs=2e-3)
+    assert math.cos(math.radians(b)) * ((lon - reference.l.deg + 180) % 360 - 180) == pytest.approx(0, abs=2e-3)
 
 
 def test_counts_per_magnitude_are_the_slope_of_those_brighter():

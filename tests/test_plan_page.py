@@ -232,7 +232,7 @@ def test_a_looked_up_light_takes_its_kinds_place(page):
     page.plan_row.copy.click()
     page._groups["Target and its light"].open(True)
     boxes_of_page = page._groups["Target and its light"]
-    adder = boxes_of_page._parts[1]._parts[-1]._add
+    adder = next(part._add for part in boxes_of_page._parts[1]._parts if hasattr(part, "_add"))
     adder._look_up.name.box.value = "NGC 2237, Rosette Nebula"
     adder._look_up.button.click()
     lines = [light["line"] for light in page.values["target"]["light"]]
