@@ -11,6 +11,7 @@ from astropy.coordinates import SkyCoord
 from hypothesis import given
 from hypothesis import strategies as st
 
+from expocalc.base.words import say_number
 from expocalc.budget.blame import Blame, Effort
 from expocalc.budget.rates import rates
 from expocalc.budget.stack import Habits, Patch, snr_ceiling, stack_snr2
@@ -125,6 +126,19 @@ def test_a_goal_beyond_names_the_stars_and_what_lifts_it(mono):
     assert "is out of reach" in verdict
     assert "stars too faint to be taken out" in verdict
     assert "stars taken out down to" in verdict
+
+
+def test_a_target_in_the_milky_way_hears_that_they_are_not_counted(mono):
+    """Only where nobody says of them, and where there are many."""
+    said = "° from the plane of the Milky Way: stars too faint to be taken out are not counted."
+    _, latitude = galactic(float(mono.case.target.right_ascension.value), float(mono.case.target.declination.value))
+    assert abs(latitude) < 20
+    assert f"The target lies {say_number(abs(latitude))}{said}" in mono.solve().filters[0].verdict
+    assert said not in crowded(mono).solve().filters[0].verdict
+    pole = mono.with_values({("target", "right_ascension"): "192.9 deg", ("target", "declination"): "27.1 deg"})
+    assert said not in pole.solve().filters[0].verdict
+    nowhere = mono.with_values({("target", "right_ascension"): None, ("target", "declination"): None})
+    assert said not in nowhere.solve().filters[0].verdict
 
 
 def test_without_a_place_it_is_refused(mono):

@@ -12,8 +12,17 @@ from expocalc.budget.blame import CAUSES, Blame, Effort
 from expocalc.budget.calibration import Calibration, common_variance_e2
 from expocalc.budget.cure import Cure, cures, lift
 from expocalc.budget.routine import Routine
+from expocalc.light.star_counts import LEAST_LATITUDE_DEG, galactic
+from expocalc.light.target import Target
 
-__all__ = ["assumed_sentence", "calibration_words", "ceiling_sentence", "hours_sentence", "length_sentence"]
+__all__ = [
+    "assumed_sentence",
+    "calibration_words",
+    "ceiling_sentence",
+    "hours_sentence",
+    "length_sentence",
+    "stars_sentence",
+]
 
 _MENTIONED = 0.05
 """A second cause is named where it costs this share of the hours."""
@@ -99,6 +108,17 @@ def assumed_sentence(routine: Routine) -> str:
         return ""
     said = f"{', '.join(assumed[:-1])} and {assumed[-1]}" if len(assumed) > 1 else assumed[0]
     return f"Assumed, since the plan does not say: {said}."
+
+
+def stars_sentence(target: Target) -> str:
+    """That faint stars are not counted, where there are many and the plan does not speak of them; else empty."""
+    if target.stars_removed_to is not None or target.right_ascension is None or target.declination is None:
+        return ""
+    _, latitude = galactic(float(target.right_ascension.value), float(target.declination.value))
+    if abs(latitude) >= LEAST_LATITUDE_DEG:
+        return ""
+    away = f"The target lies {say_number(abs(latitude))}° from the plane of the Milky Way"
+    return f"{away}: stars too faint to be taken out are not counted."
 
 
 def calibration_words(effort: Effort) -> str:

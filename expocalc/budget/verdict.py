@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence
+from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence, stars_sentence
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import estimator_warning, median_refusal
@@ -58,6 +58,7 @@ def verdict(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits, most
         sentences.append(estimator_warning(case.routine.stacking, most.kept, case.routine.clip) or "")
     if effort is not None:
         sentences.append(assumed_sentence(case.routine))
+        sentences.append(stars_sentence(case.target))
     sentences.append(_sky_sentence(case, rate))
     return tuple(filter(None, sentences))
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence
+from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence, stars_sentence
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
@@ -231,7 +231,7 @@ def _basis(plan: Plan, row: Row) -> str:
     where = "" if row.light is not None and row.patch_arcsec is None else f" in a patch of {say_number(side)}″"
     told = case.sky.zenith_brightness is None or values["sky"].origin == case.sky.reading_band
     band = "" if told else _BANDS[case.sky.reading_band]
-    assumed = "" if row.light is None else f" {assumed_sentence(case.routine)}".rstrip()
+    assumed = "" if row.light is None else f" {assumed_sentence(case.routine)} {stars_sentence(case.target)}".rstrip()
     return (
         f"It rests on {light}{where}, a sky of "
         f"{values['sky'].text}{band} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
