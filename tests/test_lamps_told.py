@@ -19,6 +19,10 @@ from expocalc.gear.response import response
 from expocalc.light.lamp_shares import USUAL_LAMPS, LampsFromRates
 from expocalc.light.sky import Sky
 from expocalc.plan import Plan, PlanError
+from workbook.parts.reading import on_reading
+from workbook.sheets.card import to_card
+from workbook.sheets.night import night
+from workbook.sub_length.knobs import shown
 
 PLANS = Path(__file__).parents[1] / "notebooks/plans"
 FROM_RATES = {("sky", "lamps"): "from rates"}
@@ -150,13 +154,13 @@ def test_a_measurement_under_the_moon_and_lower_down_tells_the_same_town(many):
         many.with_values({**FROM_RATES, ("sky", "measured"): seen_there})
 
 
-def test_a_darker_reading_of_the_same_town_is_a_darker_sky(many):
+def test_a_darker_reading_of_the_same_town_is_a_darker_sky(many, mono):
     """What a lever asks: the town stays, its light fades in V as the reading does."""
     read = told(many, many, "green", "red").case.sky
     darker = dataclasses.replace(read, zenith_brightness=f"{read.zenith_brightness.value + 1} mag/arcsec2")
     assert darker.told is read.told
     assert darker.brightness("bessell-V") - read.brightness("bessell-V") == pytest.approx(1, abs=0.1)
-    levers = {one.key: one for one in leverage(told(many, many, "green").case)}
+    levers = {one.key: one for one in leverage(told(mono, mono, "H-alpha 5 nm").case)}
     assert levers["darker"].saved_h > 0
 
 
@@ -258,3 +262,17 @@ def _json(plan, tmp_path, capsys):
     plan.save(path)
     assert main([str(path), "--json"]) == 0
     return capsys.readouterr().out
+
+
+def test_maps_cards_and_knobs_hold_with_lamps_from_rates(many):
+    """A map over many skies can't keep rates of one of them: the lamps that they told stay, by name."""
+    found = told(many, many, "green", "red")
+    assert shown(found, "O III 5 nm")["sky"].value == pytest.approx(19.1, abs=1e-6), "the reading, not the fit"
+    on = found.with_values(on_reading(found))
+    assert on.case.sky.told is None
+    assert sum(on.case.sky.lamps.values()) == pytest.approx(1, abs=1e-3)
+    assert "from rates" not in str(on.values["sky"]["lamps"])
+    card = to_card(found, found.solve(), found.spread())
+    assert "O III 5 nm" in card
+    sheet = night(found.case, found.solve(), found.spread()).sky
+    assert "lamps from these rates" in sheet

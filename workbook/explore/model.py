@@ -18,7 +18,7 @@ from expocalc.budget.limits import Limits, sub_limits
 from expocalc.budget.rates import rates
 from expocalc.budget.row import FilterAnswer
 from expocalc.plan import Plan, PlanError
-from workbook.parts.reading import reading_as, zenith_reading
+from workbook.parts.reading import on_reading, zenith_reading
 from workbook.parts.table import Table
 
 __all__ = ["LEVELS_H", "SKY", "SUB_S", "WIDTH", "Edge", "HoursMap", "Label", "map_steps", "map_table", "no_map"]
@@ -310,7 +310,7 @@ def _by_reading(plan: Plan, filter_name: str, one: FilterAnswer) -> tuple[Plan, 
     A sky that was measured through the filter becomes the reading that means as many electrons.
     """
     here = zenith_reading(plan.case.sky)
-    read = plan.with_values(reading_as(plan, "zenith_brightness", f"{here:.4f} mag/arcsec2"))
+    read = plan.with_values(on_reading(plan))
     measured = plan.case.sky.measured
     if not measured or filter_name not in measured:
         return read, here

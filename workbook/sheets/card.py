@@ -15,7 +15,7 @@ from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread
 from expocalc.plan import Plan
-from workbook.parts.reading import reading_as, zenith_reading
+from workbook.parts.reading import on_reading, zenith_reading
 
 __all__ = ["SKIES", "to_card"]
 
@@ -98,7 +98,7 @@ column is nearest to the plan's {zenith_reading(case.sky):.2f}.</p>
 
 def _by_reading(plan: Plan) -> Plan:
     """The plan with its sky as one reading that holds in all filters."""
-    changes = reading_as(plan, "zenith_brightness", f"{zenith_reading(plan.case.sky):.4f} mag/arcsec2")
+    changes = on_reading(plan)
     return plan.with_values(changes | ({("sky", "measured"): None} if plan.case.sky.measured else {}))
 
 

@@ -169,7 +169,7 @@ def _origin(plan: Plan, place: Where) -> str:
 
 def _shown_sky(plan: Plan, filter_name: str) -> dict[str, Shown]:
     sky = plan.case.sky
-    readings = sky_readings(sky)
+    readings = sky_readings(sky.as_read)
     value = zenith_reading(sky)
     kind = sky.reading_name
     origin = _READ_BY.get(kind, "meter" if sky.reading_band == "meter" else "plan")
