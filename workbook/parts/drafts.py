@@ -14,8 +14,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from expocalc.base.lock import locked
 from expocalc.base.textfile import read_text
-from expocalc.base.wholefile import locked, write_file
+from expocalc.base.wholefile import write_file
 from expocalc.plan import Plan, PlanError
 
 __all__ = ["Draft", "Drafts"]

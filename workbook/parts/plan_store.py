@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from expocalc.base.wholefile import locked, write_file, write_new
+from expocalc.base.lock import locked
+from expocalc.base.wholefile import write_file, write_new
 from expocalc.plan import Plan, PlanError, Where
 from workbook.copies import shipped
 from workbook.parts.drafts import Drafts
