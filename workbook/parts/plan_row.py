@@ -11,7 +11,8 @@ import ipywidgets as w
 
 from expocalc.plan import Plan
 from workbook.parts.controls import say_wrong
-from workbook.parts.plan_store import MINE, THEIRS, Clash, PlanStore
+from workbook.parts.plan_store import PlanStore
+from workbook.parts.saving import MINE, THEIRS, Clash
 from workbook.parts.soon import Soon
 
 __all__ = ["PlanRow"]
