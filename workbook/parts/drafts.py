@@ -53,7 +53,7 @@ class Drafts:
         values = {section: value for section, value in mine.values.items() if base.values.get(section) != value}
         gone = [section for section in base.values if section not in mine.values]
         at = f"{datetime.now().astimezone():%H:%M}"
-        self._change({self._me: {"base": base.text, "values": values, "gone": gone, "at": at}})
+        self._change({self._me: {"base": base.to_toml(), "values": values, "gone": gone, "at": at}})
         self._kept = True
 
     def drop(self) -> None:
