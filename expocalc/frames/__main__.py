@@ -19,11 +19,13 @@ from expocalc.frames.simulate.files import USUAL_SHAPE, Order, write_frames
 from expocalc.frames.simulate.night import Weather
 from expocalc.frames.tell.camera import as_json as bench_json
 from expocalc.frames.tell.camera import bench, camera_toml
+from expocalc.frames.tell.known_star import KnownStar
 from expocalc.frames.tell.ledger import append, read_ledger
 from expocalc.frames.tell.night import as_json as night_json
 from expocalc.frames.tell.night import read_folder, tell_night
-from expocalc.frames.tell.sky import as_camera, behind_of, tell_sky
+from expocalc.frames.tell.plan_side import as_camera, behind_of
 from expocalc.frames.tell.sky import as_json as sky_json
+from expocalc.frames.tell.sky import tell_sky
 from expocalc.plan import Plan, PlanError, one_sentence
 
 __all__ = ["main"]
@@ -63,6 +65,10 @@ def _parser() -> argparse.ArgumentParser:
     below.add_argument("--bias", metavar="F", help="a bias")
     below.add_argument("--bias-level", type=_level, metavar="N", help="mean of a bias, in stored ADU")
     sub.add_argument("--electrons-per-adu", type=_positive, metavar="X", help="stands above header and plan")
+    sub.add_argument(
+        "--star", type=float, nargs=3, metavar=("ROW", "COLUMN", "V"),
+        help="a star of known V magnitude: tells haze from added light",
+    )  # fmt: skip
     camera = parts.add_parser("bench", help="the camera from biases, pairs of flats, and darks")
     camera.add_argument("--bias", nargs=2, required=True, metavar="F", help="two biases")
     camera.add_argument("--flat", nargs=2, action="append", required=True, metavar="F", help="a pair; say it per level")
@@ -120,7 +126,8 @@ def _sub(given: Any) -> tuple[dict[str, Any], str]:
         bias=read_frame(given.bias) if given.bias else None,
         bias_adu=given.bias_level,
     )
-    told = tell_sky(measure_sub(frames, behind), case, given.filter)
+    star = KnownStar(row=given.star[0], column=given.star[1], mag_v=given.star[2]) if given.star else None
+    told = tell_sky(measure_sub(frames, behind), case, given.filter, star)
     one = told.found.colours[told.found.main]
     lines = [
         f"{told.found.frame.name}: {told.found.exposure_s:g} s, {told.found.gain.electrons_per_adu:.4g} electrons per "
@@ -128,7 +135,7 @@ def _sub(given: Any) -> tuple[dict[str, Any], str]:
         f"noise {one.noise_e:.3g} electron, {one.noise_predicted_e:.3g} by its level; {told.found.stars.count} stars, "
         f"{say_number(told.found.stars.usual_fwhm_px)} pixels wide",
         told.verdict,
-        *(f"! {warning}." for warning in told.found.warnings),
+        *(f"! {warning}." for warning in told.warnings),
     ]
     return sky_json(told), "\n".join(lines)
 

@@ -11,7 +11,7 @@ import ipywidgets as w
 
 from expocalc.frames.tell.ledger import append
 from expocalc.frames.tell.night import with_choice
-from expocalc.frames.tell.sky import measured_value
+from expocalc.frames.tell.plan_side import measured_changes
 from workbook.frames import camera_model, night_model, stack_model, sub_model
 from workbook.frames.camera_figure import CameraFigure
 from workbook.frames.demo import CAMERA, NIGHT, TEST, demo_folder, make_demo
@@ -174,7 +174,8 @@ class TestSubView(View):
         self.filter = Choice("Filter", lambda name: self._look_through(name))
         self.below = self.entry("Dark, bias or level", "the plan's bias level; or a file; or 500")
         self.gain = self.entry("Electrons per ADU", "the header's; a number here stands above it")
-        return [one.widget for one in (self.frame, self.second, self.filter, self.below, self.gain)]
+        self.star = self.entry("A star you know", "row, column, V magnitude: 300, 500, 9.8; it tells haze")
+        return [one.widget for one in (self.frame, self.second, self.filter, self.below, self.gain, self.star)]
 
     def results(self) -> list[w.Widget]:
         """Button that writes the sky into the plan."""
@@ -211,7 +212,7 @@ class TestSubView(View):
         """Measure the frame."""
         asked = sub_model.Asked(
             frame=self.frame.box.value, second=self.second.box.value, filter_name=self.filter_name,
-            below=self.below.box.value, electrons_per_adu=self.gain.box.value,
+            below=self.below.box.value, electrons_per_adu=self.gain.box.value, star=self.star.box.value,
         )  # fmt: skip
         return sub_model.look_at_sub(self.panel.plan, self.panel.folder, asked, report)
 
@@ -222,8 +223,9 @@ class TestSubView(View):
 
     def _write(self) -> None:
         told = self.shown.told
-        place = ("sky", "measured", str(told.filter_name))
-        self.panel.change({place: measured_value(told.found)}, f"The plan's sky in {told.filter_name} is this now.")
+        changes = measured_changes(told.found, self.panel.plan.case, told.filter_name, told.seen)
+        under = ", where those of the other filters were measured" if ("measured_under",) not in changes else ""
+        self.panel.change(changes, f"The plan's sky in {told.filter_name} is this now{under} (for {told.seen.words}).")
 
     def numbers(self) -> Table:
         """Numbers colour by colour."""

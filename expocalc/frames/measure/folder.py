@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import math
 import multiprocessing
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -15,17 +14,13 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.curve import Floats
+from expocalc.frames.measure.same_stars import BRIGHTEST, light_of_same
 from expocalc.frames.measure.sub import Behind, SubFound, measure_sub
 from expocalc.frames.read.fits import SUFFIXES, read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
 
-__all__ = ["SubLine", "find_frames", "measure_folder", "shift_of", "transparencies"]
+__all__ = ["SubLine", "find_frames", "measure_folder", "transparencies"]
 
-_BRIGHT = 60
-"""Stars of each sub by which it is laid on the others."""
-_SAME_PX = 3.0
-_VOTE_PX = 4.0
-_LEAST_MATCHED = 4
 _BEST = 0.9
 """Quantile of the subs' light at which clear moments are looked for."""
 _CLEAR = 0.1
@@ -97,7 +92,7 @@ def find_frames(folder: str | Path) -> list[Path]:
 def line_of(found: SubFound) -> SubLine:
     """The part of a measurement that the night needs."""
     stars, k = found.stars, found.gain.electrons_per_adu
-    usable = np.flatnonzero(~stars.full)[:_BRIGHT]
+    usable = np.flatnonzero(~stars.full)[:BRIGHTEST]
     return SubLine(
         path=found.frame.path, known=found.frame.known,
         sky_e_s={colour: one.sky_e_s for colour, one in found.colours.items()},
@@ -195,41 +190,6 @@ def _on_cores(tasks: Sequence[Any], workers: int) -> Iterator[tuple[int, SubLine
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def shift_of(places: Floats, others: Floats) -> Floats | None:
-    """Where most stars of one list agree to lie from those of the other; None where too few do."""
-    if min(len(places), len(others)) < _LEAST_MATCHED:
-        return None
-    apart = (others[None, :, :] - places[:, None, :]).reshape(-1, 2)
-    cell = np.floor(apart / _VOTE_PX).astype(np.int64)
-    keys = cell[:, 0] * 1_000_003 + cell[:, 1]
-    values, counts = np.unique(keys, return_counts=True)
-    near = apart[keys == values[np.argmax(counts)]].mean(axis=0)
-    votes = np.abs(apart - near).max(axis=1) <= _VOTE_PX
-    return np.median(apart[votes], axis=0) if votes.sum() >= _LEAST_MATCHED else None
-
-
-def _ratio(reference: SubLine, line: SubLine, shape: Floats) -> float:
-    """Light of the same stars over the reference's; NaN where they can't be found again."""
-    best, most = math.nan, _LEAST_MATCHED - 1
-    for places in (line.places, shape - line.places):  # a mount that has changed sides turns the picture
-        shift = shift_of(places, reference.places)
-        if shift is None:
-            continue
-        moved = places + shift
-        gap = np.hypot(*(moved[:, None, :] - reference.places[None, :, :]).transpose(2, 0, 1))
-        nearest = gap.argmin(axis=1)
-        same = gap[np.arange(len(moved)), nearest] <= _SAME_PX
-        light, theirs = line.flux_e_s[same], reference.flux_e_s[nearest[same]]
-        ratios = light / theirs
-        if ratios.size <= most:
-            continue
-        most = ratios.size
-        middle = np.median(ratios)
-        alike = np.abs(ratios - middle) <= 3 * max(1.4826 * float(np.median(np.abs(ratios - middle))), 0.01 * middle)
-        best = float(light[alike].sum() / theirs[alike].sum())  # each star by its light, as its noise has it
-    return best
-
-
 def transparencies(lines: Sequence[SubLine]) -> Floats:
     """Light of the same stars in each sub over that of the clear moments of all, shape (subs,); NaN without stars.
 
@@ -239,7 +199,9 @@ def transparencies(lines: Sequence[SubLine]) -> Floats:
         return np.empty(0)
     reference = max(lines, key=lambda line: line.stars)
     corner = np.max([line.places.max(axis=0, initial=0.0) for line in lines], axis=0)
-    ratio = np.array([_ratio(reference, line, corner) for line in lines])
+    ratio = np.array(
+        [light_of_same(one.places, one.flux_e_s, reference.places, reference.flux_e_s, corner) for one in lines]
+    )
     known = ratio[np.isfinite(ratio)]
     if not known.size:
         return ratio

@@ -48,6 +48,8 @@ class Known:
         Of the sensor. [deg_C]
     date : str
         Start of the exposure, UTC, ISO 8601.
+    altitude_deg : float
+        Of what was looked at, as OBJCTALT or CENTALT has it, or as AIRMASS means it in level layers. [deg]
     pixel_um, focal_length_mm : float
         [um], [mm]
     mosaic : str
@@ -73,6 +75,7 @@ class Known:
     temperature_deg_c: float | None = None
     set_temperature_deg_c: float | None = None
     date: str | None = None
+    altitude_deg: float | None = None
     pixel_um: float | None = None
     focal_length_mm: float | None = None
     mosaic: str | None = None
@@ -141,6 +144,7 @@ def read_header(header: Mapping[str, Any], shape: tuple[int, int], given: Mappin
         "temperature_deg_c": reader.number("temperature_deg_c", "CCD-TEMP", least=-273.15),
         "set_temperature_deg_c": reader.number("set_temperature_deg_c", "SET-TEMP", least=-273.15),
         "date": reader.words("date", "DATE-OBS"),
+        "altitude_deg": reader.altitude_deg(),
         "pixel_um": reader.number("pixel_um", "XPIXSZ", least=0),
         "focal_length_mm": reader.number("focal_length_mm", "FOCALLEN", least=0),
         "mosaic": reader.mosaic(),
@@ -224,6 +228,17 @@ class _Reader:
         if value is None:
             self.notes.append(_GAIN_SETTING.format(value=gain))
         return value
+
+    def altitude_deg(self) -> float | None:
+        """As the header has it, above the horizon; from the airmass where it has that alone."""
+        value = self.number("altitude_deg", "OBJCTALT", "CENTALT")
+        if value is None:
+            airmass = self.number("altitude_deg", "AIRMASS", least=1)
+            value = None if airmass is None else math.degrees(math.asin(1 / airmass))
+        if value is not None and 0 < value <= 90:
+            return value
+        self.origin.pop("altitude_deg", None)
+        return None
 
     def mosaic(self) -> str | None:
         text = self.words("mosaic", "BAYERPAT")

@@ -451,7 +451,7 @@ def _dark_values(
     if law is not None:
         values["activation_ev"] = Value(value=law.ev, low=law.low_ev, high=law.high_ev)
         if law.glow_e_s is not None:
-            values["glow_electron_s"] = Value(value=law.glow_e_s)
+            values["glow_electron_s"] = Value(value=law.glow_e_s, low=law.glow_low_e_s, high=law.glow_high_e_s)
     else:
         work.warnings.append(
             f"Darks of one temperature do not tell how dark current falls with cooling: {_USUAL_STEP_K} K per halving "

@@ -26,7 +26,7 @@ from expocalc.frames.measure.sub import Behind, settled
 from expocalc.frames.read.fits import read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.tell.ledger import Entry, Ledger
-from expocalc.frames.tell.sky import behind_of
+from expocalc.frames.tell.plan_side import behind_of
 
 __all__ = ["MorningAfter", "Progress", "as_json", "gathered", "read_folder", "tell_night", "with_choice"]
 
