@@ -150,7 +150,7 @@ class HoursMap:
         placed.put("here", self.here, self.sub_s, here, "left" if roomy else "right")
         for edge in self.edges:
             for row in _ROWS[edge.kind]:
-                at = float(np.interp(row, [self.row_of(up) for up in self.up], np.minimum(edge.sub_s, 1e9)))
+                at = float(np.interp(row, [self.row_of(up) for up in self.up], np.clip(edge.sub_s, 1e-6, 1e9)))
                 if placed.put("edge", edge.words, at, row, "left" if placed.share(at) < 0.5 else "right"):
                     break
         for label in self._never():
@@ -310,11 +310,11 @@ def _by_reading(plan: Plan, filter_name: str, one: FilterAnswer) -> tuple[Plan, 
     A sky that was measured through the filter becomes the reading that means as many electrons.
     """
     here = zenith_reading(plan.case.sky)
-    read = plan.with_values(reading_as(plan, "zenith_brightness", f"{here:.4f} mag/arcsec2"))
-    measured = plan.case.sky.measured
-    if not measured or filter_name not in measured:
+    measured = plan.case.sky.measured or {}
+    changes = reading_as(plan, "zenith_brightness", f"{here:.4f} mag/arcsec2")
+    read = plan.with_values(changes | ({("sky", "measured"): None} if measured else {}))
+    if filter_name not in measured:
         return read, here
-    read = read.with_values({("sky", "measured"): None})
     table = sweep(read, {"sky.zenith_brightness": _texts(_SKIES, "mag/arcsec2")})
     row = one.neediest
     mine = (table["filter"] == filter_name) & (table["light"] == (row.light or ""))
