@@ -24,6 +24,8 @@ from expocalc.plan import Plan
 from workbook.hours import knobs
 from workbook.hours.model import Picture, Stack
 from workbook.hours.sure import Sure, say_measure
+from workbook.parts.reading import as_user, say_sky, sky_words
+from workbook.parts.units import units_now
 
 __all__ = ["LOOKS", "Words", "say_snr", "words"]
 
@@ -38,7 +40,6 @@ LOOKS: Mapping[float, str] = MappingProxyType(
     }
 )
 """What a patch of that SNR looks like: common practice, no source."""
-_BANDS = {"meter": " by meter", "cie-V": " from luminance", "bessell-V": " in V"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +86,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
         ]
     rest.insert(0 if row.kept_h is None else 3, _setter(shown, stack))
     return Words(
-        headline=headline, rest=" ".join(filter(None, rest)), basis=_basis(plan, stack.row),
+        headline=as_user(headline), rest=as_user(" ".join(filter(None, rest))), basis=_basis(plan, stack.row),
         change=sure.change if sure else "",
     )  # fmt: skip
 
@@ -230,11 +231,11 @@ def _basis(plan: Plan, row: Row) -> str:
     side = case.patch_of(row.light) if row.patch_arcsec is None else row.patch_arcsec
     where = "" if row.light is not None and row.patch_arcsec is None else f" in a patch of {say_number(side)}″"
     told = case.sky.zenith_brightness is None or values["sky"].origin == case.sky.reading_band
-    band = "" if told else _BANDS[case.sky.reading_band]
+    sky = say_sky(case.sky) if told else sky_words(case.sky)
     assumed = "" if row.light is None else f" {assumed_sentence(case.routine)}".rstrip()
     return (
         f"It rests on {light}{where}, a sky of "
-        f"{values['sky'].text}{band} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
+        f"{sky} ({values['sky'].origin}), {units_now().say_mm(float(case.telescope.aperture.value))} at "
         f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}{assumed}"
         f"{''.join(f' {one.sentence}' for one in found)}"
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -22,14 +23,17 @@ from expocalc.light.instruments import sky_readings
 from expocalc.plan import Plan, PlanError, one_sentence
 from workbook.parts.looks import QUANTITIES
 from workbook.parts.places import nice_above, nice_below, spread
+from workbook.parts.reading import as_user, say_step, sky_words
 from workbook.parts.shares import Bar, divided
 from workbook.parts.table import Table
+from workbook.parts.units import units_now
 
 __all__ = ["SUB_S", "Bound", "End", "Picture", "Words", "hours_table", "noise_table"]
 
 SUB_S: Floats = np.geomspace(1, 3600, 97)
 """Sub lengths at which the curves are drawn. [s]"""
 _TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
+_OTHER_READINGS = ("bortle", "luminance", "naked_eye_limit", "reading_band", "brightness_error")
 _MOST_H = 1e5
 """Where the axis of hours ends: more than anyone has. [h]"""
 _LABEL_GAP = 0.085
@@ -231,7 +235,7 @@ def _bar(row: Row) -> Bar:
 
 def _words(plan: Plan, one: FilterAnswer) -> Words:
     row, (first, *rest) = one.neediest, one.sentences
-    return Words(headline=first, rest=" ".join(rest), basis=_basis(plan.case, row), change=_change(plan, row))
+    return Words(headline=first, rest=as_user(" ".join(rest)), basis=_basis(plan.case, row), change=_change(plan, row))
 
 
 def _basis(case: Case, row: Row) -> str:
@@ -239,7 +243,7 @@ def _basis(case: Case, row: Row) -> str:
     read_noise_e = float(case.camera.setting.read_noise.value)
     return (
         f"It rests on {_sky_words(case, row.filter_name)}, the target at {say_number(altitude)}°, "
-        f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, read noise "
+        f"{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g}, read noise "
         f"{say_number(read_noise_e)} electrons, {say_duration(case.routine.dead_s)} lost per sub."
     )
 
@@ -251,9 +255,8 @@ def _sky_words(case: Case, filter_name: str) -> str:
     if sky.bortle is not None:
         return f"a sky of Bortle class {sky.bortle}"
     if sky.zenith_brightness is not None:
-        band = {"meter": "by meter", "cie-V": "from luminance", "bessell-V": "in V"}[sky.reading_band]
-        return f"a sky of {float(sky.zenith_brightness.value):.2f} mag/arcsec² {band}"
-    return f"a sky of {sky_readings(sky).bessell_v:.2f} mag/arcsec² in V"
+        return f"a sky of {sky_words(sky)}"
+    return f"a sky of {sky_words(dataclasses.replace(sky, reading_band='bessell-V'))}"
 
 
 def _change(plan: Plan, row: Row) -> str:
@@ -262,10 +265,8 @@ def _change(plan: Plan, row: Row) -> str:
     if row.clock_h is None or (sky.measured and row.filter_name in sky.measured):
         return ""
     v = sky_readings(sky).bessell_v
-    for step, word in ((1, "darker"), (-1, "brighter")):
-        changed: dict[tuple[str | int, ...], str | None] = {
-            ("sky", other): None for other in ("bortle", "luminance", "naked_eye_limit", "reading_band")
-        }
+    for step in (1.0, -1.0):
+        changed: dict[tuple[str | int, ...], str | None] = {("sky", other): None for other in _OTHER_READINGS}
         changed["sky", "zenith_brightness"] = f"{v + step} mag/arcsec2"
         try:
             other = plan.with_values(changed).case
@@ -275,7 +276,7 @@ def _change(plan: Plan, row: Row) -> str:
         found, _ = answer_filter(other, filter_)
         if found.clock_h is not None:
             return (
-                f"With a sky 1 mag {word}: {say_duration(found.sub_s)} subs, "
+                f"With a sky {say_step(step)}: {say_duration(found.sub_s)} subs, "
                 f"{say_duration(found.clock_h * 3600)} on the clock."
             )
     return ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Control, Folds, Number, say_wrong
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
+from workbook.parts.measured_sky import MeasuredSky, say_measured
 from workbook.parts.plan_files import DEMO
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
@@ -28,6 +29,7 @@ __all__ = ["SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
 
 _GROUPS = {
     "Sky": ("sky", "bortle", "lamps"),
+    "Sky by a test sub": (),
     "Target": ("altitude",),
     "Telescope": ("aperture", "focal length"),
     "Camera": ("temperature",),
@@ -58,6 +60,7 @@ class SubLengthPanel:
             Choice(label, self._mixer(at)) for at, label in enumerate(("First street lamp", "Second street lamp"))
         ]
         self.numbers = {name: Number(knob, self._turner(name)) for name, knob in knobs.KNOBS.items()}
+        self.measured = MeasuredSky(lambda changes: self._change(self.measured, changes))
         self.hours_table = FoldedTable("Hours in numbers")
         self.noise_table = FoldedTable("Noise in numbers")
         self.folds = Folds((group, self._group(group)) for group in _GROUPS)
@@ -93,6 +96,8 @@ class SubLengthPanel:
         widgets = [self.numbers[name].widget for name in _GROUPS[group]]
         if group == "Sky":
             widgets[2:2] = [lamp.widget for lamp in self.lamps]
+        if group == "Sky by a test sub":
+            widgets = self.measured.widgets
         if group == "Camera":
             widgets.insert(0, self.gain.widget)
         return widgets
@@ -107,13 +112,13 @@ class SubLengthPanel:
 
         return mix
 
-    def _change(self, asker: Control, changes: dict[Where, Any]) -> None:
+    def _change(self, asker: Control | MeasuredSky, changes: Mapping[Where, Any]) -> None:
         self._take(asker, Picture(self.plan.with_values(changes), self.filter_name))
 
     def _look_at(self, filter_name: str) -> None:
         self._take(self.filter, Picture(self.plan, filter_name))
 
-    def _take(self, asker: Control, shown: Picture) -> None:
+    def _take(self, asker: Control | MeasuredSky, shown: Picture) -> None:
         """Draw the curves, which the eye waits for; the rest follows in a moment."""
         self.hours.draw(shown)
         self.shown, self._asker = shown, asker
@@ -174,7 +179,9 @@ class SubLengthPanel:
         mix = knobs.lamps(self.plan)
         for choice, lamp in zip(self.lamps, (mix.first, mix.second), strict=True):
             choice.show(LAMPS, lamp, mix.origin)
-        self.folds.say(knobs.summary(self.plan, values))
+        self.measured.show(self.plan, self.filter_name)
+        told = {**knobs.summary(self.plan, values), "Sky by a test sub": say_measured(self.plan, self.filter_name)}
+        self.folds.say(told)
 
 
 class SubLengthAnswer:
