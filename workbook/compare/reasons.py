@@ -220,10 +220,10 @@ def _cut_off(case: Case, row: Row, swapped: Case, theirs: Row, of_signal: bool) 
     own, his = _along(case, row), _along(swapped, theirs)
     only_own, only_his = " and ".join(sorted(own - his)), " and ".join(sorted(his - own))
     if only_own:
-        return f", as {row.filter_name} passes its {only_own} too" if of_signal else f" and passes its {only_own} too"
+        return f", as {row.filter_shown} passes its {only_own} too" if of_signal else f" and passes its {only_own} too"
     if only_his:
         return (
-            f", as {row.filter_name} cuts off its {only_his}" if of_signal else f", though it cuts off its {only_his}"
+            f", as {row.filter_shown} cuts off its {only_his}" if of_signal else f", though it cuts off its {only_his}"
         )
     return ""
 
@@ -275,7 +275,7 @@ def _say(name: str, own: _Terms, his: _Terms, row: Row) -> str:
     if row.light is not None and row.light.startswith("star"):  # its disc may have another size
         return f"{ratio} {'less' if less else 'more'} noise lies behind its {row.light}"
     return {
-        "sky": f"its sky in {row.filter_name} is {ratio} {'darker' if less else 'brighter'}",
+        "sky": f"its sky in {row.filter_shown} is {ratio} {'darker' if less else 'brighter'}",
         "dark": f"its chip makes {ratio} {'less' if less else 'more'} dark current",
         "read": f"its read noise, squared, counts {ratio} {'less' if less else 'more'}",
         "calibration": f"its calibration leaves {ratio} {'less' if less else 'more'} noise behind",

@@ -129,7 +129,7 @@ def seen(shown: Picture, shape: str, at_hand_h: float) -> Seen:
     stack = shown.stacks[shown.filter_name]
     none = np.zeros((SIDE, SIDE), dtype=bool)
     if stack.patch is None or not stack.row.target_e_s:
-        sentence = f"{shown.filter_name} passes none of the target's light: there is nothing to draw."
+        sentence = f"{stack.row.filter_shown} passes none of the target's light: there is nothing to draw."
         return Seen(sentence=sentence, tiles=(), patch=none, outline=none)
     colours = len(stack.rate.colours)
     step = 2 if colours > 1 else 1  # a mosaic repeats after two pixels
@@ -158,7 +158,7 @@ def seen(shown: Picture, shape: str, at_hand_h: float) -> Seen:
         )
     light = stack.row.light
     sentence = (
-        f"{shown.filter_name}: {light} as bright as in the plan, in an invented shape among invented stars. "
+        f"{stack.row.filter_shown}: {light} as bright as in the plan, in an invented shape among invented stars. "
         "The square marks the patch; all pictures have one stretch."
     )
     return Seen(sentence=sentence, tiles=tuple(tiles), patch=patch, outline=outline)

@@ -24,7 +24,7 @@ from workbook.hours.shares import shares, shares_table
 from workbook.hours.sure import Sure, measure_table, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr, words
 from workbook.lab.plots import bring_plots
-from workbook.parts.controls import Choice, Folds, Number
+from workbook.parts.controls import Choice, Folds, Number, filter_menu
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
@@ -259,7 +259,7 @@ class HoursPanel:
         if name == NOISE:
             return SharesFigure(_NOISE_TITLE, _NOISE_SENTENCE, noise_bars(shown), "stack noise")
         if name == DEPTH:
-            return DepthFigure(depth(shown), [f.name for f in self.plan.case.filters])
+            return DepthFigure(depth(shown), [f.shown_name for f in self.plan.case.filters])
         if name == LEVERS:
             return LeversFigure(levers(shown))
         if name == SEEN:
@@ -289,7 +289,7 @@ class HoursPanel:
         values = knobs.shown(plan, self.filter_name)
         for name, value in values.items():
             self.numbers[name].show(value)
-        self.filter.show((f.name for f in plan.case.filters), self.filter_name)
+        self.filter.show(filter_menu(plan.case), self.filter_name)
         lights = knobs.lights(plan)
         self.light.show(lights, self.light_name)
         self.without.layout.display = None if len(lights) > 1 else "none"

@@ -114,7 +114,7 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
     if name == "width":
         found: dict[Where, Any] = {place: KNOBS[name].toml(value) for place in _widths(plan, filter_name)}
         if not found:
-            msg = f"the curve of {filter_name} comes from a table, so its width can't be turned"
+            msg = f"the curve of {plan.case.filter_shown(filter_name)} comes from a table, so its width can't be turned"
             raise ValueError(msg)
         return found
     return {_PLACES[name]: KNOBS[name].toml(value)}

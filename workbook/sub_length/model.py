@@ -143,7 +143,7 @@ class Picture:
         ends = [float(np.clip(np.log(hours), low, high)) if hours > 0 else float(low) for hours in at_end]
         places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
         return tuple(
-            End(sub_s=one.sub_s, hours=hours, label=_end_label(self.plan.case, one.neediest), label_hours=float(place))
+            End(sub_s=one.sub_s, hours=hours, label=_end_label(one.neediest), label_hours=float(place))
             for one, hours, place in zip(self.found.filters, self._at_sub, places, strict=True)
         )
 
@@ -198,8 +198,8 @@ def _together(patches: Sequence[Patch]) -> Patch:
     )
 
 
-def _end_label(case: Case, row: Row) -> str:
-    name = case.filter_shown(row.filter_name)
+def _end_label(row: Row) -> str:
+    name = row.filter_shown
     if row.light is None or not row.target_e_s:
         return f"{name}: no light"
     if row.clock_h is None:
@@ -230,7 +230,7 @@ def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
 def _bar(row: Row) -> Bar:
     share = row.noise_share
     shares = {**share, "read noise": share["read"] + share["quantisation"]}
-    return divided(f"{row.filter_name}, {say_duration(row.sub_s)}", shares)
+    return divided(f"{row.filter_shown}, {say_duration(row.sub_s)}", shares)
 
 
 def _words(plan: Plan, one: FilterAnswer) -> Words:
@@ -292,7 +292,7 @@ def hours_table(plan: Plan) -> Table:
     return Table(
         caption="Hours on the clock until the goal is reached, and how much more or less that is than with the plan's "
         "own sub; that one is counted in whole subs, as everywhere",
-        head=("Sub", *(f.name for f in case.filters)),
+        head=("Sub", *(f.shown_name for f in case.filters)),
         rows=tuple(
             (
                 say_duration(sub_s),

@@ -12,7 +12,7 @@ from expocalc.light.lamps import LAMPS
 from expocalc.plan import Plan, PlanError, Where
 from workbook.explore.view import Maps
 from workbook.lab.plots import bring_plots
-from workbook.parts.controls import Choice, Control, Folds, Number, say_wrong
+from workbook.parts.controls import Choice, Control, Folds, Number, filter_menu, say_wrong
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
 from workbook.parts.measured_sky import MeasuredSky, say_measured
@@ -173,7 +173,7 @@ class SubLengthPanel:
         values = knobs.shown(self.plan, self.filter_name)
         for name, value in values.items():
             self.numbers[name].show(value)
-        self.filter.show((f.name for f in self.plan.case.filters), self.filter_name)
+        self.filter.show(filter_menu(self.plan.case), self.filter_name)
         names, gain = knobs.gains(self.plan)
         self.gain.show(names, gain, knobs.gain_origin(self.plan))
         mix = knobs.lamps(self.plan)

@@ -25,14 +25,14 @@ class TypedSky:
 
     Attributes
     ----------
-    filter_name : str
+    filter_shown : str
     sky_e_s, ratio : mapping of str to float
         Per pixel, without dark current, and over what the model gives. [electron s-1, -]
     value : str or mapping
         As a plan's [sky.measured] takes it.
     """
 
-    filter_name: str
+    filter_shown: str
     sky_e_s: Mapping[str, float]
     ratio: Mapping[str, float]
     value: str | Mapping[str, str]
@@ -43,7 +43,7 @@ class TypedSky:
         rates = ", ".join(f"{_colour(c)}{say_number(rate, 3)}" for c, rate in self.sky_e_s.items())
         ratios = ", ".join(f"{_colour(c)}{say_number(one, 3)}" for c, one in self.ratio.items())
         beside = f", {ratios} times what the plan expects" if ratios else ""
-        return f"The sky brings {rates} electron/s to a pixel through {self.filter_name}{beside}."
+        return f"The sky brings {rates} electron/s to a pixel through {self.filter_shown}{beside}."
 
 
 def _colour(colour: str) -> str:
@@ -121,7 +121,7 @@ def sky_of_medians(
     model = rates(plain, filter_named(case, filter_name)).model_sky_e_s
     texts = {colour: f"{rate:.4g} electron/s" for colour, rate in found.items()}
     return TypedSky(
-        filter_name=filter_name,
+        filter_shown=case.filter_shown(filter_name),
         sky_e_s=found,
         ratio={c: found[c] / float(one) for c, one in zip(camera.colours, model, strict=True) if one > 0},
         value=texts["mono"] if "mono" in texts else texts,
