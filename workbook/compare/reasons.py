@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-from expocalc.base.words import say_number
+from expocalc.base.words import colour_word, in_colour, say_number
 from expocalc.budget.answer import answer
 from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
@@ -268,18 +268,24 @@ def _say(name: str, own: _Terms, his: _Terms, row: Row) -> str:
         ratio, more, fewer = own.signal / his.signal if his.signal > 0 else math.inf, "more", "less"
         if ratio < 1:
             ratio, more = 1 / ratio, fewer
-        return f"it collects {_times(ratio)} {more} light of {row.light} from the same patch of sky"
+        return (
+            f"it collects {_times(ratio)} {more} light of {row.light}{in_colour(row.colour)} from the same patch of sky"
+        )
     before, after = own.noise[name], his.noise[name]
     less = before <= after
     ratio = _times(max(before, after) / min(before, after)) if min(before, after) > 0 else "far"
     if row.light is not None and row.light.startswith("star"):  # its disc may have another size
-        return f"{ratio} {'less' if less else 'more'} noise lies behind its {row.light}"
+        return f"{ratio} {'less' if less else 'more'} noise lies behind its {row.light}{in_colour(row.colour)}"
     return {
-        "sky": f"its sky in {row.filter_shown} is {ratio} {'darker' if less else 'brighter'}",
+        "sky": f"its sky in {row.filter_shown}{_of(row)} is {ratio} {'darker' if less else 'brighter'}",
         "dark": f"its chip makes {ratio} {'less' if less else 'more'} dark current",
         "read": f"its read noise, squared, counts {ratio} {'less' if less else 'more'}",
         "calibration": f"its calibration leaves {ratio} {'less' if less else 'more'} noise behind",
     }[name]
+
+
+def _of(row: Row) -> str:
+    return f" on {colour_word(row.colour)} pixels" if row.colour else ""
 
 
 def _times(ratio: float) -> str:

@@ -191,8 +191,8 @@ def _why_above(shown: Picture, sure: Sure) -> str:
         span, best = sure.spread.filters.get(name), stack.row.kept_h
         if span is not None and best and span.p50_h > 1.05 * best:
             return (
-                f" Half of the draws need more than {say_hours(span.p50_h)} in {stack.row.filter_shown}, the best guess says "
-                f"{say_hours(best)}: to be off one way costs more hours than to be off the other way saves."
+                f" Half of the draws need more than {say_hours(span.p50_h)} in {stack.row.filter_shown}, the best "
+                f"guess says {say_hours(best)}: to be off one way costs more hours than to be off the other way saves."
             )
     return ""
 

@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import in_colour, say_duration, say_number, say_share
 from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
 from expocalc.budget.limits import sub_limits
@@ -19,6 +19,7 @@ from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
+from expocalc.budget.whose import of_read_noise, of_sky, of_star
 from expocalc.light.instruments import sky_readings
 from expocalc.plan import Plan, PlanError, one_sentence
 from workbook.parts.looks import QUANTITIES
@@ -210,27 +211,35 @@ def _end_label(row: Row) -> str:
 def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
     limits = sub_limits(case, rate)
     growth, fill = say_share(case.goal.noise_growth), say_share(case.goal.sky_share_of_well)
+    read_in, star_in, sky_in = map(in_colour, (of_read_noise(case, rate, row), of_star(rate), of_sky(rate)))
     found = (
         Bound(
             kind="read noise",
             sub_s=row.sub_shortest_s,
-            words=f"read noise adds {growth} at {say_duration(row.sub_shortest_s)}",
+            words=f"read noise adds {growth}{read_in} at {say_duration(row.sub_shortest_s)}",
         ),
         Bound(kind="mount", sub_s=limits.mount, words=f"mount holds {say_duration(limits.mount)}"),
         Bound(
             kind="star",
             sub_s=limits.saturation,
-            words=f"brightest star full at {say_duration(limits.saturation)}",
+            words=f"brightest star full{star_in} at {say_duration(limits.saturation)}",
         ),
-        Bound(kind="sky", sub_s=limits.sky_share, words=f"sky fills {fill} at {say_duration(limits.sky_share)}"),
+        Bound(
+            kind="sky", sub_s=limits.sky_share, words=f"sky fills {fill}{sky_in} at {say_duration(limits.sky_share)}"
+        ),
     )
     return tuple(bound for bound in found if SUB_S[0] <= bound.sub_s <= SUB_S[-1])
+
+
+def _pixels(row: Row) -> str:
+    """Whose pixels the shares are of."""
+    return f"{in_colour(row.colour)} pixels" if row.colour else ""
 
 
 def _bar(row: Row) -> Bar:
     share = row.noise_share
     shares = {**share, "read noise": share["read"] + share["quantisation"]}
-    return divided(f"{row.filter_shown}, {say_duration(row.sub_s)}", shares)
+    return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}", shares)
 
 
 def _words(plan: Plan, one: FilterAnswer) -> Words:
