@@ -36,6 +36,8 @@ class FormStore(PlanStore):
         Why a sketch that lacks nothing makes no plan, else "".
     """
 
+    shows_sketches = True
+
     def __init__(self, folder: str | Path, name: str = "") -> None:
         self.sketch: Mapping[str, Any] | None = None
         self.snag = ""
