@@ -7,7 +7,6 @@ import runpy
 from pathlib import Path
 
 import numpy as np
-import pytest
 
 from expocalc.base.words import colour_word, say_share
 from expocalc.budget.noise import hours_growth, shortest_sub_s
