@@ -28,6 +28,7 @@ from workbook.parts.reading import as_user, say_step, sky_words
 from workbook.parts.shares import Bar, divided
 from workbook.parts.table import Table
 from workbook.parts.units import units_now
+from workbook.sub_length.in_view import ALL, for_light
 
 __all__ = ["SUB_S", "Bound", "End", "Picture", "Words", "hours_table", "noise_table"]
 
@@ -81,11 +82,15 @@ class Picture:
     plan : Plan
     filter_name : str
         The filter that the verdict, the good range and the bounds speak of.
+    light : str, optional
+        The light in view, of every filter that is for it; without it the one that needs most.
 
     Attributes
     ----------
     plan : Plan
-    filter_name : str
+    filter_name, light : str
+    seen : Plan
+        With the filters being for the light in view alone.
     curves : ndarray
         Clock hours at :data:`SUB_S`, a row for each filter; NaN where no hours will do. [h]
 
@@ -95,15 +100,17 @@ class Picture:
         If parts of the plan do not fit together.
     """
 
-    def __init__(self, plan: Plan, filter_name: str) -> None:
-        self.plan, self.filter_name = plan, filter_name
+    def __init__(self, plan: Plan, filter_name: str, light: str = ALL) -> None:
+        self.plan, self.filter_name, self.light = plan, filter_name, light
+        self.seen = for_light(plan, light)
         with one_sentence():
-            self.curves = _hours(plan.case, [rates(plan.case, one) for one in plan.case.filters], SUB_S)
+            case = self.seen.case
+            self.curves = _hours(case, [rates(case, one) for one in case.filters], SUB_S)
 
     @cached_property
     def found(self) -> Answer:
         """The plan's answer; PlanError where there is none."""
-        return self.plan.solve()
+        return self.seen.solve()
 
     @cached_property
     def _one(self) -> FilterAnswer:
@@ -112,7 +119,7 @@ class Picture:
     @cached_property
     def _at_sub(self) -> list[float]:
         filters = self.found.filters
-        return np.diag(_hours(self.plan.case, [one.rates for one in filters], [one.sub_s for one in filters])).tolist()
+        return np.diag(_hours(self.seen.case, [one.rates for one in filters], [one.sub_s for one in filters])).tolist()
 
     @cached_property
     def hours_reach(self) -> tuple[float, float]:
@@ -158,7 +165,7 @@ class Picture:
     @cached_property
     def bounds(self) -> tuple[Bound, ...]:
         """Bounds inside the reach of :data:`SUB_S`."""
-        return _bounds(self.plan.case, self._one.rates, self._one.neediest)
+        return _bounds(self.seen.case, self._one.rates, self._one.neediest)
 
     @property
     def bars(self) -> tuple[Bar, ...]:
@@ -168,7 +175,7 @@ class Picture:
     @property
     def words(self) -> Words:
         """The verdict."""
-        return _words(self.plan, self._one)
+        return _words(self.seen, self._one, self.light)
 
 
 def _hours(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floats) -> Floats:
@@ -242,8 +249,11 @@ def _bar(row: Row) -> Bar:
     return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}", shares)
 
 
-def _words(plan: Plan, one: FilterAnswer) -> Words:
+def _words(plan: Plan, one: FilterAnswer, light: str = ALL) -> Words:
     row, (first, *rest) = one.neediest, one.sentences
+    if light != ALL:
+        alone = row.light == light
+        rest.append(f"Only {light} is in view." if alone else f"{one.filter_shown} is not for {light}, or passes none.")
     return Words(headline=first, rest=as_user(" ".join(rest)), basis=_basis(plan.case, row), change=_change(plan, row))
 
 

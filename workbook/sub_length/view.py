@@ -23,6 +23,7 @@ from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 from workbook.sub_length import knobs
 from workbook.sub_length.figures import HoursFigure, noise_figure
+from workbook.sub_length.in_view import ALL, lights_in_view, turned_to
 from workbook.sub_length.model import Picture, hours_table, noise_table
 
 __all__ = ["SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
@@ -55,6 +56,7 @@ class SubLengthPanel:
         self.plan_row = PlanRow(self.store, self._load)
         self.verdict = Verdict()
         self.filter = Choice("Filter in view", self._look_at)
+        self.light = Choice("Light in view", self._turn_to)
         self.gain = Choice("Gain setting", lambda name: self._change(self.gain, knobs.gain_change(name)))
         self.lamps = [
             Choice(label, self._mixer(at)) for at, label in enumerate(("First street lamp", "Second street lamp"))
@@ -73,7 +75,7 @@ class SubLengthPanel:
             self.plan_row.widget,
             self.verdict.widget,
             beside(
-                [self.filter.widget, self.folds.widget],
+                [self.filter.widget, self.light.widget, self.folds.widget],
                 [self.maps.row, self.maps.widget, self._stage],
             ),
             w.HBox([self.hours_table.button, self.maps.table.button, self.noise_table.button]),
@@ -113,10 +115,18 @@ class SubLengthPanel:
         return mix
 
     def _change(self, asker: Control | MeasuredSky, changes: Mapping[Where, Any]) -> None:
-        self._take(asker, Picture(self.plan.with_values(changes), self.filter_name))
+        self._take(asker, self._picture(self.plan.with_values(changes), self.filter_name, self.shown.light))
 
     def _look_at(self, filter_name: str) -> None:
-        self._take(self.filter, Picture(self.plan, filter_name))
+        self._take(self.filter, self._picture(self.plan, filter_name, self.shown.light))
+
+    def _turn_to(self, light: str) -> None:
+        self._take(self.light, self._picture(self.plan, self.filter_name, light))
+
+    @staticmethod
+    def _picture(plan: Plan, filter_name: str, light: str) -> Picture:
+        """Picture with that light in view, where the filter is for it."""
+        return Picture(plan, filter_name, light if light in lights_in_view(plan, filter_name) else ALL)
 
     def _take(self, asker: Control | MeasuredSky, shown: Picture) -> None:
         """Draw the curves, which the eye waits for; the rest follows in a moment."""
@@ -164,16 +174,19 @@ class SubLengthPanel:
         self.verdict.say(words.headline, words.rest, f"{words.basis} {words.change}")
         self.plan_row.show(plan)
         self._show_controls()
-        self.maps.show(plan, shown.filter_name)
+        self.maps.show(turned_to(plan, shown.light), shown.filter_name)
         self.hours.widget.layout.display = "none" if self.maps.kind else None
-        self.hours_table.show(lambda: hours_table(plan))
-        self.noise_table.show(lambda: noise_table(plan))
+        self.hours_table.show(lambda: hours_table(shown.seen))
+        self.noise_table.show(lambda: noise_table(shown.seen))
 
     def _show_controls(self) -> None:
         values = knobs.shown(self.plan, self.filter_name)
         for name, value in values.items():
             self.numbers[name].show(value)
         self.filter.show(filter_menu(self.plan.case), self.filter_name)
+        lights = lights_in_view(self.plan, self.filter_name)
+        self.light.widget.layout.display = None if len(lights) > 1 else "none"
+        self.light.show((("the one that needs most", ALL), *((one, one) for one in lights)), self.shown.light)
         names, gain = knobs.gains(self.plan)
         self.gain.show(names, gain, knobs.gain_origin(self.plan))
         mix = knobs.lamps(self.plan)
