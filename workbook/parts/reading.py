@@ -74,7 +74,7 @@ def zenith_reading(sky: Sky) -> float:
     return {"bessell-V": readings.bessell_v, "cie-V": readings.cie_v, "meter": readings.meter}[sky.reading_band]
 
 
-def say_sky(sky: Sky, digits: int = 4) -> str:
+def say_sky(sky: Sky, figures: str = ".4g") -> str:
     """The zenith's brightness in the user's unit.
 
     Examples
@@ -84,10 +84,10 @@ def say_sky(sky: Sky, digits: int = 4) -> str:
     """
     if in_luminance():
         return f"{say_number(1000 * sky_readings(sky).luminance_cd_m2, 3)} mcd/m²"
-    return f"{zenith_reading(sky):.{digits}g} mag/arcsec²"
+    return f"{zenith_reading(sky):{figures}} mag/arcsec²"
 
 
-def sky_words(sky: Sky, digits: int = 4) -> str:
+def sky_words(sky: Sky, figures: str = ".4g") -> str:
     """As :func:`say_sky`, with the band that magnitudes are in.
 
     Examples
@@ -95,7 +95,7 @@ def sky_words(sky: Sky, digits: int = 4) -> str:
     >>> sky_words(Sky(zenith_brightness="19.1 mag/arcsec2", reading_band="meter"))
     '19.1 mag/arcsec² by meter'
     """
-    return say_sky(sky, digits) if in_luminance() else f"{say_sky(sky, digits)} {_BANDS[sky.reading_band]}"
+    return say_sky(sky) if in_luminance() else f"{say_sky(sky, figures)} {_BANDS[sky.reading_band]}"
 
 
 def say_step(mag: float) -> str:

@@ -274,8 +274,8 @@ def _sky_words(case: Case, filter_name: str) -> str:
     if sky.bortle is not None:
         return f"a sky of Bortle class {sky.bortle}"
     if sky.zenith_brightness is not None:
-        return f"a sky of {sky_words(sky)}"
-    return f"a sky of {sky_words(dataclasses.replace(sky, reading_band='bessell-V'))}"
+        return f"a sky of {sky_words(sky, '.2f')}"
+    return f"a sky of {sky_words(dataclasses.replace(sky, reading_band='bessell-V'), '.2f')}"
 
 
 def _change(plan: Plan, row: Row) -> str:
