@@ -23,6 +23,7 @@ from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.light.target import LINES, LineLight
 from expocalc.plan import Plan
+from workbook.compare.keys import deciding_key
 
 __all__ = ["SECTIONS", "Reason", "light_hours", "reasons", "total_hours"]
 
@@ -122,7 +123,8 @@ def reasons(winner: Plan, found: Answer, loser: Plan, lights: frozenset[str]) ->
             continue
         times = total_hours(swapped, other, lights) / own
         if section in _PLAIN:
-            words = _PLAIN[section][times < 1]
+            key = deciding_key(winner, loser, section, lambda case: total_hours(case, answer(case), lights), times)
+            words = f"{_PLAIN[section][times < 1]}{key and f' ({key})'}"
         else:
             words = _words(winner.case, found, swapped, other, lights)
         each.append(Reason(section=section, times=times, words=words))
