@@ -67,7 +67,7 @@ def _moonlight(night: Tonight) -> str:
     costs = moon_costs(night)
     if not costs:
         return ""
-    said = " and ".join(f"{_leaves(cost)} in {cost.filter_name}" for cost in costs)
+    said = " and ".join(f"{_leaves(cost)} in {night.case.filter_shown(cost.filter_name)}" for cost in costs)
     return f"Of an hour with the Moon up it leaves {said}, in clear air; haze costs more."
 
 
@@ -141,7 +141,7 @@ def _what_to_do(night: Tonight) -> str:
     for block in night.blocks:
         if block.filter_name != before:
             verb = "Start with" if before is None else "switch to"
-            said.append(f"{verb} {block.filter_name} at {evening.clock(block.begin_s)}")
+            said.append(f"{verb} {block.filter_shown} at {evening.clock(block.begin_s)}")
         before = block.filter_name
     return f"{', '.join(said)}; stop at {evening.clock(night.blocks[-1].end_s)}."
 
@@ -153,7 +153,8 @@ def _gained(night: Tonight) -> str:
     assert night.campaign is not None
     need = {r.name: r.need_h for r in night.campaign.nights.references}
     parts = [
-        f"{say_duration(3600 * h)} of the {say_duration(3600 * need[name])} in {name}" for name, h in total.items()
+        f"{say_duration(3600 * h)} of the {say_duration(3600 * need[name])} in {night.case.filter_shown(name)}"
+        for name, h in total.items()
     ]
     return f"That brings {' and '.join(parts)}, counted as moonless hours at the zenith."
 
@@ -165,7 +166,7 @@ def _left(night: Tonight) -> str:
     if found.p50 is None:
         never = [r.name for r in night.campaign.nights.references if not math.isfinite(r.need_h)]
         if never:
-            return f"No hours reach the goal in {' and '.join(never)}."
+            return f"No hours reach the goal in {' and '.join(map(night.case.filter_shown, never))}."
         return "The goals are not reached within a year."
     if clear is None:
         return (

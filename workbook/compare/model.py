@@ -194,11 +194,11 @@ def _pairs(left: Answer, right: Answer) -> tuple[Pair, ...]:
 
 
 def _label(one: Row | None, other: Row | None, rows: tuple[Row, ...]) -> str:
-    names = list(dict.fromkeys(row.filter_name for row in (one, other) if row is not None))
+    names = list(dict.fromkeys(row.filter_shown for row in (one, other) if row is not None))
     light = next(row.light for row in (one, other) if row is not None)
     if len(names) > 1:
         return f"{light} ({names[0]} and {names[1]})"
-    several = len({row.light for row in rows if row.filter_name == names[0]}) > 1
+    several = len({row.light for row in rows if row.filter_shown == names[0]}) > 1
     return f"{names[0]}, {light}" if several else names[0]
 
 
@@ -368,7 +368,7 @@ def hours_table(left: Side, right: Side, same_h: float) -> Table:
             return ("none", "-", "-", "-")
         hours = say_duration(3600 * row.clock_h) if row.clock_h is not None else "never"
         return (
-            row.filter_name,
+            row.filter_shown,
             say_duration(row.sub_s),
             hours,
             say_number(_snr_after(side.case, row, same_h)),

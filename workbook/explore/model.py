@@ -87,7 +87,8 @@ class HoursMap:
     ----------
     kind : str
         :data:`SKY` or :data:`WIDTH`.
-    filter_name : str
+    filter_name, filter_shown : str
+        Its name, and as people see it.
     up : ndarray
         Sky reading or width of each row. [mag arcsec-2 or nm]
     up_label : str
@@ -104,6 +105,7 @@ class HoursMap:
 
     kind: str
     filter_name: str
+    filter_shown: str
     up: Floats
     up_label: str
     hours: Floats
@@ -116,7 +118,7 @@ class HoursMap:
     def title(self) -> str:
         """What the map shows."""
         over = "sky" if self.kind == SKY else "filter width"
-        return f"{self.filter_name}: hours by length of sub and {over}"
+        return f"{self.filter_shown}: hours by length of sub and {over}"
 
     @property
     def beyond(self) -> Floats:
@@ -238,11 +240,11 @@ def _overlap(one: tuple[float, float, float], other: tuple[float, float, float])
 def no_map(plan: Plan, filter_name: str, kind: str) -> str:
     """Why there is no such map; empty where there is one."""
     number = _number(plan.case, filter_name)
-    bands = plan.values["filters"][number]["passbands"]
+    bands, shown = plan.values["filters"][number]["passbands"], plan.case.filters[number].shown_name
     if kind == WIDTH and not all("width" in band for band in bands):
-        return f"The curve of {filter_name} comes from a table, so it has no width that could change."
+        return f"The curve of {shown} comes from a table, so it has no width that could change."
     if plan.solve().filters[number].neediest.light is None:
-        return f"{filter_name} passes none of the target's light: there are no hours to draw."
+        return f"{shown} passes none of the target's light: there are no hours to draw."
     return ""
 
 
@@ -335,6 +337,7 @@ def _map(
     return HoursMap(
         kind=kind,
         filter_name=one.filter_name,
+        filter_shown=one.filter_shown,
         up=up,
         up_label=up_label,
         hours=np.array([_hours(table) for table in tables]),

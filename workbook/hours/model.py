@@ -33,6 +33,7 @@ class Line:
     """SNR of one light of one filter against kept hours; `snr` belongs to the picture's `hours`."""
 
     name: str
+    shown: str
     light: str | None
     snr: Floats
     needed_h: float | None
@@ -150,7 +151,7 @@ def picture(plan: Plan, filter_name: str, light_name: str | None = None) -> Pict
     snr_reach = _snr_reach(list(curves.values()), stacks)
     return Picture(
         plan=plan, found=found, filter_name=filter_name, light_name=light_name, hours=hours,
-        lines=_lines(case, stacks, curves, snr_reach), ceilings=_ceilings(stacks, snr_reach),
+        lines=_lines(stacks, curves, snr_reach), ceilings=_ceilings(stacks, snr_reach),
         hours_reach=hours_reach, snr_reach=snr_reach, stacks=stacks,
     )  # fmt: skip
 
@@ -175,15 +176,13 @@ def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
     return [math.exp(place) for place in moved]
 
 
-def _lines(
-    case: Case, stacks: Mapping[str, Stack], curves: Mapping[str, Floats], reach: tuple[float, float]
-) -> tuple[Line, ...]:
+def _lines(stacks: Mapping[str, Stack], curves: Mapping[str, Floats], reach: tuple[float, float]) -> tuple[Line, ...]:
     ends = [float(curve[-1]) if curve[-1] > 0 else reach[0] for curve in curves.values()]
     goals = _goal_words([stack.row for stack in stacks.values()])
     return tuple(
         Line(
-            name=name, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
-            label=_end_label(case, stack), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
+            name=name, shown=stack.row.filter_shown, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
+            label=_end_label(stack), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
         )
         for (name, stack), place in zip(stacks.items(), apart(ends, reach), strict=True)
     )  # fmt: skip
@@ -201,9 +200,9 @@ def _goal_words(rows: list[Row]) -> dict[str, str]:
     return {row.filter_name: words.get(row.filter_name, "") for row in rows}
 
 
-def _end_label(case: Case, stack: Stack) -> str:
+def _end_label(stack: Stack) -> str:
     row = stack.row
-    name = case.filter_shown(row.filter_name)
+    name = row.filter_shown
     if len(stack.rate.lights) > 1:
         name += f" ({row.light})"
     if row.light is None or not row.target_e_s:
@@ -217,7 +216,7 @@ def _ceilings(stacks: Mapping[str, Stack], reach: tuple[float, float]) -> tuple[
         for number, stack in enumerate(stacks.values())
         if reach[0] < stack.row.snr_ceiling < reach[1]
     ]
-    names = list(stacks)
+    names = [stack.row.filter_shown for stack in stacks.values()]
     places = apart([snr * 1.13 for _, snr in found], reach)
     return tuple(
         Ceiling(number=number, snr=snr, words=f"{names[number]} never passes SNR {say_number(snr)}", words_snr=place)

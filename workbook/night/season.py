@@ -58,13 +58,14 @@ def season(campaign: Campaign) -> Season:
     best = int(weeks.argmax())
     if weeks[best] > 0:
         each = " and ".join(
-            f"{say_number(float(row[best : best + WEEK].sum()))} h in {reference.name}"
+            f"{say_number(float(row[best : best + WEEK].sum()))} h in {campaign.case.filter_shown(reference.name)}"
             for row, reference in zip(equivalent, nights.references, strict=True)
         )
         said = f"The best week begins on {dates[best]}: it brings {each}, if all its nights are clear."
     else:
         said = f"No night from {dates[0]} to {dates[-1]} has time to image this target."
-    return Season(dates, dark, lit, tuple(r.name for r in nights.references), tuple(equivalent), best, said)
+    names = tuple(campaign.case.filter_shown(r.name) for r in nights.references)
+    return Season(dates, dark, lit, names, tuple(equivalent), best, said)
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,7 @@ def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
         return ()
     nights = campaign.nights
     numbers = {r.name: n for n, r in enumerate(nights.references)}
-    names = [nights.references[place].name for place in campaign.use]
+    names = [campaign.case.filter_shown(nights.references[place].name) for place in campaign.use]
     left = campaign.need_h.copy()
     found = []
     used = np.flatnonzero(campaign.way.gained_h.any(axis=1))
@@ -135,7 +136,7 @@ def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
         left = left - campaign.way.gained_h[n]
         total: dict[str, float] = {}
         for block in blocks:
-            total[block.filter_name] = total.get(block.filter_name, 0.0) + block.equivalent_dark_h
+            total[block.filter_shown] = total.get(block.filter_shown, 0.0) + block.equivalent_dark_h
         adds = ", ".join(f"{say_duration(3600 * h)} {name}" for name, h in total.items()) or "nothing"
         rest = [f"{say_duration(3600 * h)} {name}" for name, h in zip(names, left, strict=True) if h > _DONE_H]
         bars = tuple(
@@ -143,7 +144,7 @@ def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
                 number=numbers[block.filter_name],
                 begin=(block.begin_s - evening.begin_s) / 3600,
                 end=(block.end_s - evening.begin_s) / 3600,
-                words=f"{evening.clock(block.begin_s)} to {evening.clock(block.end_s)} {block.filter_name}",
+                words=f"{evening.clock(block.begin_s)} to {evening.clock(block.end_s)} {block.filter_shown}",
             )
             for block in blocks
         )

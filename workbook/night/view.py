@@ -25,7 +25,7 @@ from workbook.night.shoot import rank_bars, rank_steps, rank_table, rank_title
 from workbook.night.shoot_fold import ShootFold
 from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
 from workbook.night.verdict import DITHER, FOLDS, PICTURES, SEASON, SHOOT, TONIGHT, campaign_steps, words_for
-from workbook.parts.controls import Choice, Entry, Folds, Number
+from workbook.parts.controls import Choice, Entry, Folds, Number, filter_menu
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import frame
@@ -234,7 +234,9 @@ class NightPanel:
             return None
         if name == SEASON:
             return SeasonPair(self.campaign)
-        return NightsFigure(schedule_rows(self.campaign), self._names(), ticks(self.night))
+        return NightsFigure(
+            schedule_rows(self.campaign), [f.shown_name for f in self.plan.case.filters], ticks(self.night)
+        )
 
     def _redraw(self, name: str, figure: Any) -> None:
         if name == TONIGHT:
@@ -248,9 +250,6 @@ class NightPanel:
             figure.show(self.campaign)
         elif self.campaign is not None:
             figure.show(schedule_rows(self.campaign), ticks(self.night))
-
-    def _names(self) -> list[str]:
-        return [f.name for f in self.plan.case.filters]
 
     def _show_words(self) -> None:
         found = words_for(self.pick.value, self.night, self.campaign, self.ranked, self.filter_name)
@@ -280,7 +279,7 @@ class NightPanel:
             self.numbers[name].show(value)
         for name, entry in self.entries.items():
             entry.show(knobs.entry_shown(plan, name))
-        self.filter.show(self._names(), self.filter_name)
+        self.filter.show(filter_menu(self.plan.case), self.filter_name)
         self.losses.show(plan)
         told = knobs.summary(plan, values)
         self.folds.say({**told, "Losses and dither": self.losses.summary, "What to shoot": self.shoot.summary})
