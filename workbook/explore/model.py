@@ -153,8 +153,9 @@ class HoursMap:
                 at = float(np.interp(row, [self.row_of(up) for up in self.up], np.minimum(edge.sub_s, 1e9)))
                 if placed.put("edge", edge.words, at, row, "left" if placed.share(at) < 0.5 else "right"):
                     break
-        for label in self._never():
-            placed.put("never", label[0], label[1], label[2], "left")
+        for words, sub_s, row in self._never():
+            if placed.put("never", words, sub_s, row, "left"):
+                break
         unsaid = list(LEVELS_H)
         for share in _LABELS_AT:
             at = placed.column(share)
@@ -184,18 +185,19 @@ class HoursMap:
                 found.append((level, float(low + part * (high - low))))
         return [one for one in found if 0.04 < one[1] < 0.96]
 
-    def _never(self) -> tuple[tuple[str, float, float], ...]:
-        """Words, sub length and row where hours are more than the last line's, if enough of that is seen."""
+    def _never(self) -> list[tuple[str, float, float]]:
+        """Words, sub length and row where hours are more than the last line's, the best first; none if few are seen."""
         low, high = self.sub_reach
         seen = (low <= SUB_S) & (high >= SUB_S)
         empty = ~(self.hours[:, seen] <= LEVELS_H[-1])
         count = empty.sum(axis=1)
-        at = int(count.argmax())
-        if count[at] < 0.3 * seen.sum():
-            return ()
         words = f"over {say_duration(LEVELS_H[-1] * 3600)}, or never"
-        row = float(np.clip(self.row_of(float(self.up[at])), 0.05, 0.95))
-        return ((words, float(SUB_S[seen][empty[at].argmax()]), row),)
+        places = []
+        for at in np.argsort(-count, kind="stable"):
+            row = self.row_of(float(self.up[at]))
+            if count[at] >= 0.3 * seen.sum() and 0.04 < row < 0.96:
+                places.append((words, float(SUB_S[seen][empty[at].argmax()]), row))
+        return places
 
 
 class _Placed:
@@ -276,7 +278,7 @@ def map_steps(plan: Plan, filter_name: str, kind: str) -> Steps:
         yield 0.7
         rows = at_once.group_by("sky.zenith_brightness").groups
         plans = [alone.with_values({("sky", "zenith_brightness"): f"{mag:.2f} mag/arcsec2"}) for mag in _SKIES]
-        return _map(kind, one, _SKIES, list(rows), plans, up_here=up_here, up_label=f"sky, mag/arcsec² {band}")
+        return _map(kind, one, _SKIES, list(rows), plans, up_here=up_here, up_label=f"darker ↑  mag/arcsec² {band}")
     widths = [float(part.width.value) for part in plan.case.filters[number].passbands]
     tables, plans, ups = [], [], []
     for step, factor in enumerate(np.geomspace(1 / _TIMES, _TIMES, _WIDTHS), start=1):

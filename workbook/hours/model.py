@@ -40,6 +40,7 @@ class Line:
     label_snr: float
     goal: float
     goal_words: str
+    goal_words_snr: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,9 +149,10 @@ def picture(plan: Plan, filter_name: str, light_name: str | None = None) -> Pict
     hours = np.geomspace(*hours_reach, _POINTS)
     curves = {name: stack.snr(hours) for name, stack in stacks.items()}
     snr_reach = _snr_reach(list(curves.values()), stacks)
+    levels = _levels(stacks, snr_reach)
     return Picture(
         plan=plan, found=found, filter_name=filter_name, light_name=light_name, hours=hours,
-        lines=_lines(case, stacks, curves, snr_reach), ceilings=_ceilings(stacks, snr_reach),
+        lines=_lines(case, stacks, curves, snr_reach, levels), ceilings=_ceilings(stacks, snr_reach, levels),
         hours_reach=hours_reach, snr_reach=snr_reach, stacks=stacks,
     )  # fmt: skip
 
@@ -161,7 +163,16 @@ def _snr_reach(curves: list[Floats], stacks: Mapping[str, Stack]) -> tuple[float
     goal = max(goals)
     near = [stack.row.snr_ceiling for stack in stacks.values() if goal / 10 < stack.row.snr_ceiling < 15 * goal]
     top = max([1.5 * goal, *ends, *near])
-    return nice_below(min(goals) / 15), nice_above(1.15 * min(top, 30 * goal))
+    low = min([min(goals) / 15, *(end / 5 for end in ends)])  # a curve that ends below that is to be seen too
+    return nice_below(max(low, min(goals) / 1e4)), nice_above(1.15 * min(top, 30 * goal))
+
+
+def _levels(stacks: Mapping[str, Stack], reach: tuple[float, float]) -> dict[float, float]:
+    """Where the words of goals and ceilings stand, a little above their lines and apart from each other."""
+    goals = {stack.row.goal_snr for stack in stacks.values()}
+    ceilings = [stack.row.snr_ceiling for stack in stacks.values()]
+    levels = sorted(goals | {snr for snr in ceilings if reach[0] < snr < reach[1]})
+    return dict(zip(levels, apart([snr * 1.13 for snr in levels], reach), strict=True))
 
 
 def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
@@ -176,7 +187,11 @@ def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
 
 
 def _lines(
-    case: Case, stacks: Mapping[str, Stack], curves: Mapping[str, Floats], reach: tuple[float, float]
+    case: Case,
+    stacks: Mapping[str, Stack],
+    curves: Mapping[str, Floats],
+    reach: tuple[float, float],
+    levels: Mapping[float, float],
 ) -> tuple[Line, ...]:
     ends = [float(curve[-1]) if curve[-1] > 0 else reach[0] for curve in curves.values()]
     goals = _goal_words([stack.row for stack in stacks.values()])
@@ -184,6 +199,7 @@ def _lines(
         Line(
             name=name, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
             label=_end_label(case, stack), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
+            goal_words_snr=levels[stack.row.goal_snr],
         )
         for (name, stack), place in zip(stacks.items(), apart(ends, reach), strict=True)
     )  # fmt: skip
@@ -211,17 +227,20 @@ def _end_label(case: Case, stack: Stack) -> str:
     return f"{name}: {'never' if row.kept_h is None else say_duration(row.kept_h * 3600)}"
 
 
-def _ceilings(stacks: Mapping[str, Stack], reach: tuple[float, float]) -> tuple[Ceiling, ...]:
+def _ceilings(
+    stacks: Mapping[str, Stack], reach: tuple[float, float], levels: Mapping[float, float]
+) -> tuple[Ceiling, ...]:
     found = [
         (number, stack.row.snr_ceiling)
         for number, stack in enumerate(stacks.values())
         if reach[0] < stack.row.snr_ceiling < reach[1]
     ]
     names = list(stacks)
-    places = apart([snr * 1.13 for _, snr in found], reach)
     return tuple(
-        Ceiling(number=number, snr=snr, words=f"{names[number]} never passes SNR {say_number(snr)}", words_snr=place)
-        for (number, snr), place in zip(found, places, strict=True)
+        Ceiling(
+            number=number, snr=snr, words=f"{names[number]} never passes SNR {say_number(snr)}", words_snr=levels[snr]
+        )
+        for number, snr in found
     )
 
 

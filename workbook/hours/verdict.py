@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_count, say_duration, say_number, say_share
 from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
@@ -72,7 +72,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
     else:
         headline = _headline(shown, row, span)
         rest = [
-            f"On the clock that is {say_duration(row.clock_h * 3600)}: {row.shot} subs of "
+            f"On the clock that is {say_duration(row.clock_h * 3600)}: {say_count(row.shot or 0, 'sub')} of "
             f"{say_duration(row.sub_s)}, {say_number(row.storage_gb or 0.0)} GB.",
             *_reasons(case, stack),
             _others(shown, sure),
@@ -173,7 +173,8 @@ def _doubts(sure: Sure | None, filter_name: str, light: str | None) -> str:
     first = list(row.shares.items())[:2]
     much = "Most" if sum(share for _, share in first) > 0.5 else "The largest part"
     blame = " and ".join(f"{INPUTS[name]} ({say_share(share)})" for name, share in first)
-    return f"With eight chances in ten it lies in that range. {much} of the doubt is {blame}."
+    lies = "" if math.isinf(row.range.p90_h) else "With eight chances in ten it lies in that range. "
+    return f"{lies}{much} of the doubt is {blame}."
 
 
 def _many_darks(case: Case, row: Row) -> str:
@@ -187,8 +188,8 @@ def _many_darks(case: Case, row: Row) -> str:
     ):
         return ""
     return (
-        f"{darks} darks of {say_duration(row.sub_s)} take {say_duration(darks * row.sub_s)}, longer than the subs "
-        "themselves; that many make hardly a difference."
+        f"{say_count(darks, 'dark')} of {say_duration(row.sub_s)} take {say_duration(darks * row.sub_s)}, longer than "
+        "the subs themselves; that many make hardly a difference."
     )
 
 

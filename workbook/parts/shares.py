@@ -13,10 +13,8 @@ from expocalc.base.words import say_share
 from workbook.parts.figures import FONT, put, quiet_figure, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
 
-__all__ = ["ROOM_PX", "Bar", "Part", "SharesFigure", "divided"]
+__all__ = ["Bar", "Part", "SharesFigure", "divided"]
 
-ROOM_PX = 200
-"""Room for the words at a figure's right."""
 _LEAST_LABELLED = 0.005
 """A part gets its words when it has this share; the table holds them all."""
 _COLUMNS = {"target": 0.0, "sky": 0.19, "dark": 0.335, "read noise": 0.495, "calibration": 0.74}

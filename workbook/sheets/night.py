@@ -20,7 +20,7 @@ from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
 from workbook.parts.reading import zenith_reading
 
-__all__ = ["FilterWords", "Night", "night"]
+__all__ = ["FilterWords", "Night", "goal_words", "night"]
 
 SAFETY = (
     "Cap the telescope before sunrise. Use outdoor leads and a residual-current switch.",
@@ -107,7 +107,7 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
     return Night(
         title=case.title,
         target=f"{target.name}, {place}",
-        goal=_goal(case, found),
+        goal=goal_words(case, found),
         gear=f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
         sky=_sky(case),
         tonight=_tonight(case, found),
@@ -125,7 +125,7 @@ def _setting(case: Case) -> str:
     return f"gain {camera.gain}, read noise {noise} e-, {float(camera.temperature.value):.3g} C"
 
 
-def _goal(case: Case, found: Answer) -> str:
+def goal_words(case: Case, found: Answer) -> str:
     """What is to be reached, and by which lights: those that a filter is for, each with the goal that it has."""
     asked = {name for one in found.filters for name in one.rates.lights}
     said: dict[str, list[str]] = {}
@@ -162,7 +162,8 @@ def _tonight(case: Case, found: Answer) -> str:
     if not hours:
         return f"{date}: never {up}"
     begin, end = (f"{night_.evening.local(t):%H:%M}" for t in (night_.windows[0].begin_s, night_.windows[-1].end_s))
-    whole = sum(one.clock_h or 0.0 for one in found.filters)
+    clock = [one.clock_h for one in found.filters if one.neediest.light is not None]
+    whole = None if None in clock else sum(filter(None, clock))
     nights = f"; all of it takes {max(whole / hours, 0.1):.1f} such nights, if clear" if whole else ""
     return f"{date}: {up} {begin} to {end}, {_hours(hours)}{nights}"
 
@@ -211,11 +212,11 @@ def _storage(gigabytes: float | None) -> str:
 
 
 def _total(found: Answer) -> FilterWords:
-    """Sum over the filters that have a number."""
+    """Sum over the filters that pass light; none where one of them never gets there."""
 
     def of(name: str) -> float | None:
-        numbers = [getattr(one, name) for one in found.filters if getattr(one, name) is not None]
-        return sum(numbers) if numbers else None
+        numbers = [getattr(one, name) for one in found.filters if one.neediest.light is not None]
+        return sum(numbers) if numbers and None not in numbers else None
 
     shot = of("shot")
     return FilterWords(

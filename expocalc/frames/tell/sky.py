@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_span
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.planned import plan_for
@@ -245,7 +245,7 @@ def _sentence_of_sky(found: SubFound, told: Mapping[str, Any]) -> str:
         of = "" if found.main == "mono" else " in green"
         sentence += (
             f", {say_number(ratio)} times what the plan expects{of}, "
-            f"{'within' if within else 'beyond'} its doubt of {say_number(low)} to {say_number(high)}"
+            f"{'within' if within else 'beyond'} its doubt of {say_span(say_number(low), say_number(high))}"
         )
     return sentence
 
