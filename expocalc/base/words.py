@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["say_count", "say_duration", "say_number", "say_share", "say_span"]
+__all__ = ["say_count", "say_duration", "say_given", "say_number", "say_share", "say_span"]
 
 
 def say_number(value: float, digits: int = 2) -> str:
@@ -26,6 +26,18 @@ def say_number(value: float, digits: int = 2) -> str:
         return f"{mantissa} × 10^{int(power)}"
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(rounded))))
     return f"{rounded:.{decimals}f}"
+
+
+def say_given(value: float) -> str:
+    """A number that a person gave, in three figures and without zeros at its end.
+
+    Examples
+    --------
+    >>> say_given(10.0), say_given(7.25), say_given(74900.0)
+    ('10', '7.25', '74900')
+    """
+    text = say_number(value, 3)
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def say_share(share: float) -> str:

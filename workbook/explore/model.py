@@ -33,6 +33,8 @@ _SKIES = np.round(np.arange(16.5, 22.01, 0.25), 2)
 """Readings of a map's rows. [mag arcsec-2]"""
 _WIDTHS, _TIMES = 13, 4.0
 """Rows of a map of widths, and how many times wider and narrower than the plan's it reaches."""
+_LEAST_REACH = 5.0
+"""From one end of the axis of sub lengths to the other, at least, where a plan's own sub lies beyond the map."""
 _TABLE_S = (10.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1800.0)
 _LABELS_AT = (0.36, 0.5, 0.22, 0.62, 0.8, 0.12, 0.94)
 """Where along the axis of sub lengths a line's words may stand, as shares of its reach; the best first."""
@@ -43,8 +45,8 @@ _ROWS = {
     "sky": (0.74, 0.3, 0.2),
 }
 """Where up the map the words of an edge may stand, as shares of its height; the best first."""
-_LETTER, _MARGIN, _LINE = 0.0135, 0.03, 0.085
-"""Room of words on a map 500 px wide and 190 px high: of a letter, around them, and from line to line."""
+_LETTER, _MARGIN, _LINE = 0.0165, 0.035, 0.085
+"""Room of words on a map 410 px wide and 190 px high: of a letter, around them, and from line to line."""
 
 Steps = Generator[float, None, "HoursMap"]
 
@@ -131,7 +133,8 @@ class HoursMap:
         ends = [float(edge.sub_s.min()) for edge in self.edges if edge.kind in ("mount", "star")]
         high = 1.3 * max([2 * self.sub_s, *(end for end in ends if math.isfinite(end))])
         low = 0.8 * min(float(begins[0]) if begins.size else 1.0, self.sub_s / 3)
-        return max(low, float(SUB_S[0])), min(high, float(SUB_S[-1]))
+        low = float(np.clip(low, SUB_S[0], SUB_S[-1] / _LEAST_REACH))
+        return low, float(np.clip(high, _LEAST_REACH * low, SUB_S[-1]))
 
     @property
     def hours_reach(self) -> tuple[float, float]:
@@ -150,7 +153,7 @@ class HoursMap:
         placed.put("here", self.here, self.sub_s, here, "left" if roomy else "right")
         for edge in self.edges:
             for row in _ROWS[edge.kind]:
-                at = float(np.interp(row, [self.row_of(up) for up in self.up], np.minimum(edge.sub_s, 1e9)))
+                at = float(np.interp(row, [self.row_of(up) for up in self.up], np.clip(edge.sub_s, 1e-6, 1e9)))
                 if placed.put("edge", edge.words, at, row, "left" if placed.share(at) < 0.5 else "right"):
                     break
         for words, sub_s, row in self._never():

@@ -25,12 +25,12 @@ HEIGHT = 372
 _TICKS: Mapping[float, str] = MappingProxyType(
     {float(f"{step}e{decade}"): f"{float(f'{step}e{decade}'):g}" for decade in range(-3, 6) for step in (1, 2, 5)}
 )
-_LEVERS_PX = 215
-"""Room for the words at the right of what helps."""
+_LEVERS_LEFT_PX = 190
+"""How far left of its bars the title of what helps begins: above the names of the choices."""
 _LEVERS_TITLE = "What one change would save or cost, all filters together"
-_WITHIN_TITLE = "Each of these brings the goal within reach; hours that it then takes, all filters together"
+_WITHIN_TITLE = "Each of these brings the goal within reach"
 _NEVER_TITLE = "No single change that is tried here brings the goal within reach"
-_LEVERS_AXIS, _WITHIN_AXIS = "hours on the clock: costs ← → saves", "hours on the clock"
+_LEVERS_AXIS, _WITHIN_AXIS = "hours on the clock: costs ← → saves", "hours on the clock that it then takes"
 _HELPS, _COSTS = "#117733", "#882255"
 _WORDS: Mapping[str, Any] = MappingProxyType(
     {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
@@ -73,7 +73,7 @@ class SnrFigure:
         fig = _log_figure(
             "Signal over noise of the patch against hours of good subs, one curve for each filter; a band holds eight "
             "chances in ten, a level line marks the goal, and others mark what no hours pass.",
-            "How far the target stands out of the grain, after so many hours",
+            "How well the target shows, after so many hours",
             self._snr,
             self._hours,
         )
@@ -193,7 +193,7 @@ class DepthFigure:
         self._figure = _log_figure(
             "The faintest light that reaches the goal against hours of good subs, one curve for each filter; a ring "
             "marks the light of the plan.",
-            "How faint a light reaches the goal, after so many hours",
+            "The faintest light that reaches the goal",
             self._flux,
             self._hours,
         )
@@ -261,9 +261,9 @@ class LeversFigure:
             height=HEIGHT,
             x_range=self._reach,
             y_range=self._rows,
-            min_border_right=_LEVERS_PX,
         )
         fig = self._figure
+        fig.title.offset = -_LEVERS_LEFT_PX
         fig.xaxis.ticker.desired_num_ticks = 4
         fig.xaxis.major_label_policy = NoOverlap(min_distance=6)
         fig.ygrid.visible = False
@@ -287,6 +287,7 @@ class LeversFigure:
         within = bool(shown) and shown[0].brings_within
         _move(self._reach, (0.0 if within else -costs - room, saves + room))
         _move(self._rows, (max(len(shown), 1) - 0.4, -0.6))
+        room_at_right(self._figure, [one.words for one in shown])
         for part in (self._figure.xaxis[0], self._figure.yaxis[0], self._figure.xgrid[0], self._middle):
             part.visible = bool(shown)
         self._figure.xaxis.axis_label = _WITHIN_AXIS if within else _LEVERS_AXIS

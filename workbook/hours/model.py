@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_given, say_number
 from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
@@ -195,10 +195,11 @@ def _lines(
 ) -> tuple[Line, ...]:
     ends = [float(curve[-1]) if curve[-1] > 0 else reach[0] for curve in curves.values()]
     goals = _goal_words([stack.row for stack in stacks.values()])
+    all_one = len(stacks) > 1 and len({stack.row.light for stack in stacks.values()}) == 1
     return tuple(
         Line(
             name=name, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
-            label=_end_label(case, stack), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
+            label=_end_label(case, stack, all_one), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
             goal_words_snr=levels[stack.row.goal_snr],
         )
         for (name, stack), place in zip(stacks.items(), apart(ends, reach), strict=True)
@@ -211,16 +212,16 @@ def _goal_words(rows: list[Row]) -> dict[str, str]:
     for row in rows:
         goals.setdefault(row.goal_snr, row)
     words = {
-        row.filter_name: f"goal: SNR {goal:.3g}{f' for {row.light}' if len(goals) > 1 else ''}"
+        row.filter_name: f"goal: SNR {say_given(goal)}{f' for {row.light}' if len(goals) > 1 else ''}"
         for goal, row in goals.items()
     }
     return {row.filter_name: words.get(row.filter_name, "") for row in rows}
 
 
-def _end_label(case: Case, stack: Stack) -> str:
+def _end_label(case: Case, stack: Stack, all_one: bool) -> str:
     row = stack.row
     name = case.filter_shown(row.filter_name)
-    if len(stack.rate.lights) > 1:
+    if len(stack.rate.lights) > 1 and not all_one:
         name += f" ({row.light})"
     if row.light is None or not row.target_e_s:
         return f"{name}: no light"

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from expocalc.base.words import say_count, say_duration, say_number, say_share
+from expocalc.base.words import say_count, say_duration, say_given, say_number, say_share
 from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
@@ -77,7 +77,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
             *_reasons(case, stack),
             _others(shown, sure),
             sure.nights if sure else "",
-            f"SNR {shown.goal:.3g} in a patch looks “{say_snr(shown.goal, looks)}”.",
+            f"SNR {say_given(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
             _doubts(sure, name, stack.row.light),
             say_measure(sure) if sure else "",
             estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
@@ -93,7 +93,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
 def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
     light = f" for {row.light}" if len(shown.stacks[row.filter_name].rate.lights) > 1 else ""
-    goal = f"{shown.plan.case.filter_shown(row.filter_name)}: SNR {shown.goal:.3g}{light} takes"
+    goal = f"{shown.plan.case.filter_shown(row.filter_name)}: SNR {say_given(shown.goal)}{light} takes"
     if span is None:
         return f"{goal} {say_duration(row.kept_h * 3600)} at best; what to plan for follows."
     return f"{goal} {plan_for(row.kept_h, span)}."
@@ -195,7 +195,7 @@ def _many_darks(case: Case, row: Row) -> str:
 
 def _hopeless(shown: Picture, stack: Stack) -> str:
     """Why no number of hours reaches the goal."""
-    row, case, goal = stack.row, shown.plan.case, f"{shown.goal:.3g}"
+    row, case, goal = stack.row, shown.plan.case, say_given(shown.goal)
     if row.light is None:
         dark = [
             name
@@ -235,7 +235,7 @@ def _basis(plan: Plan, row: Row) -> str:
     assumed = "" if row.light is None else f" {assumed_sentence(case.routine)}".rstrip()
     return (
         f"It rests on {light}{where}, a sky of "
-        f"{values['sky'].text}{band} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
+        f"{values['sky'].text}{band} ({values['sky'].origin}), {float(case.telescope.aperture.value):.6g} mm at "
         f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}{assumed}"
         f"{''.join(f' {one.sentence}' for one in found)}"
     )

@@ -9,7 +9,6 @@ from itertools import accumulate
 from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
-from expocalc.base.words import say_share
 from workbook.parts.figures import FONT, put, quiet_figure, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
 
@@ -63,7 +62,7 @@ def divided(words: str, shares: Mapping[str, float]) -> Bar:
                 quantity=name,
                 start=start,
                 end=end,
-                words=f"{name} {say_share(shares[name])}" if shares[name] >= _LEAST_LABELLED else "",
+                words=f"{name} {max(round(100 * shares[name]), 1)} %" if shares[name] >= _LEAST_LABELLED else "",
                 words_at=_COLUMNS[name],
             )
             for name, start, end in zip(QUANTITIES, starts, ends, strict=True)

@@ -55,7 +55,7 @@ def to_card(plan: Plan, found: Answer, hours: Spread) -> str:
     growth = say_share(case.goal.noise_growth)
     more = len(found.filters) - len(names)
     left_out = f"<p>And {say_count(more, 'filter')} more, for which there is no room here.</p>" if more else ""
-    body = f"""<p>{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, gain
+    body = f"""<p class="short">{float(telescope.aperture.value):.6g} mm at f/{telescope.focal_ratio:.3g}, gain
 {escape(str(case.camera.gain))}, read noise {say_number(float(setting.read_noise.value))} electrons,
 {float(case.camera.temperature.value):.3g} °C, target {say_number(float(case.target.altitude.value))}° high. Made on
 {date.today():%d %b %Y}.</p>
@@ -64,7 +64,7 @@ def to_card(plan: Plan, found: Answer, hours: Spread) -> str:
 column is nearest to the plan's {zenith_reading(case.sky):.2f}.</p>
 {paper_table(heads, [(name, *_by_sky(table, name, "sub_shortest_s", 1.0)) for name in names], here)}
 <h2>Hours on the clock to the goal</h2>
-<p>For the light that needs most, with the sub that is best there. {escape(goal_words(case, found))}.</p>
+<p class="short">For the light that needs most, with the sub that is best there. {escape(goal_words(case, found))}.</p>
 {paper_table(heads, [(name, *_by_sky(table, name, "clock_h", 3600.0)) for name in names], here)}
 <h2>Ladder of hours</h2>
 <p>Under the plan's sky, in whole subs, to so many times the SNR of the goal.</p>

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_duration, say_given, say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.planned import say_range
 from expocalc.budget.routine import Routine
@@ -108,7 +108,7 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
         title=case.title,
         target=f"{target.name}, {place}",
         goal=goal_words(case, found),
-        gear=f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
+        gear=f"{float(telescope.aperture.value):.6g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
         sky=_sky(case),
         tonight=_tonight(case, found),
         filters=tuple(_filter_words(case, one, hours) for one in found.filters),
@@ -132,7 +132,7 @@ def goal_words(case: Case, found: Answer) -> str:
     for name, light in case.target.named_lights:
         if asked and name not in asked:
             continue
-        goal = f"SNR {case.goal_of(name):.3g}"
+        goal = f"SNR {say_given(case.goal_of(name))}"
         if not isinstance(light, StarLight):
             goal += f" in a patch of {say_number(case.patch_of(name))} arcsec"
         value = next(getattr(light, kind) for kind in ("brightness", "continuum", "star") if hasattr(light, kind))
@@ -188,7 +188,8 @@ def _medians(case: Case, one: FilterAnswer, times: float) -> str:
     behind = times * np.asarray(rate.sky_e_s) + rate.dark_e_s
     above = np.minimum(behind * one.sub_s, terms_of(case).saturation_e) / setting.electrons_per_adu
     bias = setting.bias_level
-    said = [f"bias+{say_number(adu, 3)}" if bias is None else say_number(adu + bias, 3) for adu in above.tolist()]
+    read = [round(adu, 1) for adu in above.tolist()]  # a camera stores whole numbers
+    said = [f"bias+{say_number(adu, 3)}" if bias is None else say_number(adu + bias, 3) for adu in read]
     if len(said) == 1:
         return said[0]
     return ", ".join(f"{colour} {adu}" for colour, adu in zip(rate.colours, said, strict=True))

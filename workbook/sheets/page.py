@@ -37,7 +37,7 @@ _STYLE = """
 dl { display: grid; grid-template-columns: 22mm 1fr; }
 dt { font-weight: bold; }
 dd { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
-.why { font-size: 9pt; max-height: 5.2em; }
+.why { font-size: 9pt; }
 .box { border: 1.5pt solid #000; padding: 1mm 2mm; }
 .tally td { height: 3.6mm; }
 .tally table { table-layout: fixed; }
@@ -76,7 +76,7 @@ wrong filter or wrong gain? The hours then about double.</p>
 <h2>Calibration frames</h2>
 {_list(words.calibration)}
 <h2>Why</h2>
-{"".join(f'<p class="why">{escape(verdict)}</p>' for verdict in verdicts)}
+{"".join(f'<p class="short why">{escape(verdict)}</p>' for verdict in verdicts)}
 {_more(len(found.filters) - len(verdicts))}
 <h2>Nights</h2>
 <div class="tally">{_tally(words.filters)}</div>

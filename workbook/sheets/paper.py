@@ -15,7 +15,7 @@ body { max-width: 180mm; margin: 0 auto; background: #fff; color: #000; font: 10
 h1 { font-size: 14pt; margin: 0 0 2mm; max-height: 2.6em; overflow: hidden; overflow-wrap: anywhere; }
 h2 { font-size: 11pt; margin: 2.5mm 0 1mm; border-bottom: 1pt solid #000; }
 p, dl { margin: 1mm 0; }
-p { max-height: 5.2em; overflow: hidden; overflow-wrap: anywhere; }
+.short { max-height: 5.2em; overflow: hidden; overflow-wrap: anywhere; }
 table { border-collapse: collapse; width: 100%; }
 th, td { border: .5pt solid #000; padding: .8mm 1mm; text-align: right; font-size: 8.5pt; white-space: nowrap; }
 th:first-child { text-align: left; max-width: 30mm; overflow: hidden; text-overflow: ellipsis; }

@@ -25,6 +25,8 @@ _BOUNDS: Mapping[str, Look] = MappingProxyType(
     }
 )
 _TITLE, _NEVER_TITLE = "Hours it takes, for each length of sub", "No length of sub reaches the goal in any filter"
+_RIGHT_UNTIL = 0.72
+"""How far along the axis a bound's words still stand at its right."""
 _ROW = 0.075
 """Height of a bound's words, as a share of the figure's."""
 
@@ -152,8 +154,9 @@ class HoursFigure:
     def _show_bounds(self, picture: Picture) -> None:
         bounds = sorted(picture.bounds, key=lambda bound: bound.sub_s)
         looks = [_BOUNDS[bound.kind] for bound in bounds]
-        middle_s = float(np.sqrt(np.prod(picture.sub_reach)))
-        right = [bound.sub_s < middle_s for bound in bounds]  # where there is room
+        low, high = np.log(picture.sub_reach)
+        last_s = float(np.exp(low + _RIGHT_UNTIL * (high - low)))
+        right = [bound.sub_s < last_s for bound in bounds]  # there is room, if need be beside the curves' ends
         put(
             self.bounds,
             {

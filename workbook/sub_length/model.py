@@ -250,7 +250,7 @@ def _basis(case: Case, row: Row) -> str:
     read_noise_e = float(case.camera.setting.read_noise.value)
     return (
         f"It rests on {_sky_words(case, row.filter_name)}, the target at {say_number(altitude)}°, "
-        f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, read noise "
+        f"{float(telescope.aperture.value):.6g} mm at f/{telescope.focal_ratio:.3g}, read noise "
         f"{say_number(read_noise_e)} electrons, {say_duration(case.routine.dead_s)} lost per sub."
     )
 
