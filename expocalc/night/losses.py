@@ -26,7 +26,7 @@ import numpy as np
 from scipy.special import betaincinv, xlogy
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_share
+from expocalc.base.words import say_duration, say_number, say_share, say_span
 from expocalc.budget.counts import Count
 
 __all__ = ["Interval", "Losses", "learn_losses"]
@@ -115,7 +115,7 @@ def learn_losses(counts: Sequence[Count]) -> Losses:
         per_hour=events,
         spoiled=share,
         sentence=(
-            f"A dither spoils {_range(per_dither)} of the subs after it, and {events.low:.2g} to {events.high:.2g} "
+            f"A dither spoils {_range(per_dither)} of the subs after it, and {_number_range(events)} "
             "subs are lost in an hour of open shutter, two times in three (Jeffreys' prior)."
         ),
         draws=_draws(q, per_hour, weight),
@@ -123,14 +123,18 @@ def learn_losses(counts: Sequence[Count]) -> Losses:
 
 
 def _range(interval: Interval) -> str:
-    return f"{say_share(interval.low)} to {say_share(interval.high)}"
+    return say_span(say_share(interval.low), say_share(interval.high))
+
+
+def _number_range(interval: Interval) -> str:
+    return say_span(say_number(interval.low), say_number(interval.high))
 
 
 def _sum_only(counts: Sequence[Count], share: Interval, hours: Floats, dithers: Floats) -> Losses:
     """One kind of session: both losses in one number, or the only loss there is."""
     if not dithers.any():
         events = Interval(*(-math.log1p(-p) / float(hours[0]) for p in (share.low, share.middle, share.high)))
-        said = f"{events.low:.2g} to {events.high:.2g} subs are lost in an hour of open shutter, two times in three."
+        said = f"{_number_range(events)} subs are lost in an hour of open shutter, two times in three."
         return Losses(None, events, share, said + " Without dithers the counts tell nothing of them.", np.empty((0, 2)))
     one = counts[0]
     other = 6 * (one.dither_every or 1)

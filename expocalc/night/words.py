@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_count, say_duration, say_number, say_span
 from expocalc.night.moon_cost import MoonCost, moon_costs
 from expocalc.night.night import ALL, SCHEDULED, Tonight
 from expocalc.night.windows import almanac_of, position_of
@@ -73,7 +73,7 @@ def _moonlight(night: Tonight) -> str:
 
 def _leaves(cost: MoonCost) -> str:
     low, high = (say_number(100 * share) for share in (cost.low, cost.high))
-    return f"{high} %" if low == high else f"{low} to {high} %"
+    return f"{say_span(low, high)} %"
 
 
 def _saved(night: Tonight) -> str:
@@ -175,13 +175,13 @@ def _left(night: Tonight) -> str:
         )
     far = f"{found.p90}" if found.p90 is not None else "more than 365"
     return (
-        f"All goals are met in {found.p10} to {far} nights on the calendar, most likely about {found.p50}, with "
-        f"{say_number(100 * clear)} % of the nights clear."
+        f"All goals are met in {say_span(f'{found.p10}', far)} nights on the calendar, most likely about "
+        f"{found.p50}, with {say_number(100 * clear)} % of the nights clear."
     )
 
 
 def _nights(count: int) -> str:
-    return "1 night" if count == 1 else f"{count} nights"
+    return say_count(count, "night")
 
 
 def _no_blocks(night: Tonight) -> str:

@@ -312,7 +312,7 @@ def summary(plan: Plan, values: Mapping[str, Shown], light: str, hours: float, l
     """One line of each group of controls, for when it is folded."""
     text = {name: value.text for name, value in values.items()}
     dither = "no dither" if values["dither"].value is None else f"dither every {text['dither']}"
-    darks = {"none": "no darks", "perfect": "perfect darks"}.get(text["darks"], f"{text['darks']} darks")
+    darks = {"none": "no darks", "perfect": "perfect darks", "1": "1 dark"}.get(text["darks"], f"{text['darks']} darks")
     return {
         "Target": f"{light} {light_shown(plan, light).text} in {text['patch']}",
         "Look a brightness up": looked_up,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.field import Field, fields_of
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_count, say_duration, say_number
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.gear.passband import Filter
@@ -225,7 +225,7 @@ def _about(one: FilterAnswer) -> str:
     if one.clock_h is None or one.shot is None or one.kept_h is None:
         return one.sentences[2] if len(one.sentences) > 2 else one.verdict
     return (
-        f"{one.filter_shown}: {one.shot:.0f} subs of {say_duration(one.sub_s)}, of which "
+        f"{one.filter_shown}: {say_count(round(one.shot), 'sub')} of {say_duration(one.sub_s)}, of which "
         f"{say_duration(one.kept_h * 3600)} are good, set by {row.light}."
     )
 

@@ -143,6 +143,11 @@ class Picture:
         return max(low, float(SUB_S[0])), min(high, float(SUB_S[-1]))
 
     @property
+    def reached(self) -> bool:
+        """Whether some length of sub reaches the goal of some filter."""
+        return bool(np.isfinite(self.curves).any())
+
+    @property
     def ends(self) -> tuple[End, ...]:
         """One for each filter."""
         low, high = np.log(self.hours_reach)
@@ -151,8 +156,13 @@ class Picture:
         ends = [float(np.clip(np.log(hours), low, high)) if hours > 0 else float(low) for hours in at_end]
         places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
         return tuple(
-            End(sub_s=one.sub_s, hours=hours, label=_end_label(one.neediest), label_hours=float(place))
-            for one, hours, place in zip(self.found.filters, self._at_sub, places, strict=True)
+            End(
+                sub_s=one.sub_s,
+                hours=hours,
+                label_hours=float(place),
+                label=_end_label(one.neediest, bool(np.isfinite(curve).any())),
+            )
+            for one, hours, place, curve in zip(self.found.filters, self._at_sub, places, self.curves, strict=True)
         )
 
     @property
@@ -206,12 +216,12 @@ def _together(patches: Sequence[Patch]) -> Patch:
     )
 
 
-def _end_label(row: Row) -> str:
+def _end_label(row: Row, drawn: bool) -> str:
     name = row.filter_shown
     if row.light is None or not row.target_e_s:
         return f"{name}: no light"
     if row.clock_h is None:
-        return f"{name}: out of reach"
+        return f"{name}: not with {say_duration(row.sub_s)} subs" if drawn else f"{name}: out of reach"
     return f"{name}: {say_duration(row.clock_h * 3600)}"
 
 
@@ -246,7 +256,8 @@ def _pixels(row: Row) -> str:
 def _bar(row: Row) -> Bar:
     share = row.noise_share
     shares = {**share, "read noise": share["read"] + share["quantisation"]}
-    return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}", shares)
+    endless = ", after endless hours" if row.light is not None and row.clock_h is None else ""
+    return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}{endless}", shares)
 
 
 def _words(plan: Plan, one: FilterAnswer, light: str = ALL) -> Words:
@@ -334,6 +345,8 @@ def _priced(hours: float, own: float, whole: float | None) -> str:
     if not np.isfinite(own):
         return say_duration(hours * 3600)
     more = hours / own - 1
+    if abs(more) < 5e-5:
+        return f"{say_duration(hours * 3600)} (the same)"
     return f"{say_duration(hours * 3600)} ({'+' if more >= 0 else '−'}{say_share(abs(more))})"
 
 

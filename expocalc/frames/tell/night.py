@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_count, say_duration, say_number, say_share, say_span
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.row import FilterAnswer
@@ -338,7 +338,7 @@ def _left(name: str, one: Progress) -> str:
     reach = ""
     if one.hours_left_range and math.isfinite(one.hours_left_range[1]):
         low, high = (say_duration(3600 * h) if h else "none" for h in one.hours_left_range)
-        reach = f" ({low} to {high} in eight cases of ten)"
+        reach = f" ({say_span(low, high)} in eight cases of ten)"
     nights = ""
     if one.nights_left is not None:
         count = math.ceil(one.nights_left - 1e-9)
@@ -347,7 +347,7 @@ def _left(name: str, one: Progress) -> str:
 
 
 def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
-    kept = f"{sum(one.kept for one in entries)} of {len(entries)} subs kept"
+    kept = f"{sum(one.kept for one in entries)} of {say_count(len(entries), 'sub')} kept"
     said = []
     for name in dict.fromkeys(one.filter for one in entries):
         one = filters[name]
@@ -364,7 +364,7 @@ def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
 def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
     dropped = [one for one in entries if not one.kept]
     odd = [one for one in entries if one.kept and one.reason]
-    said = [f"{len(entries) - len(dropped)} of {len(entries)} subs kept"]
+    said = [f"{len(entries) - len(dropped)} of {say_count(len(entries), 'sub')} kept"]
     if dropped:
         first = dropped[0]
         more = f", and {len(dropped) - 1} more" if len(dropped) > 1 else ""
