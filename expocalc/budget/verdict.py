@@ -171,6 +171,8 @@ def _sky_sentence(case: Case, rate: Rates) -> str:
         times = _beside_model(rate)
         when = case.measured_under.date
         return f"The sky is the one you measured{f' ({when})' if when else ''}{times}."
+    if case.sky.told is not None:
+        return f"The sky rests on the lamps that {len(case.sky.told.measured)} measured rates tell."
     if rate.moon_e_s.any():
         without = rate.sky_e_s - rate.moon_e_s
         lit = without > 0

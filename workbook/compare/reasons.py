@@ -21,7 +21,8 @@ from expocalc.budget.rates import rates
 from expocalc.budget.routine import clock_s, kept_share
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
-from expocalc.light.target import LINES, LineLight
+from expocalc.light.emission import LINES
+from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.compare.keys import deciding_key
 

@@ -12,7 +12,7 @@ import astropy.units as u
 
 from expocalc.base.quantity import read_number
 from expocalc.gear.image import field_arcmin, pixel_scale_arcsec
-from expocalc.light.target import Light, LineLight, StarLight
+from expocalc.light.lights import Light, LineLight, StarLight
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
 from workbook.parts.typed import is_none, written

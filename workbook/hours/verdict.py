@@ -19,7 +19,7 @@ from expocalc.budget.planned import plan_for
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
 from expocalc.budget.spread import Range
-from expocalc.light.target import LineLight
+from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
 from workbook.hours.model import Picture, Stack
@@ -127,7 +127,7 @@ def _setter(shown: Picture, stack: Stack) -> str:
     most = next(one for one in shown.found.filters if one.filter_name == row.filter_name).neediest
     if most.light == row.light:
         return f"{said}Of its lights {row.light} sets the filter's hours."
-    hours = "which never reaches its goal" if most.clock_h is None else say_duration(3600 * most.clock_h)
+    hours = "which never reaches its goal" if most.clock_h is None else f"at best {say_duration(3600 * most.clock_h)}"
     return (
         f"{said}The filter's hours are set by {most.light}, {hours}{'' if most.clock_h is None else ' on the clock'}."
     )
@@ -152,7 +152,7 @@ def _others(shown: Picture, sure: Sure | None) -> str:
         if one.kept_h is None:
             parts.append(f"{one.filter_shown} never gets there")
         elif span is None or math.isinf(span.p90_h):
-            parts.append(f"{one.filter_shown} takes {say_duration(one.kept_h * 3600)}")
+            parts.append(f"{one.filter_shown} takes {say_duration(one.kept_h * 3600)} at best")
         else:
             planned = say_duration(span.p50_h * 3600)
             parts.append(f"{one.filter_shown} takes {say_duration(one.kept_h * 3600)} at best, plan for {planned}")

@@ -213,6 +213,7 @@ def _together(patches: Sequence[Patch]) -> Patch:
         side_px=np.array([patch.side_px for patch in patches])[:, None],
         signal_e_s=np.array([patch.signal_e_s for patch in patches])[:, None],
         light_e_s=np.array([patch.light_e_s for patch in patches])[:, None],
+        faint_e_s=np.array([np.broadcast_to(patch.faint_e_s, patch.light_e_s.shape) for patch in patches])[:, None],
     )
 
 
@@ -292,7 +293,7 @@ def _sky_words(case: Case, filter_name: str) -> str:
 def _change(plan: Plan, row: Row) -> str:
     """What a sky one magnitude darker would do, or brighter where none is darker."""
     sky = plan.case.sky
-    if row.clock_h is None or (sky.measured and row.filter_name in sky.measured):
+    if row.clock_h is None or sky.told is not None or (sky.measured and row.filter_name in sky.measured):
         return ""
     v = sky_readings(sky).bessell_v
     for step in (1.0, -1.0):
@@ -307,7 +308,7 @@ def _change(plan: Plan, row: Row) -> str:
         if found.clock_h is not None:
             return (
                 f"With a sky {say_step(step)}: {say_duration(found.sub_s)} subs, "
-                f"{say_duration(found.clock_h * 3600)} on the clock."
+                f"{say_duration(found.clock_h * 3600)} on the clock at best."
             )
     return ""
 
