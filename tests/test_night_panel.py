@@ -123,7 +123,7 @@ def test_panel_command_and_export_say_the_same(panel):
     first = night_json(night)["blocks"][0]
     assert night.evening.clock(night.blocks[0].begin_s) in spoken(panel)
     assert first["filter"] in spoken(panel)
-    for row, bar in zip(night_json(night)["blocks"], panel._figures[TONIGHT].blocks.data["words"], strict=True):
+    for row, bar in zip(night_json(night)["blocks"], panel.stage.figures[TONIGHT].blocks.data["words"], strict=True):
         assert f"{row['subs']} ×" in bar
 
 
@@ -228,18 +228,20 @@ def test_pictures_draw_and_their_tables_open(panel):
     panel.table.button.value = panel.blocks_table.button.value = True
     for name in (SEASON, NIGHTS, DITHER, TONIGHT):
         panel.pick.value = name
-        assert panel._figures[name].widget.layout.display is None
+        assert panel.stage.figures[name].widget.layout.display is None
         assert "<table" in panel.table.body.value
-        assert all(other == name or figure.widget.layout.display == "none" for other, figure in panel._figures.items())
+        assert all(
+            other == name or figure.widget.layout.display == "none" for other, figure in panel.stage.figures.items()
+        )
     assert "<table" in panel.blocks_table.body.value
     assert PICTURES == (TONIGHT, SEASON, NIGHTS, DITHER, SHOOT)
 
 
 def test_a_turned_slider_moves_curves_words_and_blocks(panel):
-    before = dict(panel._figures[TONIGHT].lines.data), spoken(panel)
+    before = dict(panel.stage.figures[TONIGHT].lines.data), spoken(panel)
     panel.numbers["horizon"].slider.value = 40
     assert panel.plan.case.site.horizon == ((0.0, 40.0),)
-    assert panel._figures[TONIGHT].lines.data["worth_0"] != before[0]["worth_0"]
+    assert panel.stage.figures[TONIGHT].lines.data["worth_0"] != before[0]["worth_0"]
     assert spoken(panel) != before[1]
 
 

@@ -25,6 +25,7 @@ from expocalc.budget.rates import Rates
 from expocalc.budget.routine import clock_s
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import unbounded_hours
+from expocalc.budget.verdict import why_that_long
 from expocalc.gear.passband import Filter
 from expocalc.night.moments import ZENITH, Moments, rates_over
 
@@ -49,6 +50,8 @@ class Reference:
         The same for each light, however few subs that is. [h]
     colour : int
         Place of the mosaic colour that sees this light best.
+    ends : str
+        What ends the sub, in words; empty where the plan sets its length.
     """
 
     filter_: Filter
@@ -57,6 +60,7 @@ class Reference:
     light: str | None
     light_h: dict[str, float]
     colour: int
+    ends: str
 
     @property
     def name(self) -> str:
@@ -112,6 +116,7 @@ def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Ref
         light=neediest,
         light_h=hours,
         colour=0 if colour is None else rate.colours.index(colour),
+        ends="" if case.routine.sub_length is not None else why_that_long(case, summary.neediest.bounded_by),
     )
 
 
