@@ -87,7 +87,9 @@ class Campaign:
 
     @cached_property
     def simpler(self) -> Mapping[str, float]:
-        """Nights that simpler schedules take, by their names; infinite where they don't end."""
+        """Nights of simpler schedules by their names, infinite where they do not end; none without a schedule."""
+        if self.way is None:
+            return {}
         slots = self.times.slots.thinned(self.case.night.clear_share or 1.0)
         return {GREEDY: greedy(slots, self.need_h).nights, ONE_BY_ONE: by_filter(slots, self.need_h).nights}
 

@@ -16,6 +16,7 @@ from expocalc.night.windows import almanac_of, position_of
 __all__ = [
     "cloud_sentence",
     "focus_words",
+    "left_sentence",
     "needs",
     "say_blocks",
     "schedule_sentences",
@@ -67,7 +68,7 @@ def schedule_sentences(night: Tonight) -> tuple[str, ...]:
     if night.blocks:
         return (
             f"{say_blocks(night, night.blocks)}.",
-            *filter(None, (sub_sentence(night), _gained(night), _left(night), _saved(night))),
+            *filter(None, (sub_sentence(night), _gained(night), left_sentence(night), _saved(night))),
         )
     if night.nights is not None and night.windows:
         return (_no_blocks(night),)
@@ -211,7 +212,8 @@ def _brought(blocks: Sequence[Block], need_h: Mapping[str, float] | None = None)
     )
 
 
-def _left(night: Tonight) -> str:
+def left_sentence(night: Tonight) -> str:
+    """Nights until all goals are met; the schedule is worked out for it."""
     assert night.campaign is not None
     found = night.campaign.counts[ALL]
     clear = night.case.night.clear_share

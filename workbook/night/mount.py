@@ -29,7 +29,8 @@ _FORMULAS = {
 
 def mount_sentence(case: Case) -> str:
     """What of the mount ends a sub, what the others would allow, and when to focus again."""
-    return f"{_ends(held_by(case))} {focus_words(case).capitalize()}."
+    focus = focus_words(case)
+    return f"{_ends(held_by(case))} {focus[0].upper()}{focus[1:]}."
 
 
 def _ends(held: Held) -> str:
@@ -51,7 +52,11 @@ def limits_table(case: Case) -> Table:
     held = held_by(case)
     limits = {"own": held.own_s, **held.reckoned}
     rows = tuple(
-        (_ENDS[name].capitalize(), say_duration(s) if math.isfinite(s) else "no limit known", _FORMULAS[name])
+        (
+            f"{_ENDS[name][0].upper()}{_ENDS[name][1:]}",
+            say_duration(s) if math.isfinite(s) else "no limit known",
+            _FORMULAS[name],
+        )
         for name, s in limits.items()
     )
     return Table(

@@ -67,9 +67,7 @@ class Stage:
 def _drawn(name: str, known: Known) -> Any:
     night, campaign = known.night, known.campaign
     if name == TONIGHT:
-        figure = TonightFigure(evening(night), ticks(night))
-        figure.mark(bars(night) if campaign else ())
-        return figure
+        return TonightFigure(evening(night), ticks(night), bars(night) if campaign else ())
     if name == DITHER:
         return CadenceFigure(dither(night, known.filter_name))
     if name == SHOOT:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from expocalc.night.night import Campaign, Tonight
 from expocalc.night.ranking import Ranked
-from expocalc.night.words import needs, schedule_sentences, sky_sentences
+from expocalc.night.words import left_sentence, needs, schedule_sentences, sky_sentences
 from workbook.night.dither import dither
 from workbook.night.mount import mount_sentence
 from workbook.night.season import season
@@ -61,5 +61,6 @@ def words_for(
     if picture == SHOOT and ranked:
         return Said(sentence(ranked, night.evening.date), (say_ranked(ranked[0]),))
     if picture == SEASON and campaign is not None:
-        return Said(season(campaign).sentence, said(night, campaign).rest)
+        found = season(campaign)
+        return Said(found.sentence, (found.soon, left_sentence(night)))
     return said(night, campaign)
