@@ -28,7 +28,7 @@ from workbook.night.verdict import DITHER, FOLDS, NIGHTS, PICTURES, SEASON, SHOO
 from workbook.parts.controls import Choice, Entry, Folds, Number
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
-from workbook.parts.frame import frame
+from workbook.parts.frame import beside, frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
 from workbook.parts.slow_work import SlowWork
@@ -84,11 +84,6 @@ class NightPanel:
             self._know_rank,
         )
         self.stage = Stage()
-        pictures = w.VBox(
-            [self.pick, self.stage.widget],
-            layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
-        )
-        controls = w.VBox([self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
         self._soon = Soon(self._refresh)
         self._refresh()
         self.work.poke()
@@ -96,7 +91,7 @@ class NightPanel:
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
-            w.HBox([controls, pictures]),
+            beside([self.folds.widget], [self.pick, self.stage.widget]),
             w.HBox([self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget]),
             self.table.body,
             self.blocks_table.body,
