@@ -100,9 +100,9 @@ class SubLengthPanel:
         widgets = [self.numbers[name].widget for name in _GROUPS[group]]
         if group == "Sky":
             widgets[2:2] = [lamp.widget for lamp in self.lamps]
+            widgets.append(self.told.widget)
         if group == "Sky by a test sub":
             widgets = self.measured.widgets
-            widgets.append(self.told.widget)
         if group == "Camera":
             widgets.insert(0, self.gain.widget)
         return widgets

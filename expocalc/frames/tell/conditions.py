@@ -136,8 +136,8 @@ def seen_by(case: Case, known: Known) -> Seen:
                 return Seen(altitude_deg=altitude, moon=moon, date=date, words=_words(altitude, moon))
             wrong = "the Sun was up" if by_day else f"the target was below the horizon, at {altitude:.0f}°"
             warning = (
-                f"By its date (UTC) and the plan's place {wrong}: clock, place or coordinates are off, and the altitude "
-                "and the Moon of the plan are taken"
+                f"By its date (UTC) and the plan's place {wrong}: clock, place or coordinates are off, and the "
+                "altitude and the Moon of the plan are taken"
             )
     # another altitude may not go together with the plan's Moon
     altitude_deg = known.altitude_deg if case.moon is None else None
