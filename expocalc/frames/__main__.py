@@ -178,7 +178,8 @@ def _folder(given: Any) -> tuple[dict[str, Any], str]:
     if given.ledger:
         append(given.ledger, found.entries)
     odd = [f"{'kept' if one.kept else 'left out'}: {one.file}: {one.reason}" for one in found.entries if one.reason]
-    return night_json(found), "\n".join([found.verdict, *odd, *(f"! {warning}." for warning in found.warnings)])
+    own = [] if found.own is None else [f"{found.own.words}.", f'[doubt] practice = "{found.own.plan_value}"']
+    return night_json(found), "\n".join([found.verdict, *odd, *own, *(f"! {warning}." for warning in found.warnings)])
 
 
 _DO = {"sub": _sub, "bench": _bench, "folder": _folder, "simulate": _simulate}
