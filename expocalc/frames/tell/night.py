@@ -32,6 +32,10 @@ from expocalc.frames.tell.stands_out import stands_out
 __all__ = ["MorningAfter", "Progress", "as_json", "gathered", "read_folder", "tell_night", "with_choice"]
 
 
+_NAMED = 10
+"""Files that can't be used are named up to so many."""
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class MorningAfter:
     """A folder of subs, told.
@@ -160,7 +164,9 @@ def tell_night(
     groups: dict[str, list[SubLine]] = {}
     for line in sorted(lines, key=lambda line: (str(line.known.date or ""), line.path.name)):
         groups.setdefault(_filter_name(line, names), []).append(line)
-    warnings = list(problems)
+    warnings = list(problems[:_NAMED])
+    if len(problems) > _NAMED:
+        warnings.append(f"{len(problems) - _NAMED} more files can't be used")
     entries: list[Entry] = []
     skies, answers = {}, {}
     for name, group in groups.items():
