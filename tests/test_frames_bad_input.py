@@ -187,12 +187,13 @@ def test_a_file_that_is_cut_while_a_folder_is_read(case, tmp_path):
 
 
 KILLER = """
-import os
+import multiprocessing, os
 from expocalc.frames.measure.folder import measure_one
 
 
 def die(task):
-    if task[0].name == "sub_3.fits":
+    # the first goes to another process: this one has the rest to do meanwhile
+    if task[0].name == "sub_0.fits" and multiprocessing.parent_process() is not None:
         os.kill(os.getpid(), 9)
     return measure_one(task)
 """
@@ -203,11 +204,11 @@ def test_a_process_that_is_killed_takes_one_file_alone(tmp_path, monkeypatch):
     (tmp_path / "killer_of_workers.py").write_text(KILLER)
     monkeypatch.syspath_prepend(str(tmp_path))
     die = importlib.import_module("killer_of_workers").die
-    paths = [write(tmp_path / f"sub_{at}.fits", seed=at) for at in range(4)]
+    paths = [write(tmp_path / f"sub_{at}.fits", seed=at) for at in range(5)]
     lines, problems = measure_folder(paths, BEHIND, workers=2, measure=die)
-    assert [line.path.name for line in lines] == [f"sub_{at}.fits" for at in range(3)]
+    assert [line.path.name for line in lines] == [f"sub_{at}.fits" for at in range(1, 5)]
     (problem,) = problems
-    assert problem.startswith("sub_3.fits could not be measured: the process that read it was ended")
+    assert problem.startswith("sub_0.fits could not be measured: the process that read it was ended")
 
 
 # Ten thousand files

@@ -144,7 +144,8 @@ def measure_folder(
     mosaic : str, optional
         Of the plan's camera, for files whose header names none.
     workers : int, optional
-        Processes; where none is given one a core, or one alone where that is quicker. Each holds one frame at a time.
+        Processes, this one among them; where none is given one a core, or this one alone where that is quicker. Each
+        holds one frame at a time.
     progress : callable, optional
         Called with how many are done and how many there are; what it raises stops the work.
     measure : callable, optional
@@ -190,25 +191,30 @@ def _on_cores(tasks: Sequence[Task], measure: Measure, workers: int) -> Iterator
     suspects: list[int] = []
     left = list(range(len(tasks)))
     while left:
-        lost = yield from _in_pool(tasks, left, measure, workers)
-        suspects += lost
+        suspects += yield from _together(tasks, left, measure, workers - 1)
     for at in suspects:
-        if (yield from _in_pool(tasks, [at], measure, 1)):
+        if (yield from _together(tasks, [at], measure, 1)):
             yield at, f"{tasks[at][0].name} could not be measured: {_ENDED}"
 
 
-def _in_pool(
-    tasks: Sequence[Task], left: list[int], measure: Measure, workers: int
+def _together(
+    tasks: Sequence[Task], left: list[int], measure: Measure, processes: int
 ) -> Generator[tuple[int, Result], None, list[int]]:
-    """Empty `left`; returns those that were at work when a process was ended, with the rest still in `left`."""
-    pool = ProcessPoolExecutor(min(workers, len(left)), mp_context=multiprocessing.get_context("spawn"))
+    """Measure what is left: in other processes, and in this one, which need not wait until they have started.
+
+    Returns what was at work when a process was ended; the rest is still in `left` then.
+    """
+    pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
     running: dict[Any, int] = {}
     try:
         while left or running:
-            while left and len(running) < _AHEAD * workers:
+            while left and len(running) < _AHEAD * processes:
                 running[pool.submit(measure, tasks[left[0]])] = left[0]
                 del left[0]
-            for done in wait(running, return_when=FIRST_COMPLETED).done:
+            if left:
+                at = left.pop(0)
+                yield at, measure(tasks[at])
+            for done in wait(running, timeout=0 if left else None, return_when=FIRST_COMPLETED).done:
                 yield running[done], done.result()
                 del running[done]
     except BrokenExecutor:
