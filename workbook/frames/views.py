@@ -304,8 +304,14 @@ class NightView(View):
         self.count = self._button(
             "Put the counts into the plan", "Taken and spoiled subs: the plan's losses can then be learned", self._count
         )
-        self.add.disabled = self.count.disabled = True
-        return [w.HBox([self.add, self.count]), self.odd]
+        self.own = self._button(
+            "Put my own factor into the plan",
+            "The hours to plan for then rest on your nights in the ledger",
+            self._take_own,
+        )
+        self.add.disabled = self.count.disabled = self.own.disabled = True
+        buttons = w.HBox([self.add, self.count, self.own], layout=w.Layout(flex_flow="row wrap"))
+        return [buttons, self.odd]
 
     def first_box(self) -> Entry:
         """The folder."""
@@ -338,6 +344,7 @@ class NightView(View):
         """The night, and a box for each sub that stands out."""
         super().draw()
         self.add.disabled = self.count.disabled = False
+        self.own.disabled = self.shown.found.own is None
         self.panel.left_out = frozenset(one.file for one in self.shown.found.entries if not one.kept)
         listed = self.shown.odd[:_FEW]
         head = (
@@ -367,6 +374,11 @@ class NightView(View):
     def _count(self) -> None:
         changes = night_model.counts_taken(self.panel.plan, self.shown.found)
         self.panel.change(changes, "The plan holds this night's counts now.")
+
+    def _take_own(self) -> None:
+        own = self.shown.found.own
+        said = f"The plan's hours rest on your own {own.nights} nights now: {own.factor:.2g} times those at best."
+        self.panel.change({("doubt", "practice"): own.plan_value}, said)
 
     def _add(self) -> None:
         path = self._ledger_path()

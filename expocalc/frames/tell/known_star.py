@@ -67,7 +67,7 @@ class StarTold:
 
 
 def expected_e_s(case: Case, filter_: Filter, mag_v: float) -> float:
-    """Electrons a second that the plan's gear should catch of a star through clear air, in green on a mosaic.
+    """What the plan's gear should catch of a star through clear air; on a mosaic, were all pixels green. [electron s-1]
 
     Parameters
     ----------
