@@ -1,6 +1,9 @@
 """The hall's kernels without any kernel: who gets one, who is told to wait, and which ones are let go."""
 
 import asyncio
+import os
+import subprocess
+import sys
 from types import SimpleNamespace
 
 import pytest
@@ -153,3 +156,21 @@ def test_a_page_that_is_just_being_drawn_is_not_shut(hall):
         assert pool.manager.ended == []
 
     asyncio.run(evening())
+
+
+def test_a_lessons_kernel_carries_no_library_that_only_nights_need():
+    code = "from workbook.hall.seat import warm_up; warm_up(); import sys; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = {name.split(".")[0] for name in done.stdout.split()}
+    assert "bokeh" in loaded, "it warmed nothing"
+    assert not loaded & {"scipy", "icalendar", "pandas", "matplotlib", "PIL", "segno", "voila"}
+
+
+def test_the_memory_of_a_kernel_is_its_share_of_the_laptop(tmp_path):
+    manager = Manager()
+    manager["me"] = SimpleNamespace(provisioner=SimpleNamespace(pid=os.getpid()))
+    pool = Kernels(manager, Limits(), tmp_path, fenced=False)
+    own = module.psutil.Process().memory_full_info()
+    assert own.uss <= 2**20 * pool.memory_mb("me") * 1.05
+    assert 2**20 * pool.memory_mb("me") <= own.rss * 1.05
+    assert pool.memory_mb("gone") == 0

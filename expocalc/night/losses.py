@@ -23,7 +23,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betaincinv, xlogy
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_share
@@ -97,6 +96,8 @@ def learn_losses(counts: Sequence[Count]) -> Losses:
     >>> found.per_dither.low < 0.08 < found.per_dither.high
     True
     """
+    from scipy.special import betaincinv  # heavy, and most pages ask for no losses
+
     if not counts:
         msg = "counts must hold one session or more, got none"
         raise ValueError(msg)
@@ -149,6 +150,8 @@ def _sum_only(counts: Sequence[Count], share: Interval, hours: Floats, dithers: 
 
 def _posterior(counts: Sequence[Count], hours: Floats, dithers: Floats) -> tuple[Floats, Floats, Floats]:
     """Grid of losses per dither and per hour, and the probability of each cell."""
+    from scipy.special import betaincinv, xlogy
+
     taken = np.array([c.taken for c in counts], dtype=float)
     spoiled = np.array([c.spoiled for c in counts], dtype=float)
     worst = betaincinv(spoiled + 0.5, taken - spoiled + 0.5, 1 - _FAR)

@@ -212,11 +212,12 @@ class Kernels:
         return seat is not None and seat.drawn == drawn
 
     def memory_mb(self, kernel: str) -> float:
-        """What a kernel holds. [MiB]"""
+        """What a kernel takes of the laptop: what it shares with others is divided among them. [MiB]"""
         try:
-            return float(psutil.Process(self.manager.get_kernel(kernel).provisioner.pid).memory_info().rss / _MB)
+            found = psutil.Process(self.manager.get_kernel(kernel).provisioner.pid).memory_full_info()
         except (psutil.Error, KeyError, AttributeError):
             return 0.0
+        return float(getattr(found, "pss", found.uss) / _MB)  # only Linux divides; elsewhere its own share alone
 
     async def watch(self) -> None:
         """Shut pages that were left, and kernels that died or grew too large."""
