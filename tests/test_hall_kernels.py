@@ -34,6 +34,9 @@ class Manager(dict):
     def get_kernel(self, name):
         return self[name]
 
+    def stop_watching_activity(self, name):
+        assert name in self
+
     async def shutdown_kernel(self, name, now):
         assert now
         self.ended.append(name)
@@ -45,11 +48,11 @@ def hall(tmp_path, monkeypatch):
     """Function that makes the pool: limits in, the pool and what to set in it out."""
 
     def make(**limits):
-        pool = Kernels(Manager(), Limits(ready=0, **limits), tmp_path, fenced=False)
+        pool = Kernels(Manager(), Limits(**{"ready": 0} | limits), tmp_path, fenced=False)
         now = SimpleNamespace(s=1000.0, mb={}, free_mb=8000.0)
         monkeypatch.setattr(module, "time", SimpleNamespace(monotonic=lambda: now.s))
         monkeypatch.setattr(pool, "memory_mb", lambda kernel: now.mb.get(kernel, 100.0))
-        monkeypatch.setattr(pool, "_room", lambda: now.free_mb > pool.limits.spare_mb)
+        monkeypatch.setattr(pool, "_room", lambda times=1: now.free_mb > times * pool.limits.spare_mb)
 
         async def run(*_):
             return None
@@ -75,6 +78,21 @@ def test_when_all_kernels_are_taken_one_more_waits_until_one_leaves(hall):
         await pool.leave("b")
         await sit(pool, "c")
         assert set(pool.seats) == {"a", "c"}
+
+    asyncio.run(evening())
+
+
+@pytest.mark.parametrize(("free_mb", "waits"), [(8000, 3), (700, 0)])
+def test_kernels_wait_for_all_who_may_come_if_memory_allows(hall, free_mb, waits):
+    async def evening():
+        pool, now = hall(ready=5, kernels=5, spare_mb=400)
+        now.free_mb = free_mb
+        await sit(pool, "a")
+        await sit(pool, "b")
+        while pool._jobs:
+            await asyncio.sleep(0)
+        assert pool.ready == waits
+        assert pool.manager.made == 2 + waits
 
     asyncio.run(evening())
 
