@@ -107,7 +107,9 @@ def _parser(name: str) -> argparse.ArgumentParser:
             "--guests", type=_guests, default=40, help="most guests that may come (default: %(default)s)"
         )
         parser.add_argument(
-            "--ready", type=_guests, help="kernels started ahead; without it as many as guests may come, memory allowing"
+            "--ready",
+            type=_guests,
+            help="kernels started ahead; without it as many as guests may come, memory allowing",
         )
     return parser
 

@@ -15,7 +15,8 @@ from expocalc.frames.simulate.stack import calibrated_subs, dither_offsets, stac
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import Rig, demo, limits_e, rig_of, sight
+from workbook.workshop.experiments.rig import Rig, demo, rig_of
+from workbook.workshop.experiments.shell import limits_e, sight
 
 __all__ = ["EXPERIMENT", "run"]
 
