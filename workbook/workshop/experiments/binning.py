@@ -83,7 +83,7 @@ def run(sub_s: float) -> Outcome:
         ),
         table=compared(
             "Grain of the sky, electrons in a pixel's area",
-            "grain",
+            "grain, electrons",
             names,
             planned,
             measured,

@@ -93,7 +93,7 @@ def run(darks: float) -> Outcome:
                 f"the error of the darks that is the same in every sub, {say_number(float(brought.std()))} electrons",
             ],
         ),
-        table=compared("Grain of the sky, electrons", "grain", names, planned, measured, sigma),
+        table=compared("Grain of the sky, electrons", "grain, electrons", names, planned, measured, sigma),
         planned=planned,
         measured=measured,
         sigma=sigma,

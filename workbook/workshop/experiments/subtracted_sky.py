@@ -63,7 +63,7 @@ def run(sky_mag: float) -> Outcome:
         ),
         table=compared(
             "Grain that is left after the mean of the sky is taken off, electrons",
-            "grain",
+            "grain, electrons",
             ("Town", "Dark place"),
             planned,
             measured,
