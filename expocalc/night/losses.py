@@ -25,10 +25,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from scipy.special import betaincinv, xlogy
-from scipy.stats import chi2
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_share, say_span
@@ -38,7 +37,7 @@ __all__ = ["Interval", "Losses", "learn_losses"]
 
 _GRID = 120
 _TAILS = (0.16, 0.5, 0.84)
-_FALL = float(chi2.ppf(_TAILS[2] - _TAILS[0], 1)) / 2
+_FALL = NormalDist().inv_cdf((1 + _TAILS[2] - _TAILS[0]) / 2) ** 2 / 2
 """How far the logarithm of the likelihood falls at the ends of an interval [wilks]_."""
 _FAR = 1e-6
 _MOST_PER_HOUR = 100.0
@@ -104,6 +103,8 @@ def learn_losses(counts: Sequence[Count]) -> Losses:
     >>> found.per_dither.low < 0.08 < found.per_dither.high
     True
     """
+    from scipy.special import betaincinv  # heavy, and most pages ask for no losses
+
     if not counts:
         msg = "counts must hold one session or more, got none"
         raise ValueError(msg)
@@ -160,6 +161,8 @@ def _sum_only(counts: Sequence[Count], share: Interval, hours: Floats, dithers: 
 
 def _posterior(counts: Sequence[Count], hours: Floats, dithers: Floats) -> tuple[Floats, ...]:
     """Grid of losses per dither and per hour; logarithm of the likelihood and probability of each cell."""
+    from scipy.special import betaincinv, xlogy
+
     taken = np.array([c.taken for c in counts], dtype=float)
     spoiled = np.array([c.spoiled for c in counts], dtype=float)
     worst = betaincinv(spoiled + 0.5, taken - spoiled + 0.5, 1 - _FAR)
