@@ -157,7 +157,7 @@ class Doubt(Noun):
         minimum=1,
         maximum=100,
         example="1.6",
-        other='or "published" or "none"',
+        other='or with its range "1.6, 1.2 to 2.3", or "published" or "none"',
         meaning='Factor on the hours at best for what real sessions lose beside the model; "published" is what '
         "instruments really needed.",
         origin="fitted to the depths of 14 surveys in data/practice.ecsv",

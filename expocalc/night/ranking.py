@@ -208,7 +208,7 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
         nights = int(np.searchsorted(total, reference.need_h * (1 - 1e-9))) + 1
         found = Ranked(
             candidate=candidate,
-            filter_name=filter_.name,
+            filter_name=filter_.shown_name,
             need_h=reference.need_h,
             month=nights if nights <= MONTH else None,
             season=nights if nights <= SEASON else None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import in_colour, say_duration, say_number, say_share
 from expocalc.budget.reach import MOST_SUBS
 from expocalc.budget.row import Row
 from expocalc.budget.stack import colour_snr2, snr_per_element, snr_per_patch, snr_per_pixel
@@ -14,8 +14,6 @@ from workbook.parts.table import Table
 
 __all__ = ["noise_bars", "noise_table"]
 
-_COLOURS = {"R": "red pixels", "G": "green pixels", "B": "blue pixels"}
-
 
 def noise_bars(shown: Picture) -> tuple[Bar, ...]:
     """What the noise of each filter's stack is made of when the goal is reached."""
@@ -24,7 +22,7 @@ def noise_bars(shown: Picture) -> tuple[Bar, ...]:
 
 def _noise_words(stack: Stack) -> str:
     row = stack.row
-    name = row.filter_name + (f", {row.light}" if len(stack.rate.lights) > 1 else "") + _in_colour(row)
+    name = row.filter_shown + (f", {row.light}" if len(stack.rate.lights) > 1 else "") + _in_colour(row)
     if row.kept_h is None:
         return f"{name} after endless hours: the goal is never reached"
     return f"{name} after {say_duration(row.kept_h * 3600)}, SNR {say_number(row.snr_patch or 0.0)}"
@@ -32,7 +30,7 @@ def _noise_words(stack: Stack) -> str:
 
 def _in_colour(row: Row) -> str:
     """Whose pixels the shares are of."""
-    return f" in {_COLOURS.get(row.colour, row.colour)}" if row.colour else ""
+    return f"{in_colour(row.colour)} pixels" if row.colour else ""
 
 
 def _stack_shares(stack: Stack) -> dict[str, float]:
