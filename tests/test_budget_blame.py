@@ -23,6 +23,7 @@ RANDOM = runpy.run_path(str(Path(__file__).with_name("random_plans.py")))
 PLANS = Path(__file__).resolve().parents[1] / "notebooks/plans"
 NUMBERS = range(24)
 COLOUR, MONO = (Plan.read(PLANS / f"{name}.toml") for name in ("colour-dual-band", "mono-single-lines"))
+LUMPY = MONO.with_values({("target", "stars_removed_to"): "17 mag"})
 SHORT = COLOUR.with_values({("routine", "sub_length"): "60 s"})
 
 
@@ -35,9 +36,10 @@ def effort_of(plan, light=None, at=0):
 def efforts():
     """Of the neediest light of each filter of many invented plans."""
     found = []
-    for number in NUMBERS:
+    made = [*(functools.partial(Plan.parse, RANDOM["text_of"]("tame", number)) for number in NUMBERS), lambda: LUMPY]
+    for make in made:
         try:
-            plan = Plan.parse(RANDOM["text_of"]("tame", number))
+            plan = make()
             found += [
                 (plan, Effort(plan.case, one.rates, one.neediest.light, one.sub_s), one)
                 for one in plan.solve().filters
@@ -65,8 +67,10 @@ def hours_by_hand(effort, cause):
     light = (patch.signal_e_s + patch.light_e_s) * t
     common = common_variance_e2(light, noise["dark current"], patch.read_variance_e2, habits.calibration)
     common = 0.0 * common if cause == "calibration" else common
-    floor = signal / (light + noise["dark current"])
-    floor = 0.0 if cause == "unevenness" or not habits.flatness else (habits.flatness / floor.max()) ** 2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        uneven = 0.0 if cause == "unevenness" else habits.flatness * (light + noise["dark current"]) / signal
+        lumpy = 0.0 if cause == "faint stars" else patch.faint_e_s * t / (side * signal)
+        floor = float(np.nanmin(np.square(uneven) + background * np.square(lumpy)))
 
     def snr2(subs):
         share = dither_share(subs, habits.dither_every, habits.dither_box_px, side)
