@@ -40,6 +40,7 @@ altitude = "90 deg"
 patch = "{patch} arcsec"
 light = [{light}]
 [routine]
+background_flatness = "perfect"
 sub_length = "{sub} s"
 {routine}
 [goal]
