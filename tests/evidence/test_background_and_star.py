@@ -10,8 +10,8 @@ from expocalc.plan import Plan
 
 PLANS = Path(__file__).resolve().parents[2] / "notebooks" / "plans"
 BARE = {
-    **{("routine", name): "perfect" for name in ("darks", "flats")},
-    **{("routine", name): None for name in ("dither_every", "background_flatness", "lost_per_hour", "longest_sub")},
+    **{("routine", name): "perfect" for name in ("darks", "flats", "background_flatness")},
+    **{("routine", name): None for name in ("dither_every", "lost_per_hour", "longest_sub")},
 }
 MONO = Plan.read(PLANS / "mono-single-lines.toml").with_values(
     {

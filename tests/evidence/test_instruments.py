@@ -63,6 +63,7 @@ light = [{light}]
 [routine]
 darks = "perfect"
 flats = "perfect"
+background_flatness = "perfect"
 sub_length = "{sub} s"
 [goal]
 snr = {snr}

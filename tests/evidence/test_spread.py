@@ -54,6 +54,7 @@ light = [{ line = "H-alpha", brightness = "12 R" }, { continuum = "25 mag/arcsec
 [routine]
 darks = "perfect"
 flats = "perfect"
+background_flatness = "perfect"
 sub_length = "60 s"
 [goal]
 snr = 20
