@@ -9,6 +9,7 @@ import pytest
 
 from expocalc.plan import Plan, PlanError
 from workbook.compare import ComparePanel
+from workbook.compare.figures import PairsFigure
 from workbook.compare.knobs import KNOBS, changed
 from workbook.compare.model import Side, compare, hours_table, reasons_table
 from workbook.compare.reasons import total_hours
@@ -182,7 +183,8 @@ def test_a_side_that_never_gets_there_loses(mono):
     assert math.isinf(found.reasons[0].times)
     assert found.pairs[0].left_h == math.inf
     assert found.facts.rows[0][1] == "never"
-    assert said(hopeless, hopeless).words.headline == "Neither side reaches its goal in any number of hours."
+    headline = said(hopeless, hopeless).words.headline
+    assert headline == f"Neither side reaches its goal in any number of hours: {HA} never does (nor does 1 other)."
 
 
 def test_light_that_one_side_can_not_see_is_left_out_and_said(mono):
@@ -451,3 +453,46 @@ def test_the_light_that_sets_the_hours_gives_the_reason(mono):
     plan = mono.with_values({("target", "light"): lights, ("filters",): [dual]})
     larger = plan.with_values({("telescope", "aperture"): "130 mm", ("telescope", "focal_length"): "650 mm"})
     assert "of O III" in said(plan, larger).reasons[0].words
+
+
+DARK = {("sky", "bortle"): None, SKY: "21.5 mag/arcsec2"}
+LINES_AND_HALO = {
+    ("target", "light"): [
+        {"line": "H-alpha", "brightness": "12 R"},
+        {"continuum": "26.5 mag/arcsec2", "snr": 5, "patch": "60 arcsec"},
+    ],
+    ("filters",): [
+        {"name": "lines", "wanted": ["H-alpha"], "passbands": [{"centre": "656.3 nm", "width": "7 nm"}]},
+        {"name": "broad", "wanted": ["continuum"], "passbands": [{"centre": "550 nm", "width": "280 nm"}]},
+    ],
+}
+
+
+def test_a_darker_sky_is_the_reason_even_where_the_other_never_gets_there(colour):
+    """What calibration leaves grows with the sky, and is all the noise of endless hours; but the sky differs."""
+    faint = {("target", "light", 1, "continuum"): "27.5 mag/arcsec2"}
+    left = Side.of(colour.with_values(LINES_AND_HALO).with_values(faint))
+    assert left.found.filters[1].clock_h is None
+    found = compare(left, Side.of(left.plan.with_values(DARK)), 10.0)
+    assert found.winner == "right"
+    (reason,) = found.reasons
+    assert "sky" in reason.words
+    assert "calibration" not in found.words.headline
+
+
+def test_each_lights_own_goal_is_said(colour):
+    side = Side.of(colour.with_values(LINES_AND_HALO))
+    said = compare(side, side, 10.0).words.basis
+    assert "until SNR 10 in the same 30″ patch for H-alpha; SNR 5 in the same 60″ patch for continuum, under" in said
+    other = Side.of(side.plan.with_values({("target", "light", 1, "snr"): 6}))
+    assert "different SNR" in compare(side, other, 10.0).words.basis
+
+
+def test_who_never_gets_there_is_named_and_its_words_stand_once(mono):
+    side = Side.of(mono.with_values({("target", "light", 1, "brightness"): "0.01 R"}))
+    found = compare(side, side, 10.0)
+    assert found.words.headline == f"Neither side reaches its goal in any number of hours: {OIII} never does."
+    figure = PairsFigure(found)
+    words = [*figure.marks["left"].data["words"], *figure.marks["right"].data["words"]]
+    assert words.count("both never") == 1
+    assert words.count("") == 1

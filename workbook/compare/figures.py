@@ -21,6 +21,8 @@ __all__ = ["PairsFigure", "ReasonsFigure"]
 _MOST_PAIRS = 8
 _ROW_PX, _LABEL_UP = 37, 0.45
 """Height of a row, and how far its label stands above it, as a share of that."""
+_MARK = 0.02
+"""Room of half a mark at the end of the axis, as a share of its length."""
 _MOST_REASONS, _REASON_PX = 5, 26
 _WORDS = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
 _TIMES: Mapping[float, str] = MappingProxyType(
@@ -104,7 +106,7 @@ class PairsFigure:
         if (self._rows.start, self._rows.end) != (bottom, -0.8):
             self._rows.start, self._rows.end = bottom, -0.8
             make_as_high(self._figure, 68 + round(_ROW_PX * (bottom + 0.8)))
-        high /= 1.03  # where a mark is whole
+        high *= (low / high) ** _MARK  # where a mark is whole
         for side in ("left", "right"):
             self._show_marks(side, shown, high)
         both = [(number, pair) for number, pair in enumerate(shown) if pair.left and pair.right]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_count, say_duration, say_given, say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import kept_share
@@ -233,9 +233,7 @@ def _headline(
         return "The two plans show no light in common, so their hours can't be compared."
     best, worst = (say_duration(3600 * h) for h in (hours[at], hours[1 - at]))
     if math.isinf(hours[at]):
-        never = [pair.left for pair in pairs if pair.left and pair.left_h == pair.right_h == math.inf]
-        names = " and ".join(dict.fromkeys(row.light for row in never if row.light))
-        return f"Neither side reaches its goal{f' for {names}' if names else ''} in any number of hours."
+        return _neither(pairs)
     if not wins:
         if not why:
             return f"Both sides are the same: {best} on the clock. Change something on the right."
@@ -246,6 +244,17 @@ def _headline(
     if math.isinf(times):
         return f"{name} wins: {best} on the clock, and {SIDES[1 - at]} never reaches its goal{because}."
     return f"{name} wins: {best} on the clock instead of {worst}, {_fewer(times)}{because}."
+
+
+def _neither(pairs: tuple[Pair, ...]) -> str:
+    """Which light keeps both sides from their goal."""
+    never = [pair for pair in pairs if pair.left_h == pair.right_h == math.inf]
+    said = "Neither side reaches its goal in any number of hours"
+    if not never:
+        return f"{said}."
+    others = say_count(len(never) - 1, "other")
+    more = f" (nor {'does' if len(never) == 2 else 'do'} {others})" if len(never) > 1 else ""
+    return f"{said}: {never[0].label} never does{more}."
 
 
 def _fewer(times: float) -> str:
@@ -292,9 +301,9 @@ def _basis(left: Side, right: Side, lights: frozenset[str]) -> str:
     said = []
     asked, other_asks = ({name: _asks(case, name) for name in sorted(lights)} for case in (one, other))
     if asked == other_asks:
-        goals = list(dict.fromkeys(asked.values()))
-        each = goals[0] if len(goals) == 1 else ", ".join(f"{asks} for {name}" for name, asks in asked.items())
-        said.append(f"Both count until {each or 'the goal'}, of clear sky.")
+        goals = {asks: [name for name in asked if asked[name] == asks] for asks in asked.values()}
+        each = [asks if len(goals) == 1 else f"{asks} for {', '.join(names)}" for asks, names in goals.items()]
+        said.append(f"Both count until {'; '.join(each) or 'the goal'}, under a clear sky.")
     else:
         said.append("Mind that the two sides ask for a different SNR, or in another patch of sky.")
     for side, name in ((left, "right"), (right, "left")):
@@ -310,7 +319,7 @@ def _basis(left: Side, right: Side, lights: frozenset[str]) -> str:
 
 def _asks(case: Case, light: str) -> str:
     """SNR of a light's goal, and the patch it is counted in."""
-    snr = f"SNR {say_number(case.goal_of(light))}"
+    snr = f"SNR {say_given(case.goal_of(light))}"
     if light.startswith("star"):
         return snr
     return f"{snr} in the same {say_number(case.patch_of(light))}″ patch"
