@@ -470,8 +470,8 @@ LINES_AND_HALO = {
 
 def test_a_darker_sky_is_the_reason_even_where_the_other_never_gets_there(colour):
     """What calibration leaves grows with the sky, and is all the noise of endless hours; but the sky differs."""
-    faint = {("target", "light", 1, "continuum"): "27.5 mag/arcsec2"}
-    left = Side.of(colour.with_values(LINES_AND_HALO).with_values(faint))
+    bright = {("sky", "bortle"): 7, ("telescope", "aperture"): "81 mm"}  # so the star that must not fill asks for 11 s
+    left = Side.of(colour.with_values(LINES_AND_HALO).with_values(bright))
     assert left.found.filters[1].clock_h is None
     found = compare(left, Side.of(left.plan.with_values(DARK)), 10.0)
     assert found.winner == "right"
