@@ -9,10 +9,12 @@ import pytest
 
 from expocalc.plan import Plan, PlanError
 from workbook.compare import ComparePanel
+from workbook.compare.facts import hours_table
 from workbook.compare.figures import PairsFigure
 from workbook.compare.knobs import KNOBS, changed
-from workbook.compare.model import Side, compare, hours_table, reasons_table
+from workbook.compare.model import compare, reasons_table
 from workbook.compare.reasons import total_hours
+from workbook.compare.sides import Side
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 MONO = "plans/mono-single-lines.toml"

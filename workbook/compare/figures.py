@@ -10,7 +10,9 @@ from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
 from expocalc.base.words import say_duration
-from workbook.compare.model import Comparison, Pair, say_times
+from workbook.compare.model import Comparison
+from workbook.compare.sides import Pair
+from workbook.compare.words import say_times
 from workbook.parts.dress import make_as_high
 from workbook.parts.figures import FONT, HOURS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER
