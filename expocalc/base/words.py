@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["say_count", "say_duration", "say_given", "say_number", "say_share", "say_span"]
+__all__ = [
+    "colour_word",
+    "in_colour",
+    "say_count",
+    "say_duration",
+    "say_given",
+    "say_number",
+    "say_share",
+    "say_span",
+]
 
 
 def say_number(value: float, digits: int = 2) -> str:
@@ -70,6 +79,31 @@ def say_duration(seconds: float) -> str:
     else:
         number, unit = say_number(seconds / 3600, 2 if seconds < 36e4 else 3), "h"
     return f"{number.removesuffix('.0')} {unit}"
+
+
+_COLOURS = {"R": "red", "G": "green", "B": "blue"}
+
+
+def colour_word(colour: str) -> str:
+    """Name of a colour of a mosaic's pixels; what is none stays as it is.
+
+    Examples
+    --------
+    >>> colour_word("G"), colour_word("mono")
+    ('green', 'mono')
+    """
+    return _COLOURS.get(colour, colour)
+
+
+def in_colour(colour: str | None) -> str:
+    """Whose pixels a number is of, to stand behind it; empty where all pixels are alike.
+
+    Examples
+    --------
+    >>> in_colour("R"), in_colour(None), in_colour("mono")
+    (' in red', '', '')
+    """
+    return "" if colour in (None, "mono") else f" in {colour_word(str(colour))}"
 
 
 def say_span(low: str, high: str) -> str:

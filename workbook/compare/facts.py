@@ -89,7 +89,7 @@ def hours_table(left: Side, right: Side, same_h: float) -> Table:
             return ("none", "-", "-", "-")
         hours = say_duration(3600 * row.clock_h) if row.clock_h is not None else "never"
         return (
-            row.filter_name,
+            row.filter_shown,
             say_duration(row.sub_s),
             hours,
             say_number(_snr_after(side.case, row, same_h)),

@@ -143,7 +143,7 @@ class PairsFigure:
                 "row": [number for number, _ in there],
                 "hours": [min(h, high) for h in hours],
                 "side": [side] * len(there),
-                "filter": [row.filter_name for row in rows],
+                "filter": [row.filter_shown for row in rows],
                 "sub": [say_duration(row.sub_s) for row in rows],
                 "said": said,
                 "words": words,

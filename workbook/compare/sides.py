@@ -96,11 +96,11 @@ def pairs_of(left: Answer, right: Answer) -> tuple[Pair, ...]:
 
 
 def _label(one: Row | None, other: Row | None, rows: tuple[Row, ...]) -> str:
-    names = list(dict.fromkeys(row.filter_name for row in (one, other) if row is not None))
+    names = list(dict.fromkeys(row.filter_shown for row in (one, other) if row is not None))
     light = next(row.light for row in (one, other) if row is not None)
     if len(names) > 1:
         return f"{light} ({names[0]} and {names[1]})"
-    several = len({row.light for row in rows if row.filter_name == names[0]}) > 1
+    several = len({row.light for row in rows if row.filter_shown == names[0]}) > 1
     return f"{names[0]}, {light}" if several else names[0]
 
 

@@ -14,7 +14,7 @@ from workbook.compare.figures import PairsFigure, ReasonsFigure
 from workbook.compare.model import Comparison, compare, reasons_table
 from workbook.compare.sides import Side
 from workbook.lab.plots import bring_plots
-from workbook.parts.controls import Choice, Folds, Number
+from workbook.parts.controls import Choice, Folds, Number, filter_menu
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
 from workbook.parts.knob import Shown
@@ -149,7 +149,7 @@ class ComparePanel:
         for key, value in values.items():
             self.numbers[key].show(value)
         self.hours.show(Shown(value=self.same_h, text=knobs.HOURS.say(self.same_h), origin="on the clock"))
-        self.filter.show((one.name for one in plan.case.filters), self.filter_name)
+        self.filter.show(filter_menu(plan.case), self.filter_name)
         names, gain = gains(plan)
         self.gain.show(names, gain, "as left" if gain == gains(self.left.plan)[1] else "changed")
         self.folds.say(knobs.summary(plan, values))

@@ -45,14 +45,14 @@ def headline(
         return _neither(pairs)
     if not wins:
         if not why:
-            return f"Both sides are the same: {best} on the clock. Change something on the right."
+            return f"Both sides are the same: at best {best} on the clock. Change something on the right."
         one, other = (best, worst) if at == 0 else (worst, best)
-        return f"Hardly a difference: {one} on the clock on the left, {other} on the right."
+        return f"Hardly a difference: at best {one} on the clock on the left, {other} on the right."
     because = _because(math.log(times), why)
     name = SIDES[at].capitalize()
     if math.isinf(times):
-        return f"{name} wins: {best} on the clock, and {SIDES[1 - at]} never reaches its goal{because}."
-    return f"{name} wins: {best} on the clock instead of {worst}, {_fewer(times)}{because}."
+        return f"{name} wins: at best {best} on the clock, and {SIDES[1 - at]} never reaches its goal{because}."
+    return f"{name} wins: at best {best} on the clock instead of {worst}, {_fewer(times)}{because}."
 
 
 def _neither(pairs: tuple[Pair, ...]) -> str:

@@ -68,7 +68,8 @@ class HoursMap:
     ----------
     kind : str
         :data:`SKY` or :data:`WIDTH`.
-    filter_name : str
+    filter_name, filter_shown : str
+        Its name, and as people see it.
     up : ndarray
         Sky reading or width of each row. [mag arcsec-2 or nm]
     up_label : str
@@ -85,6 +86,7 @@ class HoursMap:
 
     kind: str
     filter_name: str
+    filter_shown: str
     up: Floats
     up_label: str
     hours: Floats
@@ -97,7 +99,7 @@ class HoursMap:
     def title(self) -> str:
         """What the map shows."""
         over = "sky" if self.kind == SKY else "filter width"
-        return f"{self.filter_name}: hours by length of sub and {over}"
+        return f"{self.filter_shown}: hours by length of sub and {over}"
 
     @property
     def beyond(self) -> Floats:
@@ -185,11 +187,11 @@ class HoursMap:
 def no_map(plan: Plan, filter_name: str, kind: str) -> str:
     """Why there is no such map; empty where there is one."""
     number = _number(plan.case, filter_name)
-    bands = plan.values["filters"][number]["passbands"]
+    bands, shown = plan.values["filters"][number]["passbands"], plan.case.filters[number].shown_name
     if kind == WIDTH and not all("width" in band for band in bands):
-        return f"The curve of {filter_name} comes from a table, so it has no width that could change."
+        return f"The curve of {shown} comes from a table, so it has no width that could change."
     if plan.solve().filters[number].neediest.light is None:
-        return f"{filter_name} passes none of the target's light: there are no hours to draw."
+        return f"{shown} passes none of the target's light: there are no hours to draw."
     return ""
 
 
@@ -257,11 +259,11 @@ def _by_reading(plan: Plan, filter_name: str, one: FilterAnswer) -> tuple[Plan, 
     A sky that was measured through the filter becomes the reading that means as many electrons.
     """
     here = zenith_reading(plan.case.sky)
-    read = plan.with_values(reading_as(plan, "zenith_brightness", f"{here:.4f} mag/arcsec2"))
-    measured = plan.case.sky.measured
-    if not measured or filter_name not in measured:
+    measured = plan.case.sky.measured or {}
+    changes = reading_as(plan, "zenith_brightness", f"{here:.4f} mag/arcsec2")
+    read = plan.with_values(changes | ({("sky", "measured"): None} if measured else {}))
+    if filter_name not in measured:
         return read, here
-    read = read.with_values({("sky", "measured"): None})
     table = sweep(read, {"sky.zenith_brightness": _texts(_SKIES, "mag/arcsec2")})
     row = one.neediest
     mine = (table["filter"] == filter_name) & (table["light"] == (row.light or ""))
@@ -282,6 +284,7 @@ def _map(
     return HoursMap(
         kind=kind,
         filter_name=one.filter_name,
+        filter_shown=one.filter_shown,
         up=up,
         up_label=up_label,
         hours=np.array([_hours(table) for table in tables]),

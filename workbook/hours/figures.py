@@ -64,7 +64,7 @@ class SnrFigure:
     """
 
     def __init__(self, shown: Picture, sure: Sure | None) -> None:
-        names = [line.name for line in shown.lines]
+        names = [line.shown for line in shown.lines]
         self.lines = ColumnDataSource(name="snr")
         self.marks = ColumnDataSource(name="marks")  # a row for each filter, so that a change is few messages
         self.bands = [ColumnDataSource(name=f"band {number}") for number in range(len(names))]

@@ -69,9 +69,10 @@ def _lever_words(choice: Choice) -> str:
 def levers_table(shown: Picture) -> Table:
     """Table behind the picture of what helps: hours on the clock after each choice, by filter."""
     names = [f.name for f in shown.plan.case.filters]
+    heads = [f.shown_name for f in shown.plan.case.filters]
     return Table(
         caption="Hours on the clock after one choice, all else as it is",
-        head=("Choice", "Hours before", "Hours after", *names),
+        head=("Choice", "Hours before", "Hours after", *heads),
         rows=tuple(
             (
                 choice.label.replace("deg C", "°C") + (" (asks for less)" if choice.asks_for_less else ""),

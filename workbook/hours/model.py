@@ -33,6 +33,7 @@ class Line:
     """SNR of one light of one filter against kept hours; `snr` belongs to the picture's `hours`."""
 
     name: str
+    shown: str
     light: str | None
     snr: Floats
     needed_h: float | None
@@ -152,7 +153,7 @@ def picture(plan: Plan, filter_name: str, light_name: str | None = None) -> Pict
     levels = _levels(stacks, snr_reach)
     return Picture(
         plan=plan, found=found, filter_name=filter_name, light_name=light_name, hours=hours,
-        lines=_lines(case, stacks, curves, snr_reach, levels), ceilings=_ceilings(stacks, snr_reach, levels),
+        lines=_lines(stacks, curves, snr_reach, levels), ceilings=_ceilings(stacks, snr_reach, levels),
         hours_reach=hours_reach, snr_reach=snr_reach, stacks=stacks,
     )  # fmt: skip
 
@@ -187,7 +188,6 @@ def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
 
 
 def _lines(
-    case: Case,
     stacks: Mapping[str, Stack],
     curves: Mapping[str, Floats],
     reach: tuple[float, float],
@@ -198,8 +198,8 @@ def _lines(
     all_one = len(stacks) > 1 and len({stack.row.light for stack in stacks.values()}) == 1
     return tuple(
         Line(
-            name=name, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
-            label=_end_label(case, stack, all_one), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
+            name=name, shown=stack.row.filter_shown, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
+            label=_end_label(stack, all_one), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
             goal_words_snr=levels[stack.row.goal_snr],
         )
         for (name, stack), place in zip(stacks.items(), apart(ends, reach), strict=True)
@@ -218,9 +218,9 @@ def _goal_words(rows: list[Row]) -> dict[str, str]:
     return {row.filter_name: words.get(row.filter_name, "") for row in rows}
 
 
-def _end_label(case: Case, stack: Stack, all_one: bool) -> str:
+def _end_label(stack: Stack, all_one: bool) -> str:
     row = stack.row
-    name = case.filter_shown(row.filter_name)
+    name = row.filter_shown
     if len(stack.rate.lights) > 1 and not all_one:
         name += f" ({row.light})"
     if row.light is None or not row.target_e_s:
@@ -236,7 +236,7 @@ def _ceilings(
         for number, stack in enumerate(stacks.values())
         if reach[0] < stack.row.snr_ceiling < reach[1]
     ]
-    names = list(stacks)
+    names = [stack.row.filter_shown for stack in stacks.values()]
     return tuple(
         Ceiling(
             number=number, snr=snr, words=f"{names[number]} never passes SNR {say_number(snr)}", words_snr=levels[snr]

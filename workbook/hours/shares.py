@@ -31,7 +31,7 @@ def shares(shown: Picture, hours: float) -> tuple[str, tuple[Share, ...]]:
     found = _split(shown, hours)
     bars = tuple(
         Share(
-            name=f.name,
+            name=f.shown_name,
             hours=found.hours.get(f.name, 0.0),
             words=_share_words(found, f.name),
         )
@@ -64,13 +64,13 @@ def _share_words(found: Split, name: str) -> str:
 def shares_table(shown: Picture, hours: float) -> Table:
     """Table behind the split: hours and SNR by the best and by an equal split."""
     found = _split(shown, hours)
-    count = max(len(found.hours), 1)
+    count, named = max(len(found.hours), 1), shown.plan.case.filter_shown
     return Table(
         caption=f"{say_duration(hours * 3600)} on the clock, shared out over the filters",
         head=("Filter and light", "Best share", "SNR", "Equal share", "SNR"),
         rows=tuple(
             (
-                f"{name}, {light}", say_duration(found.hours[name] * 3600), say_number(snr),
+                f"{named(name)}, {light}", say_duration(found.hours[name] * 3600), say_number(snr),
                 say_duration(hours / count * 3600), say_number(found.equal_snr[name, light]),
             )
             for (name, light), snr in found.snr.items()

@@ -30,6 +30,7 @@ class Dither:
     Attributes
     ----------
     filter_name : str
+        As it is shown.
     sub_s : ndarray
         [s]
     cadences : tuple of int
@@ -55,19 +56,18 @@ def dither(night: Tonight, filter_name: str) -> Dither:
     """What is drawn and said of losses."""
     case = night.case
     filter_ = next(f for f in case.filters if f.name == filter_name)
+    name = filter_.shown_name
     counts = case.routine.counts
     losses = learn_losses(counts) if counts else None
     reference = reference_of(case, filter_)
     nothing = Losses(None, None, _NONE, "", np.empty((0, 2))) if losses is None else losses
     said = (losses.sentence if losses else _NO_COUNTS,)
     if reference.light is None or not np.isfinite(reference.need_h):
-        return Dither(filter_name, np.array([]), (), (), None, losses, (*said, f"{filter_name} reaches no goal here."))
+        return Dither(name, np.array([]), (), (), None, losses, (*said, f"{name} reaches no goal here."))
     found = best_cadence(case, reference, nothing)
     shown = tuple(every for every in CADENCES if every in DRAWN)
     rows = tuple(found.hours[CADENCES.index(every)] for every in shown)
-    return Dither(
-        filter_name, found.sub_s, shown, rows, found, losses, (*said, _best(found, filter_name), _cost(night, found))
-    )
+    return Dither(name, found.sub_s, shown, rows, found, losses, (*said, _best(found, name), _cost(night, found)))
 
 
 _NO_COUNTS = (

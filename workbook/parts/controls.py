@@ -7,9 +7,15 @@ from html import escape
 
 import ipywidgets as w
 
+from expocalc.budget.case import Case
 from workbook.parts.knob import Knob, Shown
 
-__all__ = ["Choice", "Control", "Entry", "Folds", "Number", "say_wrong"]
+__all__ = ["Choice", "Control", "Entry", "Folds", "Number", "filter_menu", "say_wrong"]
+
+
+def filter_menu(case: Case) -> tuple[tuple[str, str], ...]:
+    """Filters of a case as options of a menu: as they are shown, and by name."""
+    return tuple((one.shown_name, one.name) for one in case.filters)
 
 
 def say_wrong(error: Exception | str) -> str:
@@ -119,8 +125,8 @@ class Choice(Control):
         super().__init__(label, self.menu)
         self.menu.observe(self._chosen, "value")
 
-    def show(self, names: Iterable[str], name: str, origin: str = "") -> None:
-        """Show the names and the one in use without asking for a change."""
+    def show(self, names: Iterable[str | tuple[str, str]], name: str, origin: str = "") -> None:
+        """Show the names, or pairs of words and name, and the one in use, without asking for a change."""
         self._showing = True
         try:
             if self.menu.options != (names := tuple(names)):

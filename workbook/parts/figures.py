@@ -115,7 +115,24 @@ def room_at_right(fig: Any, words: Sequence[str]) -> None:
 
 
 class _Stand(BokehModel):
-    """Widget of a figure that may be closed twice: by us, and by Python when it throws the object away."""
+    """Widget of a figure that misses no change, and may be closed twice: by us, and by Python when it throws it away.
+
+    A change that is sent before the page has drawn the figure is lost on the way. The page's first word tells that it
+    is drawn: where something changed before, it gets the figure anew.
+    """
+
+    _drawn = _missed = False
+
+    def _document_patched(self, event: Any) -> None:
+        self._missed = self._missed or not self._drawn
+        super()._document_patched(event)
+
+    def _sync_model(self, model: Any, content: dict[str, Any], buffers: list[Any]) -> None:
+        if not self._drawn:
+            self._drawn = True
+            if self._missed:
+                self.render_bundle = self._model_to_traits(self._model)
+        super()._sync_model(model, content, buffers)
 
     def close(self) -> None:
         """Close it, once."""

@@ -14,8 +14,8 @@ from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Range, Spread
 from expocalc.budget.terms import terms_of
+from expocalc.light.lights import StarLight
 from expocalc.light.site import Site
-from expocalc.light.target import StarLight
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
 from workbook.parts.reading import zenith_reading
@@ -148,6 +148,7 @@ def _sky(case: Case) -> str:
         "luminance": "a luminance", "naked_eye_limit": "the faintest star seen",
     }[sky.reading_name]  # fmt: skip
     measured = f"; measured in {', '.join(sky.measured)}" if sky.measured else ""
+    measured += "; lamps from these rates" if sky.told is not None else ""
     return f"{zenith_reading(sky):.2f} mag/arcsec2 overhead, from {kind}{measured}"
 
 

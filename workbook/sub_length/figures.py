@@ -43,7 +43,7 @@ class HoursFigure:
     """
 
     def __init__(self, picture: Picture, height: int = 255) -> None:
-        names = [one.name for one in picture.plan.case.filters]
+        names = [one.shown_name for one in picture.plan.case.filters]
         self.lines = ColumnDataSource(name="hours")
         self.ends = ColumnDataSource(name="ends")
         self.bounds = ColumnDataSource(name="bounds")

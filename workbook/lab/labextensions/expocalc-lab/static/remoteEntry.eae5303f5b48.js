@@ -213,12 +213,27 @@
       });
     };
 
+    // The same page in two tabs has one kernel: a panel that is run in one tab is closed in the other.
+    const shareKernel = panel => {
+      const { sessionContext, content } = panel;
+      sessionContext.iopubMessage.connect((_, { header, parent_header: parent, content: { code } }) => {
+        if (header.msg_type !== 'execute_input' || parent.session === sessionContext.session?.kernel?.clientId) return;
+        const taken = content.widgets.some(cell => cell.model.type === 'code' && cell.model.sharedModel.getSource() === code
+          && (cell.node.querySelector('.expo-panel') || panel.node.classList.contains('expo-asleep')));
+        if (!taken) return;
+        panel.node.classList.add('expo-asleep');
+        tell(panel, 'Asleep: this page is open in another tab or window too, and its panels are live there. What you set '
+          + 'is kept.', 'Wake up here', () => wake(panel));
+      });
+    };
+
     const open = async panel => {
       if (!panel?.sessionContext || !panel.content?.model?.cells || seen.has(panel)) return;
       seen.add(panel);
       await Promise.all([panel.context.ready, panel.sessionContext.ready, plots]);
       tell(panel, lacks);
       watch(panel);
+      shareKernel(panel);
       await read(panel);
       await runShipped(panel).catch(() => {}); // the kernel went meanwhile, and that is told
     };
