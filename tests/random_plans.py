@@ -26,7 +26,8 @@ from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 from expocalc.plan import Plan, PlanError, as_json, one_sentence
 from expocalc.report import report
-from workbook.compare.model import Side, compare
+from workbook.compare.model import compare
+from workbook.compare.sides import Side
 from workbook.hours.model import picture
 from workbook.hours.shares import shares
 from workbook.sheets.formats import FORMATS

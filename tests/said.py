@@ -5,7 +5,8 @@ import re
 
 from expocalc.plan import PlanError
 from expocalc.report import report
-from workbook.compare.model import Side, compare
+from workbook.compare.model import compare
+from workbook.compare.sides import Side
 from workbook.explore.model import SKY, map_steps, map_table, no_map
 from workbook.hours.levers import levers, levers_table
 from workbook.hours.model import picture

@@ -231,7 +231,12 @@ HOPELESS = {
     "narrow box": {("routine", "dither_size"): "2 pixel", ("routine", "darks"): 3},
     "uneven": {("routine", "background_flatness"): 0.01},
     "no darks": {("routine", "darks"): "none", ("routine", "dither_every"): None},
-    "no flats": {("routine", "flats"): "none", ("routine", "dither_every"): None, ("goal", "snr"): 100},
+    "no flats": {
+        ("routine", "flats"): "none",
+        ("routine", "dither_every"): None,
+        ("routine", "background_flatness"): "perfect",
+        ("goal", "snr"): 100,
+    },
 }
 NAMES = {
     "no dither": "4 darks, without dither",
@@ -266,10 +271,17 @@ def test_the_cheapest_lift_is_free_where_a_free_one_does():
 
 
 def test_what_is_assumed_is_said_and_perfect_is_believed():
-    bare = MONO.with_values({("routine", "darks"): None, ("routine", "flats"): None})
-    assert "Assumed, since the plan does not say: 30 darks and 30 flats." in bare.solve().filters[0].verdict
-    assert "Assumed" not in MONO.solve().filters[0].verdict
-    perfect = MONO.with_values({("routine", "darks"): "perfect", ("routine", "flats"): "perfect"})
+    bare = MONO.with_values({("routine", name): None for name in ("darks", "flats", "background_flatness")})
+    said = "Assumed, since the plan does not say: 30 darks, 30 flats and a background even to 0.03 %."
+    assert said in bare.solve().filters[0].verdict
+    even = {("routine", "background_flatness"): "perfect"}
+    some = bare.with_values(even).solve().filters[0].verdict
+    assert "Assumed, since the plan does not say: 30 darks and 30 flats." in some
+    typical = MONO.with_values({("routine", "background_flatness"): 3e-4})
+    assert "Assumed" not in typical.solve().filters[0].verdict
+    left_out = MONO.with_values({("routine", "background_flatness"): None})
+    assert effort_of(typical).hours == effort_of(left_out).hours > effort_of(MONO.with_values(even)).hours
+    perfect = MONO.with_values({**even, ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"})
     assert "Assumed" not in perfect.solve().filters[0].verdict
     assert Blame.of(effort_of(perfect)).saved_h("calibration") == 0
     hours = [

@@ -7,11 +7,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from expocalc.base.words import say_duration
 from expocalc.plan import Plan, PlanError
 from workbook.compare import ComparePanel
+from workbook.compare.facts import hours_table
+from workbook.compare.figures import PairsFigure
 from workbook.compare.knobs import KNOBS, changed
-from workbook.compare.model import Side, compare, hours_table, reasons_table
+from workbook.compare.model import compare, reasons_table
 from workbook.compare.reasons import total_hours
+from workbook.compare.sides import Side
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 MONO = "plans/mono-single-lines.toml"
@@ -20,6 +24,7 @@ MARKUP = "<img src=x onerror=alert(1)> & <b>shell</b>"
 HA, OIII = "H-alpha 5 nm", "O III 5 nm"
 SKY = ("sky", "zenith_brightness")
 WIDTHS = [("filters", at, "passbands", 0, "width") for at in (0, 1)]
+EVEN = {("routine", "background_flatness"): "perfect"}
 # One change for each section that can be a reason.
 CHANGES = {
     "darker": {SKY: "21 mag/arcsec2"},
@@ -157,10 +162,11 @@ def test_another_gain_is_read_noise_squared(mono):
 def test_longer_pauses_are_the_routine(mono):
     found = said(mono, mono.with_values({("routine", "dead_time"): "120 s"}))
     assert found.winner == "left"
-    assert found.reasons[0].words == "its routine and calibration cost less"
+    assert found.reasons[0].words == "its routine and calibration cost less (dead time 2 s instead of 120 s)"
 
 
 def test_pixels_do_not_win_by_themselves(mono):
+    mono = mono.with_values(EVEN)
     # Where the sky makes the noise, the same patch has the same light and the same noise in any pixel.
     fine = mono.with_values({("camera", "pixel"): "3 um", SKY: "17 mag/arcsec2"})
     found = said(mono.with_values({SKY: "17 mag/arcsec2"}), fine)
@@ -182,7 +188,8 @@ def test_a_side_that_never_gets_there_loses(mono):
     assert math.isinf(found.reasons[0].times)
     assert found.pairs[0].left_h == math.inf
     assert found.facts.rows[0][1] == "never"
-    assert said(hopeless, hopeless).words.headline == "Neither side reaches its goal in any number of hours."
+    headline = said(hopeless, hopeless).words.headline
+    assert headline == f"Neither side reaches its goal in any number of hours: {HA} never does (nor does 1 other)."
 
 
 def test_light_that_one_side_can_not_see_is_left_out_and_said(mono):
@@ -241,6 +248,7 @@ def test_a_measured_sky_goes_along_with_the_gear(mono, change, ratio):
 
 
 def test_a_measured_sky_is_scaled_in_swaps_too(mono):
+    mono = mono.with_values(EVEN)
     measured = mono.with_values({("sky", "measured"): {HA: "0.2 electron/s", OIII: "0.3 electron/s"}})
     plain = said(mono, changed(mono, CHANGES["darker"])).reasons[0].times
     carried = said(measured, changed(measured, CHANGES["darker"])).reasons[0].times
@@ -298,7 +306,8 @@ def test_numbers_hold_no_surprise_over_many_pairs(mono, colour):
 def test_the_panel_opens_with_a_question_answered(panel):
     assert "Right wins" in panel.verdict.widget.value
     assert "times darker" in panel.verdict.widget.value
-    assert panel.pairs.marks["left"].data["words"] == ["left 6.1 h", "left 9.1 h"]
+    hours = [say_duration(3600 * one.clock_h) for one in panel.left.found.filters]
+    assert panel.pairs.marks["left"].data["words"] == [f"left {one}" for one in hours]
     assert "On the clock, all filters" in panel.facts.value
 
 
@@ -448,6 +457,49 @@ def test_the_light_that_sets_the_hours_gives_the_reason(mono):
         "passbands": [{"centre": "656.3 nm", "width": "5 nm"}, {"centre": "500.7 nm", "width": "5 nm"}],
     }
     lights = [{"line": "H-alpha", "brightness": "200 R"}, {"line": "O III", "brightness": "5 R"}]
-    plan = mono.with_values({("target", "light"): lights, ("filters",): [dual]})
+    plan = mono.with_values({("target", "light"): lights, ("filters",): [dual], **EVEN})
     larger = plan.with_values({("telescope", "aperture"): "130 mm", ("telescope", "focal_length"): "650 mm"})
     assert "of O III" in said(plan, larger).reasons[0].words
+
+
+DARK = {("sky", "bortle"): None, SKY: "21.5 mag/arcsec2"}
+LINES_AND_HALO = {
+    ("target", "light"): [
+        {"line": "H-alpha", "brightness": "12 R"},
+        {"continuum": "26.5 mag/arcsec2", "snr": 5, "patch": "60 arcsec"},
+    ],
+    ("filters",): [
+        {"name": "lines", "wanted": ["H-alpha"], "passbands": [{"centre": "656.3 nm", "width": "7 nm"}]},
+        {"name": "broad", "wanted": ["continuum"], "passbands": [{"centre": "550 nm", "width": "280 nm"}]},
+    ],
+}
+
+
+def test_a_darker_sky_is_the_reason_even_where_the_other_never_gets_there(colour):
+    """What calibration leaves grows with the sky, and is all the noise of endless hours; but the sky differs."""
+    bright = {("sky", "bortle"): 7, ("telescope", "aperture"): "81 mm"}  # so the star that must not fill asks for 11 s
+    left = Side.of(colour.with_values(LINES_AND_HALO).with_values(bright))
+    assert left.found.filters[1].clock_h is None
+    found = compare(left, Side.of(left.plan.with_values(DARK)), 10.0)
+    assert found.winner == "right"
+    (reason,) = found.reasons
+    assert "sky" in reason.words
+    assert "calibration" not in found.words.headline
+
+
+def test_each_lights_own_goal_is_said(colour):
+    side = Side.of(colour.with_values(LINES_AND_HALO))
+    said = compare(side, side, 10.0).words.basis
+    assert "until SNR 10 in the same 30″ patch for H-alpha; SNR 5 in the same 60″ patch for continuum, under" in said
+    other = Side.of(side.plan.with_values({("target", "light", 1, "snr"): 6}))
+    assert "different SNR" in compare(side, other, 10.0).words.basis
+
+
+def test_who_never_gets_there_is_named_and_its_words_stand_once(mono):
+    side = Side.of(mono.with_values({("target", "light", 1, "brightness"): "0.01 R"}))
+    found = compare(side, side, 10.0)
+    assert found.words.headline == f"Neither side reaches its goal in any number of hours: {OIII} never does."
+    figure = PairsFigure(found)
+    words = [*figure.marks["left"].data["words"], *figure.marks["right"].data["words"]]
+    assert words.count("both never") == 1
+    assert words.count("") == 1

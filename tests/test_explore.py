@@ -167,3 +167,18 @@ def test_the_panel_draws_what_is_chosen_and_only_that():
     maps.look()
     assert "comes from a table" in maps.said.value
     assert figure.widget.layout.display == "none"
+
+
+@pytest.mark.parametrize("sub", ["0.2 s", "2 h"])
+def test_a_sub_beyond_the_map_still_leaves_a_map(sub):
+    plan = Plan.read(NOTEBOOKS / MONO).with_values({("routine", "sub_length"): sub})
+    found = worked_out(plan, plan.case.filters[0].name, SKY)
+    low, high = found.sub_reach
+    assert SUB_S[0] <= low < high / 2 <= SUB_S[-1] / 2
+    assert found.labels
+
+
+def test_where_no_hours_will_do_the_map_says_so():
+    faint = [{"line": "H-alpha", "brightness": "0.05 R"}]
+    plan = Plan.read(NOTEBOOKS / MONO).with_values({("target", "light"): faint, ("goal", "snr"): 30})
+    assert "never" in [label.kind for label in worked_out(plan, plan.case.filters[0].name, SKY).labels]

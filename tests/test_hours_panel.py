@@ -2,6 +2,7 @@
 
 import asyncio
 import html
+import itertools
 import json
 import math
 import re
@@ -756,3 +757,21 @@ def test_the_verdict_speaks_of_nights_once_place_and_clear_nights_are_known(mono
     for missing in (("night", "clear_share"), ("site", "latitude")):
         less, _ = finished(sure_steps(shown(known.with_values({missing: None}))))
         assert less.nights == ""
+
+
+@pytest.mark.parametrize(
+    "changes", [{}, {("target", "light", 1, "snr"): 60}, {("goal", "snr"): 68}, {("goal", "snr"): 75}]
+)
+def test_words_of_goals_and_ceilings_keep_apart(mono, changes):
+    picture = shown(mono.with_values(changes))
+    words = {line.goal_words_snr for line in picture.lines if line.goal_words}
+    places = sorted(math.log(snr) for snr in [*words, *(one.words_snr for one in picture.ceilings)])
+    low, high = (math.log(snr) for snr in picture.snr_reach)
+    assert len(places) >= 3
+    assert all(b - a > 0.07 * (high - low) for a, b in itertools.pairwise(places))
+
+
+def test_a_curve_far_below_the_goal_is_in_the_picture(mono):
+    faint = mono.with_values({("target", "light"): [{"line": "H-alpha", "brightness": "0.3 R"}], ("goal", "snr"): 40})
+    picture = shown(faint)
+    assert picture.snr_reach[0] < np.nanmax(picture.lines[0].snr) / 2

@@ -1,10 +1,17 @@
 """Hours shared out in the live panel, where a median can't follow what some filters show."""
 
+import re
+from pathlib import Path
+
 import pytest
 
+from expocalc.plan import Plan
 from workbook.hours import HoursPanel
+from workbook.hours.model import picture
+from workbook.hours.shares import shares
 from workbook.hours.view import SHARES
 
+DEMO = Path(__file__).parents[1] / "notebooks/plans/mono-single-lines.toml"
 COARSE = {("camera", "gains", "high", "native_step"): 16, ("camera", "gains", "high", "bits"): 12}
 REFUSED = {**COARSE, ("routine", "stacking"): "median", ("routine", "sub_length"): "5 s"}
 
@@ -48,3 +55,11 @@ def test_a_median_that_one_filter_can_follow_gives_it_all_the_hours(panel):
     assert list(bars["hours"]) == pytest.approx([0, 10])
     assert "no hours" in bars["words"][0]
     assert "10 h: " in bars["words"][1]
+
+
+def test_the_weakest_light_is_weighed_by_its_own_goal():
+    lights = [{"line": "H-alpha", "brightness": "12 R"}, {"line": "O III", "brightness": "15 R", "snr": 4}]
+    plan = Plan.read(DEMO).with_values({("target", "light"): lights})
+    sentence, _ = shares(picture(plan, plan.case.filters[0].name), 10.0)
+    best, equal = (float(share) for share in re.findall(r"([\d.]+) % of its goal", sentence))
+    assert best > equal

@@ -128,7 +128,7 @@ def test_the_two_values_of_the_arc_name_each_other():
     [
         ("Rosete Nebula", 'did you mean "NGC 2237, Rosette Nebula"?'),
         ("m57", 'did you mean "M57, Ring Nebula"?'),
-        ("cygnus loop", 'did you mean "Cygnus Loop, faint outer filaments"?'),
+        ("cygnus loop", 'did you mean "G74.0-8.5, Cygnus Loop, faint outer filaments"?'),
         ("xyz", "it has"),
         ("", "it has"),
         (None, "it has"),

@@ -24,7 +24,7 @@ def demo():
 def ranked(demo):
     names = (
         "M42, Orion Nebula, core", "CTB 1", "Sh2-240, Simeis 147", "Eridanus loop", "G65.3+5.7, filaments",
-        "Spica Nebula", "Gum Nebula", "M89, Virgo ellipticals, tidal features",
+        "Spica Nebula", "Gum 12, Gum Nebula", "M89, Virgo ellipticals, tidal features",
     )  # fmt: skip
     names = [next(known for known in TARGETS if known.startswith(name[:20])) for name in names]
     return in_order(rank(demo.case, candidates_of(region(name) for name in names), FIRST))

@@ -1,13 +1,25 @@
 """No sentence of any panel, sheet or command says "1 subs", "5 to 5 min", "1e+06", "nan" or "-0", whatever the plan."""
 
+import csv
+import html
+import io
+import re
 import runpy
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
-from expocalc.base.words import say_span
+from expocalc.base.words import say_duration, say_span
 from expocalc.plan import Plan, PlanError
+from workbook.hours.model import picture
+from workbook.hours.verdict import words as hours_words
+from workbook.plan.model import words as plan_words
+from workbook.sheets.card import to_card
+from workbook.sheets.night import night
+from workbook.sheets.page import to_html
+from workbook.sheets.table import to_csv
+from workbook.sub_length.model import Picture
 
 HERE = Path(__file__)
 MADE = SimpleNamespace(**runpy.run_path(str(HERE.with_name("random_plans.py"))))
@@ -74,3 +86,33 @@ def test_random_plans_say_nothing_wrong(part):
         except PlanError:
             continue
         assert check(plan) == [], f"plan {number}"
+
+
+@pytest.mark.parametrize("number", [0, 2, 4, 6, 8, 12, 14, 16])
+def test_panels_sheets_and_tables_say_one_number(number):
+    """Sub, subs and hours of each filter: on both panels, the form, the sheet, the page, the card and in the table."""
+    plan = Plan.parse(MADE.text_of("tame", number))
+    found = plan.solve()
+    hours = plan.spread(found)
+    rows = list(csv.DictReader(io.StringIO(to_csv(plan, found, hours), newline="")))
+    printed, card = to_html(plan.case, found, hours), to_card(plan, found, hours)
+    for one, words in zip(found.filters, night(plan.case, found, hours).filters, strict=True):
+        name, row = one.filter_name, next(row for row in rows if row["filter"].lstrip("'") == one.filter_name)
+        if one.neediest.light is None:
+            continue
+        assert words.sub == say_duration(float(row["sub_s"])) == say_duration(one.sub_s)
+        assert f"<td>{words.sub}</td>" in printed
+        if one.clock_h is None:
+            assert (row["filter_clock_h"], words.clock) == ("", "-")
+            continue
+        clock, kept = (say_duration(3600 * h) for h in (one.clock_h, one.kept_h))
+        assert (words.clock, words.kept, words.shoot) == (clock, kept, f"{one.shot}")
+        assert say_duration(3600 * float(row["filter_clock_h"])) == clock
+        assert f"<td>{clock}</td>" in printed
+        ladder = re.findall(rf'<th scope="row">{re.escape(html.escape(name))}</th>(.*?)</tr>', card)[2]
+        assert re.findall("<td>(.*?)</td>", ladder)[1] == clock
+        assert clock in plan_words(plan.values, plan).headline
+        assert f"({kept}) out of {one.shot} shot, {clock} on the clock" in Picture(plan, name).words.rest
+        said = hours_words(picture(plan, name, one.neediest.light), None)
+        assert f"{kept} at best" in said.headline
+        assert f"{clock}: {one.shot} sub" in said.rest

@@ -52,3 +52,16 @@ def test_on_a_narrow_page_pictures_stand_above_the_controls(panel):
     panel.page.set_viewport_size({"width": 560, "height": 900})
     panel.wait_until(lambda: stacked(panel.page.evaluate(SIDES)))
     assert panel.page.evaluate(SIDES)["pictures"]["right"] <= 560
+
+
+TOP = """button => { const {left, top, width, height} = button.getBoundingClientRect();
+  return button.contains(document.elementFromPoint(left + width / 2, top + height / 2)); }"""
+
+
+@pytest.mark.parametrize("width", [1920, 1366, 560])
+def test_nothing_lies_over_the_buttons_of_the_plan(panel, width):
+    panel.page.set_viewport_size({"width": width, "height": 768})
+    for word in ("Load", "Save", "Undo", "Plans"):
+        button = panel.page.locator(f".expo-plan button:text-is('{word}')").first
+        button.scroll_into_view_if_needed()
+        panel.wait_until(lambda button=button: button.evaluate(TOP))

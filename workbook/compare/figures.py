@@ -10,7 +10,9 @@ from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
 from expocalc.base.words import say_duration
-from workbook.compare.model import Comparison, Pair, say_times
+from workbook.compare.model import Comparison
+from workbook.compare.sides import Pair
+from workbook.compare.words import say_times
 from workbook.parts.dress import make_as_high
 from workbook.parts.figures import FONT, HOURS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER
@@ -21,6 +23,8 @@ __all__ = ["PairsFigure", "ReasonsFigure"]
 _MOST_PAIRS = 8
 _ROW_PX, _LABEL_UP = 37, 0.45
 """Height of a row, and how far its label stands above it, as a share of that."""
+_MARK = 0.02
+"""Room of half a mark at the end of the axis, as a share of its length."""
 _MOST_REASONS, _REASON_PX = 5, 26
 _WORDS = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
 _TIMES: Mapping[float, str] = MappingProxyType(
@@ -104,7 +108,7 @@ class PairsFigure:
         if (self._rows.start, self._rows.end) != (bottom, -0.8):
             self._rows.start, self._rows.end = bottom, -0.8
             make_as_high(self._figure, 68 + round(_ROW_PX * (bottom + 0.8)))
-        high /= 1.03  # where a mark is whole
+        high *= (low / high) ** _MARK  # where a mark is whole
         for side in ("left", "right"):
             self._show_marks(side, shown, high)
         both = [(number, pair) for number, pair in enumerate(shown) if pair.left and pair.right]

@@ -9,8 +9,10 @@ import ipywidgets as w
 
 from expocalc.plan import Plan, Where
 from workbook.compare import knobs
+from workbook.compare.facts import hours_table
 from workbook.compare.figures import PairsFigure, ReasonsFigure
-from workbook.compare.model import Comparison, Side, compare, hours_table, reasons_table
+from workbook.compare.model import Comparison, compare, reasons_table
+from workbook.compare.sides import Side
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number, filter_menu
 from workbook.parts.folded_table import FoldedTable

@@ -18,10 +18,15 @@ from expocalc.budget.limits import Limits, sub_limits
 from expocalc.budget.rates import rates
 from expocalc.budget.row import FilterAnswer
 from expocalc.plan import Plan, PlanError
+<<<<<<< HEAD
 from workbook.parts.reading import on_reading, zenith_reading
+=======
+from workbook.explore.placed import Label, Placed
+from workbook.parts.reading import reading_as, zenith_reading
+>>>>>>> screens
 from workbook.parts.table import Table
 
-__all__ = ["LEVELS_H", "SKY", "SUB_S", "WIDTH", "Edge", "HoursMap", "Label", "map_steps", "map_table", "no_map"]
+__all__ = ["LEVELS_H", "SKY", "SUB_S", "WIDTH", "Edge", "HoursMap", "map_steps", "map_table", "no_map"]
 
 SKY, WIDTH = "sky", "width"
 """What stands up the side of a map."""
@@ -45,8 +50,7 @@ _ROWS = {
     "sky": (0.74, 0.3, 0.2),
 }
 """Where up the map the words of an edge may stand, as shares of its height; the best first."""
-_LETTER, _MARGIN, _LINE = 0.0165, 0.035, 0.085
-"""Room of words on a map 410 px wide and 190 px high: of a letter, around them, and from line to line."""
+
 
 Steps = Generator[float, None, "HoursMap"]
 
@@ -58,27 +62,6 @@ class Edge:
     kind: str
     words: str
     sub_s: Floats
-
-
-@dataclass(frozen=True, kw_only=True)
-class Label:
-    """Words on a map: where they are anchored, and on which side of that place they stand.
-
-    Attributes
-    ----------
-    kind : str
-        "hours" on a line of equal hours, "edge", "never" or "here".
-    sub_s, row : float
-        Sub length, and height as a share of the figure's. [s]
-    align : str
-        "left", "center" or "right".
-    """
-
-    kind: str
-    words: str
-    sub_s: float
-    row: float
-    align: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,7 +132,7 @@ class HoursMap:
     @property
     def labels(self) -> tuple[Label, ...]:
         """All words, so placed that none covers another; a line without room for its hours stays without."""
-        placed = _Placed(self.sub_reach)
+        placed = Placed(self.sub_reach)
         here = float(np.clip(self.row_of(self.up_here), 0, 1))
         roomy = placed.share(self.sub_s) + placed.width(self.here) < 1
         placed.put("here", self.here, self.sub_s, here, "left" if roomy else "right")
@@ -163,7 +146,7 @@ class HoursMap:
                 break
         unsaid = list(LEVELS_H)
         for share in _LABELS_AT:
-            at = placed.column(share)
+            at = placed.column(share, SUB_S)
             for level, row in self._crossings(at, unsaid):
                 if placed.put("hours", say_duration(level * 3600), float(SUB_S[at]), row, "center"):
                     unsaid.remove(level)
@@ -203,43 +186,6 @@ class HoursMap:
             if count[at] >= 0.3 * seen.sum() and 0.04 < row < 0.96:
                 places.append((words, float(SUB_S[seen][empty[at].argmax()]), row))
         return places
-
-
-class _Placed:
-    """Words put on a map one after another; those that would cover others are turned away."""
-
-    def __init__(self, reach: tuple[float, float]) -> None:
-        self._low, self._high = (math.log(end) for end in reach)
-        self._boxes: list[tuple[float, float, float]] = []
-        self.labels: list[Label] = []
-
-    def share(self, sub_s: float) -> float:
-        """Place of a sub length along the axis."""
-        return (math.log(sub_s) - self._low) / (self._high - self._low)
-
-    def column(self, share: float) -> int:
-        """Number of the sub length nearest to a place along the axis."""
-        return int(np.abs(np.log(SUB_S) - (self._low + share * (self._high - self._low))).argmin())
-
-    def width(self, words: str) -> float:
-        """Room of words, as a share of the axis."""
-        return _LETTER * len(words) + _MARGIN
-
-    def put(self, kind: str, words: str, sub_s: float, row: float, align: str) -> bool:
-        """Put words there; False where they find no room."""
-        at, wide = self.share(sub_s), self.width(words)
-        left = at - {"left": 0.0, "center": wide / 2, "right": wide}[align]
-        box = (left, left + wide, row)
-        inside = -0.005 <= at <= 1 and (kind == "hours" or (left > -0.01 and left + wide < 1.02))
-        if not inside or any(_overlap(box, other) for other in self._boxes):
-            return False
-        self._boxes.append(box)
-        self.labels.append(Label(kind=kind, words=words, sub_s=sub_s, row=row, align=align))
-        return True
-
-
-def _overlap(one: tuple[float, float, float], other: tuple[float, float, float]) -> bool:
-    return one[0] < other[1] and other[0] < one[1] and abs(one[2] - other[2]) < _LINE
 
 
 def no_map(plan: Plan, filter_name: str, kind: str) -> str:

@@ -19,6 +19,8 @@ __all__ = ["FONT", "HOURS", "SAY_TIME", "SECONDS", "Data", "put", "quiet_figure"
 FONT = "system-ui, sans-serif"
 
 Data = dict[str, Sequence[Any]]
+_LAST_TICK_PX = 20
+"""Room at the right for half of the last tick's words, so that they need not move onto those before them."""
 _LEAST_ROOM_PX, _MOST_ROOM_PX, _LETTER_PX = 110, 250, 6.9
 """Room for the words at the lines' ends: at least, at most, and for a letter."""
 
@@ -72,7 +74,9 @@ def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> An
     bokeh.plotting.figure
     """
     fig = figure(
-        **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 300} | settings,
+        **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 300}
+        | {"min_border_right": _LAST_TICK_PX}
+        | settings,
         css_classes=["quiet-figure", "quiet-tall"] if tall else ["quiet-figure"],
         html_attributes={"role": "img", "aria-label": description},
         background_fill_color=PAPER,

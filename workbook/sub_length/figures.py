@@ -25,7 +25,7 @@ _BOUNDS: Mapping[str, Look] = MappingProxyType(
     }
 )
 _TITLE, _NEVER_TITLE = "Hours it takes, for each length of sub", "No length of sub reaches the goal in any filter"
-_RIGHT_UNTIL = 0.72
+_RIGHT_UNTIL = 0.78
 """How far along the axis a bound's words still stand at its right."""
 _ROW = 0.075
 """Height of a bound's words, as a share of the figure's."""
