@@ -159,7 +159,7 @@ def _of_background(effort: Effort, times: int, _: float) -> Iterator[Cure]:
 
 
 def _of_unevenness(effort: Effort, times: int, _: float) -> Iterator[Cure]:
-    even = (effort.case.routine.background_flatness or 0.0) / times
+    even = effort.case.routine.flatness / times
     yield _routine(effort, f"a background even to {say_share(even)}", background_flatness=even)
 
 

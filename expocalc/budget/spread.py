@@ -26,7 +26,7 @@ from expocalc.budget.rates import Rates, rates, rates_at
 from expocalc.budget.reach import MOST_SUBS, subs_for_snr
 from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, stack_snr2
-from expocalc.budget.stacked import TYPICAL_FLATNESS, habits_of, patch_of
+from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.gear.passband import Filter, is_narrow
 
 __all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "drawn_inputs", "spread", "spread_steps"]
@@ -217,15 +217,11 @@ def _piece(case: Case, rate: Rates, doubt: Doubt, draws: Draws, sub_s: float) ->
 
 
 def _flatness(case: Case, doubt: Doubt, draws: Draws) -> Floats | None:
-    """Error of the background of each draw: about what the plan says, or about the typical one; None for the plan's.
-
-    The hours at best know no error that the plan does not name; hours that come true do.
-    """
+    """Error of the background of each draw; None where nobody doubts it."""
     log_sd = doubt.log_sd("flatness")
-    if not log_sd or case.routine.background_flatness == 0:
+    if not log_sd or case.routine.flatness == 0:
         return None
-    usual = case.routine.background_flatness or TYPICAL_FLATNESS
-    return np.asarray(usual * np.exp(log_sd * draws("flatness")))
+    return np.asarray(case.routine.flatness * np.exp(log_sd * draws("flatness")))
 
 
 def _row(
@@ -287,7 +283,7 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         **({"seeing": ["seeing"]} if light in rate.stars else {}),
         "filter_centre": [f"filter_centre {filter_.name}"],
         "filter_width": ["filter_width"],
-        "flatness": ["flatness"] if case.routine.background_flatness != 0 else [],
+        "flatness": ["flatness"] if case.routine.flatness else [],
         **({"moonlight": ["moonlight"]} if case.moon is not None and not measured else {}),
         "practice": ["practice"],
     }

@@ -81,14 +81,19 @@ class _FramesKnob(Knob):
 
 @dataclass(frozen=True, kw_only=True)
 class _ErrorKnob(Knob):
-    """An error in per cent; none is the slider's low end."""
+    """An error in per cent, 0 for a perfect background; nothing for what is assumed."""
 
     def read(self, text: str) -> float | None:
-        value = super().read(text)
-        return None if value == 0 else value
+        typed = text.strip().lower()
+        if typed in {"", "assumed"}:
+            return None
+        return 0.0 if typed in {"none", "perfect"} else super().read(text)
+
+    def say(self, value: float | None) -> str:
+        return "perfect" if value == 0 else super().say(value)
 
     def turn(self, value: float | None) -> float:
-        return super().turn(self.low if value is None else value)
+        return super().turn(value or self.low)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,8 +122,7 @@ KNOBS: Mapping[str, Knob] = MappingProxyType(
         "darks": _FramesKnob(label="Darks", unit="", low=1, high=500, step=0.01, log=True, example=_FRAMES),
         "flats": _FramesKnob(label="Flats", unit="", low=1, high=500, step=0.01, log=True, example=_FRAMES),
         "flatness": _ErrorKnob(
-            label="Uneven background", unit="%", low=0.01, high=5, step=0.02, log=True, example='"0.2 %"',
-            without="perfect",
+            label="Uneven background", unit="%", low=0.01, high=5, step=0.02, log=True, example='0.2 or "perfect"',
         ),
         "sky": common.KNOBS["sky"],
         "width": common.KNOBS["width"],
@@ -168,7 +172,7 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
     if isinstance(knob, _CountKnob | _FramesKnob):
         return {where: int(value) if value == int(value) else value}  # the routine refuses parts of a frame
     if name == "flatness":
-        return {where: float(f"{value / 100:.6g}")}
+        return {where: float(f"{value / 100:.6g}") or "perfect"}
     return {where: knob.toml(value) if knob.unit else float(f"{value:.6g}")}
 
 
@@ -195,7 +199,6 @@ def check_patch(plan: Plan) -> None:
 def shown(plan: Plan, filter_name: str) -> dict[str, Shown]:
     """What each knob of the plan shows, by the names of :data:`KNOBS`."""
     case, routine = plan.case, plan.case.routine
-    flatness = routine.background_flatness
     values: dict[str, float | None] = {
         "patch": float(case.target.patch.value),
         "goal": case.goal.snr,
@@ -204,7 +207,7 @@ def shown(plan: Plan, filter_name: str) -> dict[str, Shown]:
         "box": float(routine.dither_size.value),
         "darks": routine.frames("darks"),
         "flats": routine.frames("flats"),
-        "flatness": None if flatness is None else 100 * flatness,
+        "flatness": 100 * routine.flatness,
     }
     found = {
         name: Shown(value=value, text=KNOBS[name].say(value), origin=_origin(plan, _PLACES[name]))
