@@ -10,6 +10,7 @@ from typing import Any
 
 from expocalc.base.field import Field, fields_of
 from expocalc.base.words import say_duration, say_number
+from expocalc.budget.because import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.gear.passband import Filter
@@ -190,7 +191,8 @@ def words(values: Mapping[str, Any], plan: Plan | None, snag: str = "") -> Words
     except ValueError as error:
         headline = "No answer yet: the parts of the plan don't fit together."
         return Words(headline=headline, rest=(str(error),), answer=None)
-    return Words(headline=_headline(plan, found), rest=tuple(map(_about, found.filters)), answer=found)
+    rest = (*map(_about, found.filters), assumed_sentence(plan.case.routine))
+    return Words(headline=_headline(plan, found), rest=tuple(filter(None, rest)), answer=found)
 
 
 def _incomplete(lacks: tuple[Gap, ...], snag: str) -> Words:
