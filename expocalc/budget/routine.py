@@ -27,6 +27,8 @@ WITHOUT_NUMBER = ("none", "perfect")
 """What may stand for a number of darks or flats."""
 _SUB: Mapping[str, Any] = MappingProxyType({"above": 0, "maximum": LONGEST_SUB_S, "example": '"180 s" or "auto"'})
 
+_GUIDE_STAR: Mapping[str, Any] = MappingProxyType({"minimum": 0, "maximum": 600, "example": '"30 arcmin" or "none"'})
+
 
 def _read_sub(name: str, value: Any) -> u.Quantity | None:
     """Length of a sub, or None for "auto"."""
@@ -44,6 +46,13 @@ def _read_frames(name: str, value: Any) -> int | str:
         msg = f"{name} must be a whole number, got {found:g}"
         raise ValueError(msg)
     return int(found)
+
+
+def _read_guide_star(name: str, value: Any) -> u.Quantity | None:
+    """Angle from the middle of the picture, or None for "none"."""
+    if value is None or (isinstance(value, str) and value == "none"):
+        return None
+    return u.Quantity(read_quantity(name, value, "arcmin", **_GUIDE_STAR), "arcmin")
 
 
 def _frames(meaning: str) -> Any:
@@ -120,6 +129,46 @@ class Routine(Noun):
         example='"0.8 arcsec"',
         meaning="Total error of guiding, root mean square, both axes together; it widens stars.",
         origin="the log of your own guiding; 0 is a perfect mount",
+    )
+    polar_error: Any = measure(
+        "arcmin",
+        None,
+        above=0,
+        maximum=600,
+        example='"5 arcmin"',
+        meaning="How far the mount's axis misses the pole: the field turns, and without guiding stars drift.",
+        origin="the drift of your own stars, or the routine that aligns the mount",
+        advanced=True,
+    )
+    guide_star: Any = field_of(
+        _read_guide_star,
+        "0 arcmin",
+        kind="quantity",
+        unit="arcmin",
+        **_GUIDE_STAR,
+        choices=("none",),
+        meaning="Angle between the guide star and the middle of the picture; none where nothing guides.",
+        origin="assumed: the guide star in the middle",
+        advanced=True,
+    )
+    flexure: Any = measure(
+        "arcsec / h",
+        None,
+        above=0,
+        maximum=36_000,
+        example='"4 arcsec/h"',
+        meaning="How fast stars wander over the picture although the guide star stands still, as tubes bend.",
+        origin="the stars of your own first and last sub without a dither between them",
+        advanced=True,
+    )
+    stretch: float = number(
+        0.1,
+        above=0,
+        maximum=1,
+        example="0.1",
+        meaning="Share by which stars may be longer than wide at the end of a sub.",
+        origin="common practice, no source",
+        advanced=True,
     )
     dead_time: Any = measure(
         "s",

@@ -87,4 +87,5 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
         dark_e_s=rate.dark_e_s,
         read_variance_e2=case.camera.setting.read_variance_e2,
         pixel_share=rate.pixel_share,
+        faint_e_s=math.sqrt(case.target.lumps) * rate.ab_zero_e_s / rate.scale_arcsec if case.target.lumps else 0.0,
     )

@@ -13,13 +13,14 @@ from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.limits import Limits
+from expocalc.budget.mount import held_by
 from expocalc.budget.noise import hours_growth, sub_variance_e2
 from expocalc.budget.rates import Rates
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
 from expocalc.budget.whose import of_read_noise, of_sky, of_star
 
-__all__ = ["verdict"]
+__all__ = ["verdict", "why_that_long"]
 
 _TOO_LONG = {
     "mount": "the mount does not hold",
@@ -94,7 +95,23 @@ def _sub_sentence(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits
     return f"{name}: take {length} subs ({why}){reach and '; '}{reach}."
 
 
+_TRAILS = {
+    "own": "",
+    "drift": "stars drift too far, as nothing guides and the polar axis is off",
+    "rotation": "the corners turn too far about the guide star, as the polar axis is off",
+    "flexure": "stars wander too far from where guiding holds them",
+}
+"""How the mount ends a sub where the plan sets no limit of its own."""
+
+
+def why_that_long(case: Case, rate: Rates, bounded_by: str) -> str:
+    """What ends a sub of automatic length, in words."""
+    return _why(case, rate, bounded_by, _WHY)
+
+
 def _why(case: Case, rate: Rates, name: str, words: Mapping[str, str]) -> str:
+    if name == "mount" and (trail := _TRAILS[held_by(case).by]):
+        return trail if words is _TOO_LONG else f"in longer ones {trail}"
     star = case.goal.unsaturated_star
     return words[name].format(
         star="" if star is None else say_number(float(star.value), 3),
@@ -171,6 +188,8 @@ def _sky_sentence(case: Case, rate: Rates) -> str:
         times = _beside_model(rate)
         when = case.measured_under.date
         return f"The sky is the one you measured{f' ({when})' if when else ''}{times}."
+    if case.sky.told is not None:
+        return f"The sky rests on the lamps that {len(case.sky.told.measured)} measured rates tell."
     if rate.moon_e_s.any():
         without = rate.sky_e_s - rate.moon_e_s
         lit = without > 0

@@ -29,7 +29,7 @@ METER_MAG = 0.2
 _LEAST_DRAWS = 50
 _LEAST_GAIN = 0.005
 """Narrowing below which nothing is said."""
-_SKY = ("sky_reading", "lamp_mix", "lamp_colour", "natural_sky", "narrow_sky", "moonlight")
+_SKY = ("sky_reading", "lamp_mix", "lamp_colour", "lamps_told", "natural_sky", "narrow_sky", "moonlight")
 
 
 @dataclass(frozen=True, kw_only=True)

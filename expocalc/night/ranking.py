@@ -22,7 +22,8 @@ from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration
 from expocalc.budget.case import Case
 from expocalc.light.library import Region
-from expocalc.light.target import Target, read_light
+from expocalc.light.lights import read_light
+from expocalc.light.target import Target
 from expocalc.night.almanac import Almanac, Track, moon_phase_deg, separation_deg
 from expocalc.night.evening import Evening
 from expocalc.night.moments import Moments

@@ -21,7 +21,8 @@ from expocalc.budget.rates import rates
 from expocalc.budget.routine import clock_s, kept_share
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
-from expocalc.light.target import LINES, LineLight
+from expocalc.light.emission import LINES
+from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.compare.keys import deciding_key
 
@@ -47,6 +48,8 @@ _PLAIN: Mapping[str, tuple[str, str]] = MappingProxyType(
     }
 )
 """Sections that are said without looking for a term: for the better, and for the worse."""
+_TERMS: Mapping[str, tuple[str, ...]] = MappingProxyType({"sky": ("sky", "signal"), "filters": ("sky", "signal")})
+"""What some sections change by themselves; what else then counts more or less, as calibration does, follows from it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,7 +129,7 @@ def reasons(winner: Plan, found: Answer, loser: Plan, lights: frozenset[str]) ->
             key = deciding_key(winner, loser, section, lambda case: total_hours(case, answer(case), lights), times)
             words = f"{_PLAIN[section][times < 1]}{key and f' ({key})'}"
         else:
-            words = _words(winner.case, found, swapped, other, lights)
+            words = _words(winner.case, found, swapped, other, lights, section)
         each.append(Reason(section=section, times=times, words=words))
     return tuple(sorted(each, key=lambda reason: -reason.weight))
 
@@ -182,14 +185,14 @@ def _terms(case: Case, row: Row) -> _Terms:
     )
 
 
-def _words(case: Case, found: Answer, swapped: Case, other: Answer, lights: frozenset[str]) -> str:
+def _words(case: Case, found: Answer, swapped: Case, other: Answer, lights: frozenset[str], section: str) -> str:
     """What changed most between a case and one with a section swapped, for the light that decides."""
     deciding = _deciding(case, found, swapped, other, lights)
     if deciding is None:
         return ""
     row, theirs = deciding
     own, his = _terms(case, row), _terms(swapped, theirs)
-    effects = _effects(own, his)
+    effects = {term: times for term, times in _effects(own, his).items() if term in _TERMS.get(section, (term,))}
     helps = light_hours(swapped, theirs) >= light_hours(case, row)
     name = max(effects, key=lambda term: effects[term] if helps else 1 / effects[term])
     return _say(name, own, his, row) + _cut_off(case, row, swapped, theirs, name == "signal")

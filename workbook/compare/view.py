@@ -66,7 +66,7 @@ class ComparePanel:
         self._show(found)
         head = w.HTML('<span class="expo-title">Change the right side</span>')
         controls = [
-            w.HBox([head, self.again, self.swap], layout=w.Layout(align_items="center")),
+            w.HBox([head, self.again, self.swap], layout=w.Layout(align_items="center", flex_flow="row wrap")),
             self.folds.widget,
             self.hours.widget,
             self.facts,
@@ -76,7 +76,7 @@ class ComparePanel:
             self.right_row.widget,
             self.verdict.widget,
             beside(controls, [self.pairs.widget, self.reasons.widget]),
-            w.HBox([self.hours_table.button, self.reasons_table.button]),
+            w.HBox([self.hours_table.button, self.reasons_table.button], layout=w.Layout(flex_flow="row wrap")),
             self.hours_table.body,
             self.reasons_table.body,
         )

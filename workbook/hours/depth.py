@@ -11,7 +11,7 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.reach import signal_for_snr
-from expocalc.light.target import ContinuumLight, LineLight
+from expocalc.light.lights import ContinuumLight, LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
 from workbook.hours.model import TABLE_H, Picture, Stack, apart

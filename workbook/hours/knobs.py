@@ -12,7 +12,7 @@ import astropy.units as u
 
 from expocalc.base.quantity import read_number
 from expocalc.gear.image import field_arcmin, pixel_scale_arcsec
-from expocalc.light.target import Light, LineLight, StarLight
+from expocalc.light.lights import Light, LineLight, StarLight
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
 from workbook.parts.typed import is_none, written
@@ -317,7 +317,7 @@ def summary(plan: Plan, values: Mapping[str, Shown], light: str, hours: float, l
     """One line of each group of controls, for when it is folded."""
     text = {name: value.text for name, value in values.items()}
     dither = "no dither" if values["dither"].value is None else f"dither every {text['dither']}"
-    darks = {"none": "no darks", "perfect": "perfect darks"}.get(text["darks"], f"{text['darks']} darks")
+    darks = {"none": "no darks", "perfect": "perfect darks", "1": "1 dark"}.get(text["darks"], f"{text['darks']} darks")
     return {
         "Target": f"{light} {light_shown(plan, light).text} in {text['patch']}",
         "Look a brightness up": looked_up,

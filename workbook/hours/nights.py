@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Generator
 
-from expocalc.base.words import say_number
+from expocalc.base.words import say_count, say_number, say_span
 from expocalc.budget.case import Case
 from expocalc.night.clear import Count
 from expocalc.night.night import ALL, tonight_of
@@ -41,7 +41,5 @@ def nights_steps(case: Case, filter_name: str) -> Generator[float, None, str]:
 
 def _nights(count: Count) -> str:
     if count.p90 is None:
-        return f"{count.p10} nights or more"
-    if count.p10 == count.p90:
-        return "1 night" if count.p10 == 1 else f"{count.p10} nights"
-    return f"{count.p10} to {count.p90} nights"
+        return f"{say_count(count.p10, 'night')} or more"
+    return say_span(say_count(count.p10, "night"), say_count(count.p90, "night"))

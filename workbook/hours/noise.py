@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from expocalc.base.words import in_colour, say_duration, say_number, say_share
 from expocalc.budget.reach import MOST_SUBS
 from expocalc.budget.row import Row
@@ -32,7 +34,7 @@ def _in_colour(row: Row) -> str:
 
 
 def _stack_shares(stack: Stack) -> dict[str, float]:
-    """Shares of the stack's noise, squared; the unevenness of the background counts as calibration."""
+    """Shares of the stack's noise, squared; the unevenness of the background and faint stars count as calibration."""
     share, floor = stack.row.noise_share, _floor_share(stack.row, stack)
     rest = 1 - floor
     return {
@@ -45,16 +47,21 @@ def _stack_shares(stack: Stack) -> dict[str, float]:
 
 
 def _floor_share(row: Row, stack: Stack) -> float:
-    """Share of the unevenness in the noise of the colour that decides, squared, at the kept subs, or of endless ones.
+    """Share of the unevenness and of faint stars in the noise squared of the colour that decides.
+
+    At the kept subs, or of endless ones.
 
     As the other shares it is of that colour's pixels alone.
     """
     patch = stack.patch
-    if patch is None or not stack.habits.flatness:
+    if patch is None or not (stack.habits.flatness or np.any(patch.faint_e_s)):
         return 0.0
     at = stack.rate.colours.index(row.colour) if row.colour else 0
     behind = (patch.signal_e_s + patch.light_e_s + patch.dark_e_s)[at]
     uneven = (float(stack.habits.flatness) * behind / patch.signal_e_s[at]) ** 2
+    beside = 1 + (float(patch.side_px) / float(stack.habits.background_px)) ** 2
+    lumpy = np.broadcast_to(patch.faint_e_s, patch.signal_e_s.shape)[at] / (float(patch.side_px) * patch.signal_e_s[at])
+    uneven += beside * float(lumpy) ** 2
     rest = 1 / float(colour_snr2(patch, stack.habits, row.kept or MOST_SUBS)[at])
     return float(uneven / (uneven + rest))
 

@@ -13,6 +13,7 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.case import Case
+from expocalc.budget.routine import Routine, kept_share
 from expocalc.gear.camera import GainSetting
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
@@ -31,6 +32,8 @@ _STARS, _FAINTEST, _BRIGHTEST = 40, 20.0, 12.0
 """Stars of a picture, and their AB magnitudes: invented; their numbers grow 2-fold a magnitude. [mag]"""
 _FURTHER_H = (10.0, 100.0)
 """Hours that are shown where the goal is out of reach. [h]"""
+_APART = 0.4
+"""Logarithm of hours below which one picture looks like the other."""
 
 
 def _shell(x: Floats, y: Floats, patch: float) -> Floats:
@@ -106,10 +109,11 @@ def night_of(case: Case) -> tuple[float, str] | None:
     return (hours, f"{called}, {say_duration(hours * 3600)}") if hours > 0 else None
 
 
-def _hours(stack: Stack, clock_h: float, called: str) -> dict[float, str]:
+def _hours(stack: Stack, routine: Routine, clock_h: float, called: str) -> dict[float, str]:
     """Hours of good subs that are shown, with what they are; `clock_h` is what one has, and what that is called."""
     row = stack.row
-    share = row.kept_h / row.clock_h if row.kept_h and row.clock_h else 1.0
+    share = float(kept_share(row.sub_s, routine.lost_per_hour, routine.lost_at_dither))
+    share *= row.sub_s / (row.sub_s + routine.dead_s)
     least = row.sub_s / 3600
     found = {max(1.0, least): "1 h" if least <= 1 else "one sub"}
     found.setdefault(max(clock_h * share, least), called)
@@ -119,7 +123,8 @@ def _hours(stack: Stack, clock_h: float, called: str) -> dict[float, str]:
             found[hours] = f"{found[hours]}, {words}" if hours in found else words
     else:
         for hours in _FURTHER_H:
-            found.setdefault(max(hours, least), say_duration(hours * 3600))
+            if all(abs(math.log(hours / other)) > _APART for other in found):
+                found[max(hours, least)] = say_duration(hours * 3600)
     return dict(sorted(found.items()))
 
 
@@ -157,8 +162,9 @@ def seen(shown: Picture, shape: str, at_hand_h: float) -> Seen:
     points = min(points, SIDE // 4)
     place = SHAPES[shape][1]
     patch, outline = _square(place, points)
+    case = shown.plan.case
     at_hand = at_hand_h, f"the {say_duration(at_hand_h * 3600)} you have"
-    wanted = _hours(stack, *(night_of(shown.plan.case) or at_hand))
+    wanted = _hours(stack, case.routine, *(night_of(case) or at_hand))
     counts = [max(1, round(hours * 3600 / stack.row.sub_s)) for hours in wanted]
     planes = [_plane(shown, stack, colour, shape, pixels, points, counts) for colour in range(colours)]
     signal = max(plane.signal for plane in planes)

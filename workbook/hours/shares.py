@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.split import Split, split
 from workbook.hours.model import Picture
 from workbook.parts.table import Table
@@ -38,10 +39,18 @@ def shares(shown: Picture, hours: float) -> tuple[str, tuple[Share, ...]]:
     )
     if not found.hours:
         return "No filter can show anything of this target.", bars
-    weakest, equal = min(found.snr.values()), min(found.equal_snr.values())
-    sentence = f"{say_duration(hours * 3600)} shared like this bring the weakest light to SNR {say_number(weakest)}"
+    goals = {light: shown.plan.case.goal_of(light) for _, light in found.snr}
+    several = len(set(goals.values())) > 1  # then the weakest is the one that is farthest from its own goal
+
+    def weakest(snr: Mapping[tuple[str, str], float]) -> str:
+        (_, light), least = min(snr.items(), key=lambda one: one[1] / goals[one[0][1]])
+        return f"{say_share(least / goals[light])} of its goal" if several else f"SNR {say_number(least)}"
+
+    sentence = say_duration(hours * 3600)
+    sentence += " shared like this bring" if len(bars) > 1 else " bring"
+    sentence += f" the weakest light to {weakest(found.snr)}"
     if len(found.hours) > 1:
-        sentence += f"; equal shares would leave it at SNR {say_number(equal)}"
+        sentence += f"; equal shares would leave the weakest at {weakest(found.equal_snr)}"
     return f"{sentence}.", bars
 
 

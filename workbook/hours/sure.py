@@ -12,7 +12,7 @@ import astropy.units as u
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_duration, say_number, say_share, say_span
 from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
@@ -175,7 +175,7 @@ def _say_snr_cell(snr: float, span: Floats | None) -> str:
     if np.isnan(snr):
         return "–"
     said = say_number(snr)
-    return said if span is None else f"{said} ({say_number(float(span[0]))} to {say_number(float(span[2]))})"
+    return said if span is None else f"{said} ({say_span(say_number(float(span[0])), say_number(float(span[2])))})"
 
 
 def _say_ceiling(stack: Stack) -> str:
@@ -243,7 +243,7 @@ def say_measure(sure: Sure) -> str:
     one = sure.measure[0]
     return (
         f"Measure next: {one.label} ({say_duration(60 * one.minutes)}) would narrow the range to "
-        f"{say_duration(3600 * one.low_h)} to {say_duration(3600 * one.high_h)}, around the same middle."
+        f"{say_span(say_hours(one.low_h), say_hours(one.high_h))}, around the same middle."
     )
 
 
@@ -257,7 +257,7 @@ def measure_table(shown: Picture, sure: Sure | None) -> Table:
             f"{one.label[0].upper()}{one.label[1:]}",
             say_duration(60 * one.minutes),
             say_share(one.narrows),
-            f"{say_hours(one.low_h)} to {say_hours(one.high_h)}",
+            say_span(say_hours(one.low_h), say_hours(one.high_h)),
         )
         for one in sure.measure
     )

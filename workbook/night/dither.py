@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_span
 from expocalc.budget.counts import Count
 from expocalc.night.cadence import CADENCES, Cadence, best_cadence
 from expocalc.night.losses import Losses, learn_losses
@@ -78,13 +78,9 @@ _NONE = learn_losses([Count(sub_length="1 s", taken=1, spoiled=0)]).spoiled
 
 
 def _best(found: Cadence, filter_name: str) -> str:
-    length = _range(say_duration(found.low_s), say_duration(found.high_s))
-    every = _range(str(found.low_every), str(found.high_every))
+    length = say_span(say_duration(found.low_s), say_duration(found.high_s))
+    every = say_span(str(found.low_every), str(found.high_every))
     return f"In {filter_name} the fewest hours take subs of {length} and a dither every {every} subs."
-
-
-def _range(low: str, high: str) -> str:
-    return low if low == high else f"{low} to {high}"
 
 
 def _cost(night: Tonight, found: Cadence) -> str:

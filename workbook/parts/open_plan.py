@@ -56,6 +56,13 @@ class OpenPlan:
         """The same, to go back to."""
         return dataclasses.replace(self, steps=list(self.steps))
 
+    def moved(self, path: Path) -> OpenPlan:
+        """The same under another path."""
+        here = path.parent
+        steps = [step.moved(here) for step in self.steps]
+        base, plan = self.base.moved(here), self.plan.moved(here)
+        return dataclasses.replace(self, path=path, base=base, plan=plan, drafts=Drafts(path), steps=steps)
+
     def bring_back(self, allow: Callable[[Plan], None]) -> str:
         """Take over what pages left unsaved, and say so; `allow` raises PlanError for what can't be shown."""
         left = self.drafts.take_over()

@@ -195,9 +195,9 @@ class PlanRow:
         """Do it, and say what came of it."""
         self._choice.layout.display = "none"
         if meanwhile:
-            self._say(meanwhile)
+            self.tell(meanwhile)
         try:
-            self._say(action())
+            self.tell(action())
         except ValueError as error:
             self.said.value = say_wrong(error)
             self.said.layout.display = None
@@ -207,7 +207,8 @@ class PlanRow:
 
     # What is shown
 
-    def _say(self, sentence: str) -> None:
+    def tell(self, sentence: str) -> None:
+        """Say what was done."""
         self.said.value = f'<span class="expo-done" role="status">{escape(sentence)}</span>'
         self.said.layout.display = None
 
@@ -219,7 +220,7 @@ class PlanRow:
             self.said.value = f"{say_wrong(self.store.incomplete)} {link_to_form(self.store.files)}."
             self.said.layout.display = None
         elif self.store.news:
-            self._say(self.store.news)
+            self.tell(self.store.news)
 
     def _keep_draft(self) -> None:
         trouble = self.store.keep_draft()
@@ -235,6 +236,11 @@ class PlanRow:
             self.menu.options = (_CHOOSE, *self._names)
             self._show_home()
 
+    def _left_behind(self) -> str:
+        """What to take along beside the plan."""
+        tables = self.store.plan.tables
+        return f" (it needs {', '.join(tables)} too: take that along by hand)" if tables else ""
+
     def _show_home(self) -> None:
         """A link that hands the plan to the browser as a file, without any server."""
         data = b64encode(self.store.plan.to_toml().encode()).decode()
@@ -242,7 +248,7 @@ class PlanRow:
         address = f"data:application/toml;charset=utf-8;base64,{quote(data)}"
         html = (
             f'<a style="text-decoration: underline" download="{escape(file)}" href="{address}">'
-            f"Take home {escape(file)}</a>"
+            f"Take home {escape(file)}</a>{escape(self._left_behind())}"
         )
         if self.home.value != html:
             self.home.value = html

@@ -71,10 +71,11 @@ class PlanStore:
         store.trouble = store.news = ""
         drafts = Drafts(other.files.root / PLANS / "right-side.toml")
         path = other.files.free_path("right")
-        store._open = OpenPlan(path=path, base=other.plan, plan=plan, drafts=drafts, filed=False)
+        base, plan = other.plan.moved(path.parent), plan.moved(path.parent)
+        store._open = OpenPlan(path=path, base=base, plan=plan, drafts=drafts, filed=False)
         for draft in drafts.take_over():
             with contextlib.suppress(PlanError, ValueError):
-                if draft.base.values == other.plan.values:
+                if draft.base.values == base.values:
                     store._check(draft.mine)
                     store._open.plan, store._open.steps = draft.mine, [plan]
                     store.news = f"The right side of {draft.at} is back; Undo takes it out."
@@ -242,7 +243,7 @@ class PlanStore:
         """Go on with the same plan under a name that was just written."""
         self._open.drafts.drop()
         plan = Plan.read(path)
-        self._open = OpenPlan(path=path, base=plan, plan=plan, drafts=Drafts(path), steps=self._open.steps)
+        self._open = dataclasses.replace(self._open.moved(path), base=plan, plan=plan, filed=True)
         self.trouble = ""
         if self._at_hand:
             self.files.use(path)
@@ -258,7 +259,8 @@ class PlanStore:
     def copy(self) -> str:
         """Open a copy of the plan as it is shown; the original keeps what its file says."""
         stem = self._open.path.stem
-        return self._open_new(f"{stem}-copy", self.plan.to_toml(), f"A copy of {self.name}.")
+        text = self.plan.moved(self.files.root / PLANS).to_toml()
+        return self._open_new(f"{stem}-copy", text, f"A copy of {self.name}.")
 
     def take_in(self, name: str, data: bytes) -> str:
         """Take a file in that a person brought; it is a plan, or nothing is written.
@@ -298,7 +300,7 @@ class PlanStore:
         self._saver.move(path)
         before = self.name
         old.drafts.drop()
-        self._open = dataclasses.replace(old, path=path, drafts=Drafts(path))
+        self._open = old.moved(path)
         self.keep_draft()
         if self._at_hand:
             self.files.use(path)

@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from expocalc.base.wholefile import locked, write_file, write_new
+from expocalc.base.lock import locked
+from expocalc.base.wholefile import write_file, write_new
 from expocalc.plan import Plan, PlanError
 from workbook.parts.merging import Differs, Merged, merge, say_place
 from workbook.parts.open_plan import OpenPlan
@@ -24,7 +25,7 @@ class Clash(PlanError):  # noqa: N818 - a name of the trade of merging, as in it
     """The file was changed elsewhere in the same places; :meth:`Saver.over` takes which version counts."""
 
     def __init__(self, name: str, differs: list[Differs]) -> None:
-        said = "; ".join(str(one) for one in differs[:_MOST_SAID])
+        said = "; ".join(one.say() for one in differs[:_MOST_SAID])
         more = f"; and {len(differs) - _MOST_SAID} more" if len(differs) > _MOST_SAID else ""
         what = f"{said}{more}" if differs else "its changes and yours don't go together"
         super().__init__(
@@ -77,7 +78,7 @@ class Saver:
     def new(self, path: Path) -> None:
         """Write the plan where no file stands; PlanError where that fails."""
         try:
-            write_new(path, self.opened.plan.to_toml().encode())
+            write_new(path, self.opened.plan.moved(path.parent).to_toml().encode())
         except FileExistsError:
             msg = f"{self.files.name(path)} holds another plan, which stays; type another name, or load it"
             raise PlanError(msg) from None
@@ -88,11 +89,18 @@ class Saver:
         """Give its file another name; PlanError where that fails."""
         with self._alone():
             try:
-                write_new(path, self.opened.path.read_bytes())
+                write_new(path, self._moved(path.parent))
                 self.opened.path.unlink()
             except FileExistsError:
                 msg = f"{self.files.name(path)} holds another plan, which stays; type another name"
                 raise PlanError(msg) from None
+
+    def _moved(self, folder: Path) -> bytes:
+        """The file as it is, but for the paths of tables where it goes to another folder."""
+        path = self.opened.path
+        if folder == path.parent:
+            return path.read_bytes()
+        return Plan.read(path).moved(folder).to_toml().encode()
 
     def _merged(self, theirs: Plan, prefer: str) -> str:
         base, mine = self.opened.base, self.opened.plan
@@ -122,7 +130,8 @@ class Saver:
 
     def _settle(self, plan: Plan, said: str) -> str:
         """Write, and count from there."""
-        text, opened = plan.to_toml(), self.opened
+        opened = self.opened
+        text = plan.moved(opened.path.parent).to_toml()
         try:
             write_file(opened.path, text.encode())
         except (OSError, ValueError) as error:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.field import Field, fields_of
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_count, say_duration, say_number
 from expocalc.budget.because import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
@@ -211,11 +211,12 @@ def _headline(plan: Plan, found: Answer) -> str:
     said = [f"{one.filter_shown} {_hours(one)}" for one in found.filters]
     clock = [one.clock_h for one in found.filters]
     if len(said) == 1:
-        return f"{goal} takes {_hours(found.filters[0])} on the clock through {found.filters[0].filter_shown}."
+        best = "no number of hours" if clock[0] is None else f"at best {_hours(found.filters[0])}"
+        return f"{goal} takes {best} on the clock through {found.filters[0].filter_shown}."
     known = [hours for hours in clock if hours is not None]
     if len(known) == len(clock):
-        return f"{goal} takes {say_duration(sum(known) * 3600)} on the clock: {', '.join(said)}."
-    return f"{goal} on the clock: {', '.join(said)}."
+        return f"{goal} takes at best {say_duration(sum(known) * 3600)} on the clock: {', '.join(said)}."
+    return f"{goal} on the clock at best: {', '.join(said)}."
 
 
 def _hours(one: FilterAnswer) -> str:
@@ -227,8 +228,8 @@ def _about(one: FilterAnswer) -> str:
     if one.clock_h is None or one.shot is None or one.kept_h is None:
         return one.sentences[2] if len(one.sentences) > 2 else one.verdict
     return (
-        f"{one.filter_shown}: {one.shot:.0f} subs of {say_duration(one.sub_s)}, of which "
-        f"{say_duration(one.kept_h * 3600)} are good, set by {row.light}."
+        f"{one.filter_shown}: {say_count(round(one.shot), 'sub')} of {say_duration(one.sub_s)}, of which "
+        f"{say_duration(one.kept_h * 3600)} are good at best, set by {row.light}."
     )
 
 
@@ -244,4 +245,4 @@ def hours_table(found: Answer) -> Table:
         )
         rows.append((one.filter_shown, one.neediest.light or "none", say_duration(one.sub_s), *numbers))
     head = ("Filter", "Light that decides", "Sub", "Subs to shoot", "Good hours", "On the clock")
-    return Table(caption="What each filter needs for the goal, at best guess", head=head, rows=tuple(rows))
+    return Table(caption="What each filter needs for the goal, at best", head=head, rows=tuple(rows))

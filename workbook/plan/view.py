@@ -213,6 +213,10 @@ class PlanPage:
 
     def _answer(self) -> None:
         store = self.store
+        if store.met:
+            self._build()
+            self.plan_row.tell(store.met)
+            store.met = ""
         self.said = words(store.values, None if store.sketch is not None else store.plan, store.snag)
         self.verdict.say(self.said.headline)
         self.about.value = "<br>".join(map(words_of, self.said.rest))

@@ -220,7 +220,7 @@ def lamps(plan: Plan) -> Lamps:
     second = mix[1][0] if len(mix) > 1 else next(lamp for lamp in LAMPS if lamp != first)
     origin = _origin(plan, ("sky", "lamps"))
     if len(mix) > 2:
-        origin = f"mix of {len(mix)}"
+        origin = f"mix of {len(mix)}" if plan.case.sky.told is None else "your rates"
     return Lamps(first=first, second=second, share=round(100 * share, 6), origin=origin)
 
 

@@ -143,6 +143,11 @@ class Picture:
         return max(low, float(SUB_S[0])), min(high, float(SUB_S[-1]))
 
     @property
+    def reached(self) -> bool:
+        """Whether some length of sub reaches the goal of some filter."""
+        return bool(np.isfinite(self.curves).any())
+
+    @property
     def ends(self) -> tuple[End, ...]:
         """One for each filter."""
         low, high = np.log(self.hours_reach)
@@ -151,8 +156,13 @@ class Picture:
         ends = [float(np.clip(np.log(hours), low, high)) if hours > 0 else float(low) for hours in at_end]
         places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
         return tuple(
-            End(sub_s=one.sub_s, hours=hours, label=_end_label(one.neediest), label_hours=float(place))
-            for one, hours, place in zip(self.found.filters, self._at_sub, places, strict=True)
+            End(
+                sub_s=one.sub_s,
+                hours=hours,
+                label_hours=float(place),
+                label=_end_label(one.neediest, bool(np.isfinite(curve).any())),
+            )
+            for one, hours, place, curve in zip(self.found.filters, self._at_sub, places, self.curves, strict=True)
         )
 
     @property
@@ -203,15 +213,16 @@ def _together(patches: Sequence[Patch]) -> Patch:
         side_px=np.array([patch.side_px for patch in patches])[:, None],
         signal_e_s=np.array([patch.signal_e_s for patch in patches])[:, None],
         light_e_s=np.array([patch.light_e_s for patch in patches])[:, None],
+        faint_e_s=np.array([np.broadcast_to(patch.faint_e_s, patch.light_e_s.shape) for patch in patches])[:, None],
     )
 
 
-def _end_label(row: Row) -> str:
+def _end_label(row: Row, drawn: bool) -> str:
     name = row.filter_shown
     if row.light is None or not row.target_e_s:
         return f"{name}: no light"
     if row.clock_h is None:
-        return f"{name}: out of reach"
+        return f"{name}: not with {say_duration(row.sub_s)} subs" if drawn else f"{name}: out of reach"
     return f"{name}: {say_duration(row.clock_h * 3600)}"
 
 
@@ -246,7 +257,8 @@ def _pixels(row: Row) -> str:
 def _bar(row: Row) -> Bar:
     share = row.noise_share
     shares = {**share, "read noise": share["read"] + share["quantisation"]}
-    return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}", shares)
+    endless = ", after endless hours" if row.light is not None and row.clock_h is None else ""
+    return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}{endless}", shares)
 
 
 def _words(plan: Plan, one: FilterAnswer, light: str = ALL) -> Words:
@@ -281,7 +293,7 @@ def _sky_words(case: Case, filter_name: str) -> str:
 def _change(plan: Plan, row: Row) -> str:
     """What a sky one magnitude darker would do, or brighter where none is darker."""
     sky = plan.case.sky
-    if row.clock_h is None or (sky.measured and row.filter_name in sky.measured):
+    if row.clock_h is None or sky.told is not None or (sky.measured and row.filter_name in sky.measured):
         return ""
     v = sky_readings(sky).bessell_v
     for step in (1.0, -1.0):
@@ -296,7 +308,7 @@ def _change(plan: Plan, row: Row) -> str:
         if found.clock_h is not None:
             return (
                 f"With a sky {say_step(step)}: {say_duration(found.sub_s)} subs, "
-                f"{say_duration(found.clock_h * 3600)} on the clock."
+                f"{say_duration(found.clock_h * 3600)} on the clock at best."
             )
     return ""
 
@@ -334,6 +346,8 @@ def _priced(hours: float, own: float, whole: float | None) -> str:
     if not np.isfinite(own):
         return say_duration(hours * 3600)
     more = hours / own - 1
+    if abs(more) < 5e-5:
+        return f"{say_duration(hours * 3600)} (the same)"
     return f"{say_duration(hours * 3600)} ({'+' if more >= 0 else '−'}{say_share(abs(more))})"
 
 

@@ -15,6 +15,7 @@ from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Control, Folds, Number, filter_menu, say_wrong
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
+from workbook.parts.lamps_told import LampsTold
 from workbook.parts.measured_sky import MeasuredSky, say_measured
 from workbook.parts.plan_files import DEMO
 from workbook.parts.plan_row import PlanRow
@@ -61,6 +62,7 @@ class SubLengthPanel:
         self.lamps = [
             Choice(label, self._mixer(at)) for at, label in enumerate(("First street lamp", "Second street lamp"))
         ]
+        self.told = LampsTold(lambda changes: self._change(self.told, dict(changes)))
         self.numbers = {name: Number(knob, self._turner(name)) for name, knob in knobs.KNOBS.items()}
         self.measured = MeasuredSky(lambda changes: self._change(self.measured, changes))
         self.hours_table = FoldedTable("Hours in numbers")
@@ -98,6 +100,7 @@ class SubLengthPanel:
         widgets = [self.numbers[name].widget for name in _GROUPS[group]]
         if group == "Sky":
             widgets[2:2] = [lamp.widget for lamp in self.lamps]
+            widgets.append(self.told.widget)
         if group == "Sky by a test sub":
             widgets = self.measured.widgets
         if group == "Camera":
@@ -193,6 +196,7 @@ class SubLengthPanel:
         for choice, lamp in zip(self.lamps, (mix.first, mix.second), strict=True):
             choice.show(LAMPS, lamp, mix.origin)
         self.measured.show(self.plan, self.filter_name)
+        self.told.show(self.plan)
         told = {**knobs.summary(self.plan, values), "Sky by a test sub": say_measured(self.plan, self.filter_name)}
         self.folds.say(told)
 
