@@ -25,6 +25,8 @@ from workbook.plan.values import at, entries
 
 __all__ = ["Box", "Words", "box", "hours_table", "say_table", "summary", "words"]
 
+_PRICE = ("At that length", "Read noise is all")
+"""How sentences begin that say what a sub length costs; the one after them says why no hours will do."""
 _KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 
 
@@ -226,7 +228,8 @@ def _hours(one: FilterAnswer) -> str:
 def _about(one: FilterAnswer) -> str:
     row = one.neediest
     if one.clock_h is None or one.shot is None or one.kept_h is None:
-        return one.sentences[2] if len(one.sentences) > 2 else one.verdict
+        why = (said for said in one.sentences[1:] if not said.startswith(_PRICE))
+        return next(why, one.verdict)
     return (
         f"{one.filter_shown}: {say_count(round(one.shot), 'sub')} of {say_duration(one.sub_s)}, of which "
         f"{say_duration(one.kept_h * 3600)} are good at best, set by {row.light}."
