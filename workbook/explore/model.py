@@ -19,7 +19,7 @@ from expocalc.budget.rates import rates
 from expocalc.budget.row import FilterAnswer
 from expocalc.plan import Plan, PlanError
 from workbook.explore.placed import Label, Placed
-from workbook.parts.reading import on_reading, reading_as, zenith_reading
+from workbook.parts.reading import on_reading, zenith_reading
 from workbook.parts.table import Table
 
 __all__ = ["LEVELS_H", "SKY", "SUB_S", "WIDTH", "Edge", "HoursMap", "map_steps", "map_table", "no_map"]
