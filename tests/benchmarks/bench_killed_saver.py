@@ -151,6 +151,21 @@ class Host:
         self.process.communicate(timeout=10)
 
 
+def wait_until(true: Callable[[], bool]) -> None:
+    """Until it is, or for 30 s."""
+    end = time.monotonic() + 30
+    while not true() and time.monotonic() < end:
+        time.sleep(0.05)
+
+
+def found(whole: Callable[[Path], bool], folder: Path) -> bool:
+    """Whether the files are there at all."""
+    try:
+        return whole(folder)
+    except FileNotFoundError:
+        return False
+
+
 def tried(name: str, kills: int) -> str:
     """Kill one saver, look and count."""
     whole = SAVERS[name][2]
@@ -164,21 +179,28 @@ def tried(name: str, kills: int) -> str:
         others = [(host, host.fork()) for host in hosts[1:]]
         for number in range(kills + 1):
             victim = hosts[0].fork()
-            time.sleep(1.5 if number in (0, kills) else 0.005 + 0.0007 * (number % 60))
+            if number:
+                time.sleep(0.005 + 0.0007 * (number % 60))
+            else:  # the first one makes the files
+                wait_until(lambda: found(whole, folder))
             ended += not hosts[0].kill(victim)
-            if number:  # the first one makes the files
+            if number:
                 drafts += any(f".{victim}." in path.name for path in folder.rglob(".*.draft"))
                 torn += not whole(folder)
         ended += sum(not host.kill(other) for host, other in others)
         last = hosts[0].fork()
-        time.sleep(1.5)
-        left = [path.name for path in folder.rglob(".*.draft") if f".{last}." not in path.name]
+
+        def left() -> list[str]:
+            return [path.name for path in folder.rglob(".*.draft") if f".{last}." not in path.name]
+
+        wait_until(lambda: not left())
+        dead = left()
         ended += not hosts[0].kill(last)
         for host in hosts:
             host.close()
     fault = f"; {ended} SAVERS ENDED BY THEMSELVES" if ended else ""
     return (
-        f"{name}: {kills} kills, {torn} torn files, {drafts} drafts seen after a kill, left in the end: {left}{fault}"
+        f"{name}: {kills} kills, {torn} torn files, {drafts} drafts seen after a kill, left in the end: {dead}{fault}"
     )
 
 
