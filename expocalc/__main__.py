@@ -40,13 +40,16 @@ def _answer(path: str, *, as_json: bool) -> str:
     import json
 
     from expocalc import plan, report
+    from expocalc.budget.lamps_told import lamps_told
 
     read = plan.Plan.read(path)
     answer = read.solve()
     spread = read.spread(answer)
+    lamps = lamps_told(read.case)
     if as_json:
-        return json.dumps(plan.as_json(answer, spread), allow_nan=False, indent=2)
-    return report.report(answer, spread)
+        told = {} if lamps is None else {"lamps_from_rates": lamps.as_json()}
+        return json.dumps({**plan.as_json(answer, spread), **told}, allow_nan=False, indent=2)
+    return report.report(answer, spread, lamps)
 
 
 if __name__ == "__main__":

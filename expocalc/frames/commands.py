@@ -100,7 +100,8 @@ def _folder(given: Any) -> Done:
     if given.ledger:
         append(given.ledger, found.entries)
     odd = [f"{'kept' if one.kept else 'left out'}: {one.file}: {one.reason}" for one in found.entries if one.reason]
-    return night_json(found), "\n".join([found.verdict, *odd, *(f"! {warning}." for warning in found.warnings)])
+    own = [] if found.own is None else [f"{found.own.words}.", f'[doubt] practice = "{found.own.plan_value}"']
+    return night_json(found), "\n".join([found.verdict, *odd, *own, *(f"! {warning}." for warning in found.warnings)])
 
 
 DO: Mapping[str, Callable[[Any], Done]] = MappingProxyType(

@@ -144,6 +144,8 @@ def read_case(
                 lights = values[name].get("light")
                 _check_count("lights", lights if isinstance(lights, list) else (), ("target", "light"))
             parts[name] = _build(cls, values[name], f"[{name}]", (name,))
+    if old is not None and changed & _TELLING and old.sky.told is not None and "sky" not in changed:
+        parts["sky"] = old.sky.as_read
     if old is not None and "filters" not in changed:
         parts["filters"] = old.filters
     else:
@@ -153,6 +155,10 @@ def read_case(
     case: Case = _build(Case, parts, "the plan:", ())
     _check_measured(case)
     return case
+
+
+_TELLING = frozenset({"telescope", "camera", "filters", "measured_under", "site", "target", "doubt"})
+"""Sections that what the measured rates tell of the lamps depends on, beside the sky's own."""
 
 
 def _check_measured(case: Case) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_span
 from expocalc.frames.measure.picture import shared_limits
 from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
@@ -195,7 +195,7 @@ def numbers(shown: SubPicture) -> Table:
     rows = []
     for colour, one in found.colours.items():
         rows += [
-            (f"sky, {colour}", say(one.sky_e_s, " electron/s"), f"{one.low_e_s:.4g} to {one.high_e_s:.4g}"),
+            (f"sky, {colour}", say(one.sky_e_s, " electron/s"), say_span(f"{one.low_e_s:.4g}", f"{one.high_e_s:.4g}")),
             (f"sky over the plan's, {colour}", say(told.ratio.get(colour)), ""),
             (f"sky, {colour}, AB", say(told.mag_ab.get(colour), " mag/arcsec²"), ""),
             (f"noise of a pixel, {colour}", say(one.noise_e, " electron"), f"{one.noise_predicted_e:.3g} by its level"),

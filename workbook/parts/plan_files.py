@@ -40,12 +40,15 @@ class PlanFiles:
     ----------
     root : pathlib.Path
         From where plans are named: "plans/tonight.toml".
+    up : str
+        Way from the notebook to there: "" or "../".
     """
 
     def __init__(self, folder: str | Path) -> None:
         folder = Path(folder).resolve()
         beside = not (folder / PLANS).is_dir() and (folder.parent / PLANS).is_dir()
         self.root = folder.parent if beside else folder
+        self.up = "../" if beside else ""
 
     def path(self, name: str) -> Path:
         """Path of the plan that a person named; a name without a folder is one of the folder of plans.

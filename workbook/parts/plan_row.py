@@ -11,6 +11,7 @@ import ipywidgets as w
 
 from expocalc.plan import Plan
 from workbook.parts.controls import say_wrong
+from workbook.parts.incomplete import link_to_form
 from workbook.parts.plan_store import PlanStore
 from workbook.parts.saving import MINE, THEIRS, Clash
 from workbook.parts.soon import Soon
@@ -214,6 +215,9 @@ class PlanRow:
     def _news(self) -> None:
         if self.store.trouble:
             self.said.value = say_wrong(self.store.trouble)
+            self.said.layout.display = None
+        elif self.store.incomplete:
+            self.said.value = f"{say_wrong(self.store.incomplete)} {link_to_form(self.store.files)}."
             self.said.layout.display = None
         elif self.store.news:
             self.tell(self.store.news)

@@ -11,6 +11,7 @@ from expocalc.plan import Plan, PlanError
 from workbook.copies import shipped
 from workbook.parts.drafts import Drafts
 from workbook.parts.file_names import write_free
+from workbook.parts.incomplete import incomplete
 from workbook.parts.open_plan import OpenPlan
 from workbook.parts.plan_files import PLANS, PlanFiles, brought_text
 from workbook.parts.saving import Saver
@@ -39,7 +40,13 @@ class PlanStore:
         Why the wanted plan was not opened, else "". Then a demo is shown, so that the page stays in use.
     news : str
         What to tell at the start: that unsaved changes are back.
+    incomplete : str
+        What the plan at hand still needs, where it is shown as it was saved, or a demo in its place; else "".
     """
+
+    shows_sketches = False
+    """Whether the page can show a plan that is not complete."""
+    incomplete = ""
 
     def __init__(
         self, folder: str | Path, name: str = "", check: Callable[[Plan], object] | None = None, at_hand: bool = True
@@ -53,6 +60,8 @@ class PlanStore:
             self.open(self.wanted)
         except PlanError as error:
             self._open_demo(error)
+        if not (name or self.shows_sketches or self.trouble):
+            self.incomplete = incomplete(self.files, self.name)
 
     @classmethod
     def beside(cls, other: PlanStore, plan: Plan, check: Callable[[Plan], object] | None = None) -> PlanStore:

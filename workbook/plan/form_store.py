@@ -44,6 +44,8 @@ class FormStore(PlanStore):
         What another page typed into the same plan meanwhile, to be said once; else "".
     """
 
+    shows_sketches = True
+
     def __init__(self, folder: str | Path, name: str = "") -> None:
         self.sketch: Mapping[str, Any] | None = None
         self.snag = self.met = ""

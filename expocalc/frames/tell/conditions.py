@@ -18,7 +18,7 @@ from expocalc.night.almanac import lit_share
 from expocalc.night.moments import LOWEST_DEG, moments_of
 from expocalc.night.windows import almanac_of, position_of
 
-__all__ = ["Seen", "evening_of", "moment_of_header", "seen_by"]
+__all__ = ["Seen", "begin_of", "evening_of", "moment_of_header", "seen_by"]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -79,6 +79,21 @@ class Seen:
         return dataclasses.replace(case, target=target, moon=self.conditions().moon)
 
 
+def begin_of(date: str | None) -> datetime | None:
+    """Moment of a header's date, UTC; None where it can't be read.
+
+    Examples
+    --------
+    >>> begin_of("2026-11-26T21:00:00").isoformat(), begin_of("last night")
+    ('2026-11-26T21:00:00+00:00', None)
+    """
+    try:
+        begin = datetime.fromisoformat(str(date).strip().removesuffix("Z"))
+    except ValueError:
+        return None
+    return begin.replace(tzinfo=UTC) if begin.tzinfo is None else begin.astimezone(UTC)
+
+
 def moment_of_header(known: Known) -> datetime | None:
     """Middle of the exposure, UTC; None where the header has no date that can be read.
 
@@ -89,13 +104,8 @@ def moment_of_header(known: Known) -> datetime | None:
     >>> moment_of_header(read_header(header, (8, 8))).isoformat()
     '2026-11-26T21:02:30+00:00'
     """
-    try:
-        begin = datetime.fromisoformat(str(known.date).strip().removesuffix("Z"))
-    except ValueError:
-        return None
-    if begin.tzinfo is None:
-        begin = begin.replace(tzinfo=UTC)
-    return begin.astimezone(UTC) + timedelta(seconds=(known.exposure_s or 0.0) / 2)
+    begin = begin_of(known.date)
+    return None if begin is None else begin + timedelta(seconds=(known.exposure_s or 0.0) / 2)
 
 
 def evening_of(moment: datetime) -> str:
@@ -136,8 +146,8 @@ def seen_by(case: Case, known: Known) -> Seen:
                 return Seen(altitude_deg=altitude, moon=moon, date=date, words=_words(altitude, moon))
             wrong = "the Sun was up" if by_day else f"the target was below the horizon, at {altitude:.0f}°"
             warning = (
-                f"By its date (UTC) and the plan's place {wrong}: clock, place or coordinates are off, and the altitude "
-                "and the Moon of the plan are taken"
+                f"By its date (UTC) and the plan's place {wrong}: clock, place or coordinates are off, and the plan's "
+                "altitude and Moon are taken"
             )
     # another altitude may not go together with the plan's Moon
     altitude_deg = known.altitude_deg if case.moon is None else None

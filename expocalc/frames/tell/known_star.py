@@ -14,7 +14,7 @@ from expocalc.budget.rates import rates
 from expocalc.frames.measure.sub import SubFound
 from expocalc.frames.read.header import FrameError
 from expocalc.gear.passband import Filter
-from expocalc.light.target import StarLight
+from expocalc.light.lights import StarLight
 
 __all__ = ["KnownStar", "StarTold", "expected_e_s", "tell_star"]
 
@@ -67,7 +67,7 @@ class StarTold:
 
 
 def expected_e_s(case: Case, filter_: Filter, mag_v: float) -> float:
-    """Electrons a second that the plan's gear should catch of a star through clear air, of its green pixels on a mosaic.
+    """What the plan's gear should catch of a star through clear air; on a mosaic, were all pixels green. [electron s-1]
 
     Parameters
     ----------
