@@ -148,7 +148,7 @@ class Host:
 
     def close(self) -> None:
         """End the program."""
-        self.process.communicate(timeout=10)
+        self.process.communicate(timeout=120)
 
 
 def wait_until(true: Callable[[], bool]) -> None:
