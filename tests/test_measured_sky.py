@@ -102,7 +102,7 @@ def test_typed_numbers_show_the_ratio_of_each_colour_and_go_into_the_plan(panel)
     [
         ("G", "<b>much</b>", "Median in green must be a number"),
         ("G", "1,000", "thousands"),
-        ("seconds", "2 parsec", "Test sub&#x27;s length"),
+        ("seconds", "2 parsec", "Length of that sub"),
         ("seconds", "0", "above 0 s"),
         ("below", "dark", "Level below, ADU must be a number"),
         ("R", "12", "Median in red must lie between"),

@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -341,3 +342,14 @@ def test_values_are_left_alone_by_a_change():
     assert at(new, ("filters", 0, "passbands", 0, "centre")) == "550 nm"
     assert at(new, ("filters", 3, "name")) is None
     assert put(new, ("filters", 0, "passbands", 0, "centre"), None) == values
+
+
+def test_a_narrow_filter_whose_hours_a_halo_sets_is_asked_what_it_is_for():
+    colour = Plan.read(Path(__file__).parents[1] / "notebooks/plans/colour-dual-band.toml")
+    both = [*colour.values["target"]["light"], {"continuum": "26 mag/arcsec2"}]
+    plan = colour.with_values({("target", "light"): both})
+    asked = "It counts for continuum too: if it is not for that, say in its box “Wanted” what it is for."
+    assert asked in " ".join(words(plan.values, plan).rest)
+    told = plan.with_values({("filters", 0, "wanted"): ["H-alpha", "O III"]})
+    assert asked not in " ".join(words(told.values, told).rest)
+    assert asked not in " ".join(words(colour.values, colour).rest)

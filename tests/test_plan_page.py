@@ -72,7 +72,7 @@ def make(page):
     page._groups["Filters"].open(False)
     page._groups["Target and its light"].open(True)
     press(page._stage, "Add a line")
-    fill(page, "Target and its light", {"Brightness": "12"})
+    fill(page, "Target and its light", {"Brightness": "15"})
 
 
 def test_a_plan_is_made_from_nothing(page, demo_folder):
@@ -232,7 +232,7 @@ def test_a_looked_up_light_takes_its_kinds_place(page):
     page.plan_row.copy.click()
     page._groups["Target and its light"].open(True)
     boxes_of_page = page._groups["Target and its light"]
-    adder = boxes_of_page._parts[1]._parts[-1]._add
+    adder = next(part._add for part in boxes_of_page._parts[1]._parts if hasattr(part, "_add"))
     adder._look_up.name.box.value = "NGC 2237, Rosette Nebula"
     adder._look_up.button.click()
     lines = [light["line"] for light in page.values["target"]["light"]]
@@ -325,7 +325,7 @@ def test_a_plan_that_another_page_completed_takes_ones_own_typing_too(page, demo
     page._groups["Filters"].open(False)
     page._groups["Target and its light"].open(True)
     press(page._stage, "Add a line")
-    fill(page, "Target and its light", {"Brightness": "12"})
+    fill(page, "Target and its light", {"Brightness": "15"})
     assert page.said.answer is not None
     assert not list((demo_folder / "plans").glob(".*.sketch"))
     fill(other, "Telescope", {"Obstruction": "10"})

@@ -76,6 +76,17 @@ def _read_flatness(name: str, value: Any) -> float:
     return read_number(name, value, minimum=0, below=1, example='0.002 or "perfect"')
 
 
+def _read_dither(name: str, value: Any) -> int | None:
+    """Whole number of subs from one dither to the next; None for "none"."""
+    if value == "none":
+        return None
+    found = read_number(name, value, minimum=1, maximum=10_000, example='2 or "none"')
+    if found != int(found):
+        msg = f"{name} must be a whole number, got {found:g}"
+        raise ValueError(msg)
+    return int(found)
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Routine(Noun):
     """How the subs are taken, and what is lost.
@@ -168,12 +179,16 @@ class Routine(Noun):
         meaning="Time between two subs in which no light is taken: reading and saving.",
         origin="the times of your own subs; 0 is a camera that loses none",
     )
-    dither_every: int | None = whole(
+    dither_every: int | None = field_of(
+        _read_dither,
         None,
+        kind="whole",
         minimum=1,
         maximum=10_000,
+        choices=("none",),
         example="2",
-        meaning="Subs between two dithers, small shifts of the telescope; left out where there is no dither.",
+        other='or "none"',
+        meaning="Subs between two dithers, small shifts of the telescope; left out, none is assumed.",
         origin="your own choice",
     )
     dither_time: Any = measure(
@@ -277,6 +292,12 @@ class Routine(Noun):
         advanced=True,
     )
 
+    def __new__(cls, *_: Any, **given: Any) -> Routine:
+        """Remember what was given, since what was not is assumed and said to be."""
+        self = super().__new__(cls)
+        object.__setattr__(self, "_given", frozenset(given))
+        return self
+
     @property
     def sub_s(self) -> float | None:
         """Length of a sub as it was asked for, None where the best is. [s]"""
@@ -310,10 +331,19 @@ class Routine(Noun):
 
     @property
     def assumed(self) -> tuple[str, ...]:
-        """What the plan does not give and was assumed, in words."""
+        """What the plan does not give and was assumed, in words.
+
+        Examples
+        --------
+        >>> Routine(darks="perfect", flats="none", background_flatness="perfect", dither_every="none").assumed
+        ('no spoilt subs', 'no pause between subs')
+        """
         frames = (f"{USUAL_FRAMES} {kind}" for kind in ("darks", "flats") if getattr(self, kind) is None)
         even = (f"a background even to {100 * TYPICAL_FLATNESS:g} %",) if self.background_flatness is None else ()
-        return (*frames, *even)
+        given: frozenset[str] = getattr(self, "_given", frozenset())
+        losses = ("lost_per_hour", "lost_per_dither", "counts")
+        none = {"no dither": ("dither_every",), "no spoilt subs": losses, "no pause between subs": ("dead_time",)}
+        return (*frames, *even, *(words for words, fields in none.items() if not given.intersection(fields)))
 
     @property
     def dead_s(self) -> float:

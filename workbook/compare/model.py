@@ -6,9 +6,10 @@ import math
 from dataclasses import dataclass
 
 from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.because import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
-from expocalc.budget.routine import kept_share
+from expocalc.budget.routine import Routine, kept_share
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
@@ -303,9 +304,18 @@ def _basis(left: Side, right: Side, lights: frozenset[str]) -> str:
             said.append(f"Left out, since {name} has no filter for it: {', '.join(lost)}.")
     if left.case.sky.measured and right.plan.changes:
         said.append("The measured sky goes along with a change by the ratio that the model gives.")
+    said += _assumed(one.routine, other.routine)
     if one.sky.gradient is None and other.sky.gradient is None:
         said.append("The town's light was taken as at the zenith on both sides.")
     return " ".join(said)
+
+
+def _assumed(one: Routine, other: Routine) -> list[str]:
+    """What neither plan says, and what only one of them leaves to be assumed."""
+    if one.assumed == other.assumed:
+        return [assumed_sentence(one)] if one.assumed else []
+    said = {"left": assumed_sentence(one), "right": assumed_sentence(other)}
+    return [f"On the {side}: {words[0].lower()}{words[1:]}" for side, words in said.items() if words]
 
 
 def _asks(case: Case, light: str) -> str:

@@ -165,6 +165,8 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
     if name in common.KNOBS:
         return common.changes(plan, filter_name, name, value)
     where, knob = _PLACES[name], KNOBS[name]
+    if value is None and name == "dither":
+        return {where: "none"}
     if value is None:
         return {where: None}
     if isinstance(knob, _FramesKnob) and value in (0, math.inf):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 
+from expocalc.budget.because import assumed_sentence
 from expocalc.night.night import Campaign, Tonight
 from expocalc.night.ranking import Ranked
 from expocalc.night.words import left_sentence, needs, schedule_sentences, sky_sentences
@@ -46,7 +47,8 @@ def said(night: Tonight, campaign: Campaign | None) -> Said:
     sky, missing = sky_sentences(night), needs(night)
     do = schedule_sentences(night) if campaign is not None else ()
     if do:
-        return Said(do[0], (" ".join(do[1:]), " ".join((*sky, *missing))))
+        rest = (" ".join(do[1:]), " ".join((*sky, *missing)), assumed_sentence(night.case.routine))
+        return Said(do[0], tuple(filter(None, rest)))
     headline, *rest = (*sky, *missing) or ("The night is not known yet.",)
     return Said(headline, (" ".join(rest),))
 

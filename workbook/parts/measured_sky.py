@@ -65,7 +65,7 @@ class MeasuredSky:
         self.below = Entry("Level below, ADU", lambda _: self._look(), "like 500")
         self.kind = Choice("That level is of a", lambda _: self._look())
         self.kind.show(BELOW, BELOW[0])
-        self.seconds = Entry("Test sub's length", lambda _: self._look(), "like 120 s")
+        self.seconds = Entry("Length of that sub", lambda _: self._look(), "like 120 s")
         self.said = w.HTML(layout=w.Layout(width="100%"))
         self.use = self._button("Put this sky into the plan", self._use)
         self.forget = self._button("Back to the reading", self._forget)
@@ -125,7 +125,7 @@ class MeasuredSky:
             below_adu = read_number("Level below, ADU", level, minimum=0, example="500")
         if seconds.strip():
             typed = written(seconds, "s")
-            length_s = read_quantity("Test sub's length", typed, "s", above=0, maximum=86_400, example='"120 s"')
+            length_s = read_quantity("Length of that sub", typed, "s", above=0, maximum=86_400, example='"120 s"')
         if len(medians) < len(wanted) or not seconds.strip() or below_adu is None:
             return None
         with one_sentence():

@@ -10,9 +10,10 @@ from typing import Any
 
 from expocalc.base.field import Field, fields_of
 from expocalc.base.words import say_count, say_duration, say_number
+from expocalc.budget.because import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
-from expocalc.gear.passband import Filter
+from expocalc.gear.passband import Filter, is_narrow
 from expocalc.plan import Plan, Where
 from workbook.parts.table import Table
 from workbook.parts.units import METRIC, Units
@@ -24,6 +25,8 @@ from workbook.plan.values import at, entries
 
 __all__ = ["Box", "Words", "box", "hours_table", "say_table", "summary", "words"]
 
+_PRICE = ("At that length", "Read noise is all")
+"""How sentences begin that say what a sub length costs; the one after them says why no hours will do."""
 _KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 
 
@@ -190,7 +193,11 @@ def words(values: Mapping[str, Any], plan: Plan | None, snag: str = "") -> Words
     except ValueError as error:
         headline = "No answer yet: the parts of the plan don't fit together."
         return Words(headline=headline, rest=(str(error),), answer=None)
-    return Words(headline=_headline(plan, found), rest=tuple(map(_about, found.filters)), answer=found)
+    rest = (
+        *(f"{_about(one)}{_unwanted(plan.case, one)}" for one in found.filters),
+        assumed_sentence(plan.case.routine),
+    )
+    return Words(headline=_headline(plan, found), rest=tuple(filter(None, rest)), answer=found)
 
 
 def _incomplete(lacks: tuple[Gap, ...], snag: str) -> Words:
@@ -224,11 +231,21 @@ def _hours(one: FilterAnswer) -> str:
 def _about(one: FilterAnswer) -> str:
     row = one.neediest
     if one.clock_h is None or one.shot is None or one.kept_h is None:
-        return one.sentences[2] if len(one.sentences) > 2 else one.verdict
+        why = (said for said in one.sentences[1:] if not said.startswith(_PRICE))
+        return next(why, one.verdict)
     return (
         f"{one.filter_shown}: {say_count(round(one.shot), 'sub')} of {say_duration(one.sub_s)}, of which "
         f"{say_duration(one.kept_h * 3600)} are good at best, set by {row.light}."
     )
+
+
+def _unwanted(case: Case, one: FilterAnswer) -> str:
+    """A word where the hours of a narrow filter are set by light that a broad one would be for."""
+    filter_ = next(each for each in case.filters if each.name == one.filter_name)
+    light = one.neediest.light
+    if filter_.wanted is not None or light != "continuum" or len(one.rates.lights) < 2 or not is_narrow(filter_):
+        return ""
+    return f" It counts for {light} too: if it is not for that, say in its box “Wanted” what it is for."
 
 
 def hours_table(found: Answer) -> Table:
