@@ -366,10 +366,14 @@ FIELDS = {
     "Camera.quantum_efficiency": [*SHARES, ("back-lit mon", 'did you mean "back-lit mono"')],
     "Camera.gain": [*TEXT, ("hihg", 'did you mean "high"')],
     "Camera.temperature": quantity("deg_C", ("-274", "at least -150"), ("61", "at most 60")),
-    "Camera.dark_current": other(({}, "rate"), (0.002, "group of fields"), ("0.002 electron/s", "group of fields")),
+    "Camera.dark_current": other(
+        ({}, "rate"), (0.002, "table of keys and values"), ("0.002 electron/s", "table of keys and values")
+    ),
     "Camera.glow": quantity("electron/s", NEGATIVE, ("1e6", "at most")),
-    "Camera.pattern": other((0.5, "group of fields"), ("0.5 electron", "group of fields")),
-    "Camera.gains": other(({}, "named settings"), ({"high": 5}, "group of fields"), ({"high": {}}, "read_noise")),
+    "Camera.pattern": other((0.5, "table of keys and values"), ("0.5 electron", "table of keys and values")),
+    "Camera.gains": other(
+        ({}, "named settings"), ({"high": 5}, "table of keys and values"), ({"high": {}}, "read_noise")
+    ),
     "DarkCurrent.rate": quantity("electron/s", NEGATIVE, ("1e6", "at most")),
     "DarkCurrent.at": quantity("deg_C", ("-274", "at least -150"), ("61", "at most 60")),
     "DarkCurrent.doubles_every": quantity("K", ("-1", "at least"), ("0", "at least"), ("31", "at most 30")),
@@ -452,7 +456,9 @@ FIELDS = {
     "Routine.biases": whole((0, "at least 1"), (-1, "at least 1"), (100_001, "at most")),
     "Routine.background_flatness": number((-1, "at least 0"), (1, "below 1")),
     "Routine.background_patch": quantity("arcsec", *NEGATIVE_OR_ZERO, ("4e5", "at most")),
-    "Routine.counts": other((5, "tables"), ("x", "tables"), ([5], "group of fields"), ([{}], "must have sub_length")),
+    "Routine.counts": other(
+        (5, "tables"), ("x", "tables"), ([5], "table of keys and values"), ([{}], 'needs the key "sub_length"')
+    ),
     "Count.sub_length": quantity("s", *NEGATIVE_OR_ZERO, ("86401", "at most 86400")),
     "Count.dither_every": other((0, "from 1 to 10000"), (10_001, "from 1"), ("sometimes", '"never"'), (1.5, "whole")),
     "Count.taken": whole((0, "at least 1"), (-1, "at least 1"), (10**7, "at most"), (6, "at most the 6 subs taken")),
@@ -516,7 +522,7 @@ FIELDS = {
     "Telescope.field_angle": quantity("deg", NEGATIVE, ("46", "at most 45")),
     "Conditions.altitude": quantity("deg", *NEGATIVE_OR_ZERO, ("91", "at most 90")),
     "Conditions.date": TEXT,
-    "Conditions.moon": [(value, "group of fields") for value in (5, "x", [], True, math.nan)],
+    "Conditions.moon": [(value, "table of keys and values") for value in (5, "x", [], True, math.nan)],
     "Case.measured_under": [(value, "must be a table") for value in (5, "x", [], True, math.nan)],
 }
 

@@ -37,6 +37,9 @@ def test_the_model_loads_no_screen_and_nothing_that_only_saving_needs():
 
 def test_the_names_are_shown_and_documented():
     assert {"Plan", "PlanError", "sweep", "__version__"} <= set(dir(expocalc))
+    packages = {path.stem for path in Path(expocalc.__path__[0]).iterdir()}
+    shown = {name for name in dir(expocalc) if not name.startswith("__")}
+    assert shown - packages == set(expocalc.__all__), "what is shown is what one may use"
     assert expocalc.__all__ == ["Plan", "PlanError", "sweep"]
     for name in ("Plan", "PlanError"):
         doc = getattr(expocalc, name).__doc__

@@ -7,6 +7,7 @@ import pytest
 
 from expocalc.budget.calibration import Calibration
 from expocalc.frames.measure.picture import binned, measured_snr, shared_limits, smoothed, stretch
+from expocalc.frames.measure.stars import _light
 from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector
 from expocalc.frames.simulate.masters import calibrate, masters, mean_of
 from expocalc.frames.simulate.scene import even_scene, star_shares
@@ -288,3 +289,12 @@ def test_measured_without_grain():
 def test_refused(make, words):
     with pytest.raises(ValueError, match=words):
         make()
+
+
+def test_what_is_no_star_has_a_light_all_the_same():
+    """Medians of moments, each for itself, that no Gaussian has."""
+    box, seen = np.ones((3, 5, 5)), np.ones((3, 5, 5), dtype=bool)
+    offsets, zero = np.arange(-2, 3), np.zeros(3)
+    light = _light(box, seen, (offsets, zero, zero), (np.full(3, 0.5), np.full(3, 0.5), np.full(3, 2.0)))
+    assert np.all(np.isfinite(light))
+    assert np.all(light > 0)

@@ -58,8 +58,8 @@ def test_refused(fields, kind, words):
     [
         ([], TypeError, "passbands must be a list of one or more passbands"),
         (GOOD, TypeError, "passbands must be a list of one or more passbands"),
-        ([5], TypeError, "passbands must be a group of fields"),
-        ([{**GOOD, "widht": "3 nm"}], ValueError, "passbands has no field 'widht'; did you mean \"width\""),
+        ([5], TypeError, "passbands must be a table of keys and values"),
+        ([{**GOOD, "widht": "3 nm"}], ValueError, 'passbands has no key "widht"; did you mean "width"'),
         ([GOOD, {**GOOD, "width": "0 nm"}], ValueError, "passbands 2: width must be at least 0.05 nm"),
         ([GOOD, {"centre": "658 nm", "width": "5 nm"}], ValueError, "together pass at most all light, got 1.8"),
     ],

@@ -153,7 +153,7 @@ def test_a_killed_saver_leaves_a_whole_file_and_its_draft_goes(tmp_path):
 
 
 def test_a_living_savers_draft_stays_and_strange_files_too(tmp_path):
-    others = {f".a.{os.getpid()}.12345678.draft", ".a.x.1.draft", ".ab.999999999.1.draft", ".a.draft"}
+    others = {f".a.{os.getpid()}.12345678.draft", ".a.x.1.draft", ".ab.999999999.1.draft", ".a.draft", "b.draft"}
     for name in others:
         (tmp_path / name).write_bytes(b"")
     write_file(tmp_path / "a", b"")
@@ -166,6 +166,15 @@ def test_an_old_draft_goes_whoever_has_the_number_now(tmp_path):
     os.utime(draft, (0, 0))
     write_file(tmp_path / "a", b"")
     assert names(tmp_path) == {"a"}
+
+
+@POSIX
+def test_a_dead_savers_draft_goes_whatever_file_is_saved_next(tmp_path):
+    dead = subprocess.Popen([sys.executable, "-c", ""])
+    dead.wait()
+    (tmp_path / f".tonight-2.csv.{dead.pid}.0123abcd.draft").write_bytes(b"half")
+    write_new(tmp_path / "other", b"")
+    assert names(tmp_path) == {"other"}
 
 
 def test_writers_with_a_lock_lose_nothing(tmp_path):

@@ -131,7 +131,7 @@ def fields_of(noun: type) -> tuple[Field, ...]:
 
     Examples
     --------
-    >>> from expocalc.budget.routine import Goal
+    >>> from expocalc.budget.goal import Goal
     >>> [field.name for field in fields_of(Goal)]
     ['snr', 'noise_growth', 'unsaturated_star', 'sky_share_of_well']
     """

@@ -30,6 +30,7 @@ __all__ = [
     "suggest",
     "text",
     "whole",
+    "with_known_keys",
 ]
 
 _LONGEST_TITLE = 200
@@ -170,27 +171,36 @@ def build(noun: type[N], where: str, value: object, *steps: str | int) -> N:
     >>> build(Pattern, "pattern", {"fixd": "0.5 electron"})
     Traceback (most recent call last):
     ...
-    ValueError: pattern has no field 'fixd'; did you mean "fixed"?
+    ValueError: pattern has no key "fixd"; did you mean "fixed"?
     """
     if isinstance(value, noun):
         return value
-    names = [field.name for field in noun.declared]
-    if not isinstance(value, Mapping):
-        msg = f"{where} must be a group of fields ({', '.join(names)}), got {str(value)[:60]!r}"
-        raise within(TypeError(msg), *steps)
-    for key in value:
-        if key not in names:
-            msg = f"{where} has no field {str(key)[:60]!r}{suggest(key, names)}"
-            raise within(ValueError(msg), *steps, str(key))
-    for field in noun.declared:
-        if field.required and field.name not in value:
-            msg = f"{where} must have {field.name}, which is missing"
-            raise within(ValueError(msg), *steps)
     try:
-        return noun(**value)
+        values = with_known_keys(noun, where, value)
+    except (TypeError, ValueError) as error:
+        raise within(error, *steps) from None
+    try:
+        return noun(**values)
     except (TypeError, ValueError) as error:  # a wrong unit is one or the other
         told = within(type(error)(f"{where}: {error}"), *steps, *place_of(error))
         raise told from None
+
+
+def with_known_keys(noun: type[Noun], where: str, value: object) -> Mapping[str, Any]:
+    """The value, if it is a table that holds what a noun needs and nothing else; TypeError or ValueError if not."""
+    names = [field.name for field in noun.declared]
+    if not isinstance(value, Mapping):
+        msg = f"{where} must be a table of keys and values ({', '.join(names)}), got {str(value)[:60]!r}"
+        raise TypeError(msg)
+    for key in value:
+        if key not in names:
+            msg = f'{where} has no key "{str(key)[:60]}"{suggest(key, names) or "; it knows " + ", ".join(names)}'
+            raise within(ValueError(msg), str(key))
+    for field in noun.declared:
+        if field.required and field.name not in value:
+            msg = f'{where} needs the key "{field.name}"'
+            raise ValueError(msg)
+    return value
 
 
 def nested(noun: type[Noun], default: Any = MISSING, **declared: Any) -> Any:

@@ -2,7 +2,7 @@
 
 A new version is written beside the file as a draft, brought to the disk, and then takes the file's name in one step:
 whoever reads meanwhile sees the old one or the new one. A saver that was killed leaves its draft; the next one that
-saves the same file removes it.
+saves in the same folder removes it.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import secrets
 import stat
 import time
@@ -19,6 +20,8 @@ from pathlib import Path
 __all__ = ["write_file", "write_new"]
 
 _DRAFT = ".draft"
+_DRAFT_NAME = re.compile(r"\..+\.(\d+)\.[0-9a-f]{8}\.draft", re.S)
+"""Name of the file, number of the saver's process, a number drawn at random."""
 _OLD_S = 600.0
 """A draft that nobody touched for so long has no saver any more. [s]"""
 
@@ -107,7 +110,7 @@ def _mode(target: Path) -> int | None:
 @contextlib.contextmanager
 def _draft(target: Path, data: bytes, mode: int | None) -> Iterator[Path]:
     """The data on the disk under a draft's name, which is gone at the end."""
-    _remove_dead_drafts(target)
+    _remove_dead_drafts(target.parent)
     # A long name leaves no room for more: the draft's may be cut, it only has to be another one.
     draft = target.with_name(f".{target.name[:100]}.{os.getpid()}.{secrets.token_hex(4)}{_DRAFT}")
     handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
@@ -135,19 +138,17 @@ def _sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def _remove_dead_drafts(target: Path) -> None:
-    start = f".{target.name[:100]}."
-    with contextlib.suppress(OSError), os.scandir(target.parent) as entries:
+def _remove_dead_drafts(folder: Path) -> None:
+    """Of any file: the next save may be under another name."""
+    with contextlib.suppress(OSError), os.scandir(folder) as entries:
         for entry in entries:
-            words = entry.name.removeprefix(start).removesuffix(_DRAFT).split(".")
-            if entry.name == f"{start}{'.'.join(words)}{_DRAFT}" and len(words) == 2 and _dead(entry, words[0]):
+            draft = _DRAFT_NAME.fullmatch(entry.name)
+            if draft and _dead(entry, draft[1]):
                 with contextlib.suppress(OSError):
                     os.unlink(entry)
 
 
 def _dead(draft: os.DirEntry[str], process: str) -> bool:
-    if not process.isdecimal():
-        return False
     if time.time() - draft.stat(follow_symlinks=False).st_mtime > _OLD_S:
         return True
     if os.name == "nt":  # there a question whether a process lives would end it

@@ -10,8 +10,9 @@ from typing import Any
 from expocalc.base.field import within
 from expocalc.base.noun import Noun, field_of, nested, suggest, text
 from expocalc.budget.doubt import Doubt
+from expocalc.budget.goal import Goal
 from expocalc.budget.night import Night
-from expocalc.budget.routine import Goal, Routine
+from expocalc.budget.routine import Routine
 from expocalc.budget.told import told_sky
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from expocalc.base.field import fields_of, place_of
-from expocalc.base.noun import Noun, suggest
+from expocalc.base.noun import Noun, suggest, with_known_keys
 from expocalc.budget.case import Case
 from expocalc.gear.passband import Filter, Passband
 from expocalc.plan.error import PlanError, Where
@@ -27,18 +27,10 @@ _MOST_ENTRIES = 100
 
 def _build(cls: type[Noun], values: Any, where: str, place: Where) -> Any:
     """Noun of `cls` from a table of the file; unknown and missing keys are named."""
-    if not isinstance(values, Mapping):
-        msg = f"{where} must be a table of keys and values, got {values!r}"
-        raise PlanError(msg, place)
-    known = {field.name: field for field in cls.declared}
-    for key in values:
-        if key not in known:
-            msg = f'{where} has no key "{key}"{suggest(key, known) or "; it knows " + ", ".join(known)}'
-            raise PlanError(msg, (*place, key))
-    for name, field in known.items():
-        if field.required and name not in values:
-            msg = f'{where} needs the key "{name}"'
-            raise PlanError(msg, place)
+    try:
+        values = with_known_keys(cls, where, values)
+    except (TypeError, ValueError) as error:
+        raise PlanError(str(error), (*place, *place_of(error))) from None
     try:
         return cls(**values)
     except (TypeError, ValueError) as error:

@@ -273,6 +273,8 @@ def _light(
     """Light of each star by a Gaussian of the frame's usual width and lean, fitted to what is seen of it."""
     offsets, y, x = places
     yy, xx, xy = (float(np.median(one)) for one in moments)
+    if yy * xx <= xy**2:  # of each moment its own middle, where what was found is no star
+        yy, xx, xy = (*[max((yy + xx) / 2, _LEAST_SIGMA**2)] * 2, 0.0)
     dy, dx = offsets[None, :, None] - y[:, None, None], offsets[None, None, :] - x[:, None, None]
     determinant = yy * xx - xy**2
     form = (xx * dy**2 - 2 * xy * dy * dx + yy * dx**2) / determinant
