@@ -45,7 +45,7 @@ class TonightFigure:
         self._below = quiet_figure(
             "Worth of an hour in each filter against the local time, as a share of a moonless hour at the zenith; bars "
             "under the curves are the blocks of the schedule.",
-            title="What an hour is worth, against a moonless hour at the zenith",
+            title="Worth of an hour; 1 is a moonless one at the zenith",
             height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.6, 1.05), min_border_right=ROOM_PX,
         )  # fmt: skip
         for fig, top, bottom in ((self._above, 90, 0), (self._below, 1.05, 0)):
@@ -81,7 +81,9 @@ class TonightFigure:
         self.mark(blocks)
         for fig in (above, below):
             dress(fig)
-        self.widget = stand(column(above, below, sizing_mode="stretch_width"))  # one document: they share their axis
+        self.widget = stand(
+            column(above, below, sizing_mode="stretch_width", css_classes=["quiet-pair"])
+        )  # they share an axis
 
     def draw(self, shown: Evening, words: Mapping[float, str]) -> None:
         """Draw a night of a plan with these filters."""
