@@ -417,13 +417,38 @@ def test_the_field_sheet_is_plain_and_says_what_one_takes_outside(night):
     text = field_text(night)
     assert text.isascii()
     assert max(map(len, text.splitlines())) <= 60
-    for words in ("median", "ADU", "Stop at 03:06", "Storage", "of 500 Wh", "near sunrise", "Sun", "drive"):
+    for words in (
+        "Focus again",
+        "median",
+        "ADU",
+        "Stop at 03:06",
+        "Storage",
+        "of 500 Wh",
+        "near sunrise",
+        "Sun",
+        "drive",
+    ):
         assert words in text.replace("\n", " "), words
+
+
+def test_a_night_without_time_says_when_there_is_some(mono):
+    night = tonight_of(mono.with_values({("site", "latitude"): "65 deg", ("night", "date"): "2026-06-20"}).case)
+    found = said(night, night.campaign)
+    assert "the Sun never sinks below -18 deg" in found.headline
+    (words,) = found.rest
+    date = dt.date.fromisoformat(re.search(r"that of (\S+)\.", words)[1])
+    assert tonight_of(night.case, date).windows
+    assert not any(tonight_of(night.case, date - dt.timedelta(days=n)).windows for n in (1, 2, 10))
+    below = tonight_of(mono.with_values({("target", "declination"): "-80d 0m"}).case)
+    assert "No night until 2027-10-09 has time to image it." in " ".join(said(below, below.campaign).rest)
 
 
 def test_supplies_that_do_not_last_are_said(mono):
     short = tonight_of(mono.with_values({("night", "battery"): "10 W h", ("night", "storage"): "1 Gbyte"}).case)
     assert field_text(short).count("not enough") == 2
+    assert " ".join(said(short, short.campaign).rest).count("not enough") == 2
+    plenty = tonight_of(mono.case)
+    assert "not enough" not in field_text(plenty) + " ".join(said(plenty, plenty.campaign).rest)
 
 
 def test_a_formula_in_a_name_stays_text(mono):
