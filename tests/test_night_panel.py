@@ -334,10 +334,10 @@ def test_pictures_draw_and_their_tables_open(panel):
 
 
 def test_a_turned_slider_moves_curves_words_and_blocks(panel):
-    before = dict(panel.stage.figures[TONIGHT].lines.data), spoken(panel)
+    before = dict(panel.stage.figures[TONIGHT].worth.data), spoken(panel)
     panel.numbers["horizon"].slider.value = 40
     assert panel.plan.case.site.horizon == ((0.0, 40.0),)
-    assert panel.stage.figures[TONIGHT].lines.data["worth_0"] != before[0]["worth_0"]
+    assert panel.stage.figures[TONIGHT].worth.data["worth_0"] != before[0]["worth_0"]
     assert spoken(panel) != before[1]
 
 
