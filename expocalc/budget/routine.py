@@ -21,6 +21,8 @@ __all__ = ["Goal", "Routine", "clock_s", "kept_share"]
 LONGEST_SUB_S = 86400.0
 USUAL_FRAMES = 30
 """Darks, and flats, where a plan says nothing of them: common practice, no source."""
+TYPICAL_FLATNESS = 3e-4
+"""How uneven a background is where nobody says: an assumption, at the scale of a small patch and the sky beside it."""
 WITHOUT_NUMBER = ("none", "perfect")
 """What may stand for a number of darks or flats."""
 _SUB: Mapping[str, Any] = MappingProxyType({"above": 0, "maximum": LONGEST_SUB_S, "example": '"180 s" or "auto"'})
@@ -252,7 +254,7 @@ class Routine(Noun):
         example="0.002",
         other='or "perfect"',
         meaning="How uneven the background stays at the target's size, as a share of it; a limit that no hours mend.",
-        origin="your own stacks; left out, it is even for the hours at best and typical, 0.03 %, for those to plan for",
+        origin=f"your own stacks; left out, a typical {100 * TYPICAL_FLATNESS:g} % is assumed",
         advanced=True,
     )
     background_patch: Any = measure(
@@ -302,9 +304,16 @@ class Routine(Noun):
         return f"{count:g} {'assumed ' if said is None else ''}{kind if count > 1 else kind[:-1]}"
 
     @property
+    def flatness(self) -> float:
+        """How uneven the background stays, as a share of it: the plan's, or the typical one. [-]"""
+        return TYPICAL_FLATNESS if self.background_flatness is None else self.background_flatness
+
+    @property
     def assumed(self) -> tuple[str, ...]:
         """What the plan does not give and was assumed, in words."""
-        return tuple(f"{USUAL_FRAMES} {kind}" for kind in ("darks", "flats") if getattr(self, kind) is None)
+        frames = (f"{USUAL_FRAMES} {kind}" for kind in ("darks", "flats") if getattr(self, kind) is None)
+        even = (f"a background even to {100 * TYPICAL_FLATNESS:g} %",) if self.background_flatness is None else ()
+        return (*frames, *even)
 
     @property
     def dead_s(self) -> float:

@@ -25,20 +25,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from scipy.special import betaincinv, xlogy
-from scipy.stats import chi2
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_share
+from expocalc.base.words import say_duration, say_number, say_share, say_span
 from expocalc.budget.counts import Count
 
 __all__ = ["Interval", "Losses", "learn_losses"]
 
 _GRID = 120
 _TAILS = (0.16, 0.5, 0.84)
-_FALL = float(chi2.ppf(_TAILS[2] - _TAILS[0], 1)) / 2
+_FALL = NormalDist().inv_cdf((1 + _TAILS[2] - _TAILS[0]) / 2) ** 2 / 2
 """How far the logarithm of the likelihood falls at the ends of an interval [wilks]_."""
 _FAR = 1e-6
 _MOST_PER_HOUR = 100.0
@@ -104,6 +103,8 @@ def learn_losses(counts: Sequence[Count]) -> Losses:
     >>> found.per_dither.low < 0.08 < found.per_dither.high
     True
     """
+    from scipy.special import betaincinv  # heavy, and most pages ask for no losses
+
     if not counts:
         msg = "counts must hold one session or more, got none"
         raise ValueError(msg)
@@ -122,7 +123,7 @@ def learn_losses(counts: Sequence[Count]) -> Losses:
         per_hour=events,
         spoiled=share,
         sentence=(
-            f"A dither spoils {_range(per_dither)} of the subs after it, and {events.low:.2g} to {events.high:.2g} "
+            f"A dither spoils {_range(per_dither)} of the subs after it, and {_number_range(events)} "
             "subs are lost in an hour of open shutter, two times in three (by the likelihood alone, without a prior)."
         ),
         draws=_draws(q, per_hour, weight),
@@ -130,14 +131,18 @@ def learn_losses(counts: Sequence[Count]) -> Losses:
 
 
 def _range(interval: Interval) -> str:
-    return f"{say_share(interval.low)} to {say_share(interval.high)}"
+    return say_span(say_share(interval.low), say_share(interval.high))
+
+
+def _number_range(interval: Interval) -> str:
+    return say_span(say_number(interval.low), say_number(interval.high))
 
 
 def _sum_only(counts: Sequence[Count], share: Interval, hours: Floats, dithers: Floats) -> Losses:
     """One kind of session: both losses in one number, or the only loss there is."""
     if not dithers.any():
         events = Interval(*(-math.log1p(-p) / float(hours[0]) for p in (share.low, share.middle, share.high)))
-        said = f"{events.low:.2g} to {events.high:.2g} subs are lost in an hour of open shutter, two times in three."
+        said = f"{_number_range(events)} subs are lost in an hour of open shutter, two times in three."
         return Losses(None, events, share, said + " Without dithers the counts tell nothing of them.", np.empty((0, 2)))
     one = counts[0]
     other, length = 6 * (one.dither_every or 1), say_duration(float(one.sub_length.value))
@@ -156,6 +161,8 @@ def _sum_only(counts: Sequence[Count], share: Interval, hours: Floats, dithers: 
 
 def _posterior(counts: Sequence[Count], hours: Floats, dithers: Floats) -> tuple[Floats, ...]:
     """Grid of losses per dither and per hour; logarithm of the likelihood and probability of each cell."""
+    from scipy.special import betaincinv, xlogy
+
     taken = np.array([c.taken for c in counts], dtype=float)
     spoiled = np.array([c.spoiled for c in counts], dtype=float)
     worst = betaincinv(spoiled + 0.5, taken - spoiled + 0.5, 1 - _FAR)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_count, say_duration, say_number, say_span
 from expocalc.budget.case import Case
 from expocalc.budget.mount import refocus_kelvin
 from expocalc.night.blocks import Block
@@ -88,13 +88,13 @@ def _moonlight(night: Tonight) -> str:
     costs = moon_costs(night)
     if not costs:
         return ""
-    said = " and ".join(f"{_leaves(cost)} in {cost.filter_name}" for cost in costs)
+    said = " and ".join(f"{_leaves(cost)} in {night.case.filter_shown(cost.filter_name)}" for cost in costs)
     return f"Of an hour with the Moon up it leaves {said}, in clear air; haze costs more."
 
 
 def _leaves(cost: MoonCost) -> str:
     low, high = (say_number(100 * share) for share in (cost.low, cost.high))
-    return f"{high} %" if low == high else f"{low} to {high} %"
+    return f"{say_span(low, high)} %"
 
 
 def _saved(night: Tonight) -> str:
@@ -163,7 +163,7 @@ def say_blocks(night: Tonight, blocks: Sequence[Block]) -> str:
     for block in blocks:
         if block.filter_name != before:
             verb = "Start with" if before is None else "switch to"
-            said.append(f"{verb} {block.filter_name} at {evening.clock(block.begin_s)}")
+            said.append(f"{verb} {block.filter_shown} at {evening.clock(block.begin_s)}")
         before = block.filter_name
     return f"{', '.join(said)}; stop at {evening.clock(blocks[-1].end_s)}"
 
@@ -175,7 +175,7 @@ def cloud_sentence(night: Tonight, until_s: float) -> str:
     if not blocks:
         return f"{when}, nothing is left to do."
     do = say_blocks(night, blocks)
-    return f"{when}: {do[0].lower()}{do[1:]}. That still brings {_brought(blocks)}."
+    return f"{when}: {do[0].lower()}{do[1:]}. That still brings {_brought(night.case, blocks)}."
 
 
 def sub_sentence(night: Tonight) -> str:
@@ -185,7 +185,7 @@ def sub_sentence(night: Tonight) -> str:
     groups: dict[tuple[float, str], list[str]] = {}
     for one in night.campaign.nights.references:
         if one.name in tonight:
-            groups.setdefault((one.sub_s, one.ends), []).append(one.name)
+            groups.setdefault((one.sub_s, one.ends), []).append(night.case.filter_shown(one.name))
     said = []
     for (sub_s, ends), names in groups.items():
         where = f" in {' and '.join(names)}" if len(groups) > 1 else ""
@@ -202,18 +202,19 @@ def focus_words(case: Case) -> str:
 def _gained(night: Tonight) -> str:
     assert night.campaign is not None
     need = {r.name: r.need_h for r in night.campaign.nights.references}
-    return f"That brings {_brought(night.blocks, need)}, counted as moonless hours at the zenith."
+    return f"That brings {_brought(night.case, night.blocks, need)}, counted as moonless hours at the zenith."
 
 
-def _brought(blocks: Sequence[Block], need_h: Mapping[str, float] | None = None) -> str:
+def _brought(case: Case, blocks: Sequence[Block], need_h: Mapping[str, float] | None = None) -> str:
     """Equivalent dark hours of blocks, filter by filter, each of what it needs where that is given."""
     total: dict[str, float] = {}
     for block in blocks:
         total[block.filter_name] = total.get(block.filter_name, 0.0) + block.equivalent_dark_h
-    return " and ".join(
-        f"{say_duration(3600 * h)}{'' if need_h is None else f' of the {say_duration(3600 * need_h[name])}'} in {name}"
-        for name, h in total.items()
-    )
+    parts = []
+    for name, h in total.items():
+        goal = "" if need_h is None else f" of the {say_duration(3600 * need_h[name])}"
+        parts.append(f"{say_duration(3600 * h)}{goal} in {case.filter_shown(name)}")
+    return " and ".join(parts)
 
 
 def left_sentence(night: Tonight) -> str:
@@ -224,7 +225,7 @@ def left_sentence(night: Tonight) -> str:
     if found.p50 is None:
         never = [r.name for r in night.campaign.nights.references if not math.isfinite(r.need_h)]
         if never:
-            return f"No hours reach the goal in {' and '.join(never)}."
+            return f"No hours reach the goal in {' and '.join(map(night.case.filter_shown, never))}."
         return "The goals are not reached within a year."
     if clear is None:
         return (
@@ -233,13 +234,13 @@ def left_sentence(night: Tonight) -> str:
         )
     far = f"{found.p90}" if found.p90 is not None else "more than 365"
     return (
-        f"All goals are met in {found.p10} to {far} nights on the calendar, most likely about {found.p50}, with "
-        f"{say_number(100 * clear)} % of the nights clear."
+        f"All goals are met in {say_span(f'{found.p10}', far)} nights on the calendar, most likely about "
+        f"{found.p50}, with {say_number(100 * clear)} % of the nights clear."
     )
 
 
 def _nights(count: int) -> str:
-    return "1 night" if count == 1 else f"{count} nights"
+    return say_count(count, "night")
 
 
 def _next_night(night: Tonight) -> str:

@@ -125,6 +125,7 @@ def _reference(parts: tuple[Any, ...], filter_: Filter, sub_s: float | None) -> 
     neediest = max(hours, key=lambda light: hours[light]) if hours else None
     one_sub_h = clock_s(1.0, length, case.routine) / 3600
     colour = next(row.colour for row in rows if row.light == neediest)
+    limit = summary.neediest.bounded_by
     return Reference(
         filter_=filter_,
         sub_s=length,
@@ -132,7 +133,7 @@ def _reference(parts: tuple[Any, ...], filter_: Filter, sub_s: float | None) -> 
         light=neediest,
         light_h=hours,
         colour=0 if colour is None else rate.colours.index(colour),
-        ends="" if case.routine.sub_length is not None else why_that_long(case, summary.neediest.bounded_by),
+        ends="" if case.routine.sub_length is not None else why_that_long(case, summary.rates, limit),
     )
 
 

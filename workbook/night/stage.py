@@ -76,7 +76,7 @@ def _drawn(name: str, known: Known) -> Any:
         return None
     if name == SEASON:
         return SeasonPair(campaign)
-    return NightsFigure(schedule_rows(campaign), [f.name for f in night.case.filters], ticks(night))
+    return NightsFigure(schedule_rows(campaign), [f.shown_name for f in night.case.filters], ticks(night))
 
 
 def _redraw(name: str, figure: Any, known: Known) -> None:

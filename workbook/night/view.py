@@ -25,7 +25,7 @@ from workbook.night.shoot_fold import ShootFold
 from workbook.night.stage import Known, Stage
 from workbook.night.tonight import blocks_table, evening, evening_table
 from workbook.night.verdict import DITHER, FOLDS, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, campaign_steps, words_for
-from workbook.parts.controls import Choice, Entry, Folds, Number
+from workbook.parts.controls import Choice, Entry, Folds, Number, filter_menu
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
@@ -204,9 +204,6 @@ class NightPanel:
         """Bring the picture in view up to date; the others follow when they are looked at."""
         self.stage.show(self.pick.value, Known(self.night, self.campaign, self.ranked, self.filter_name))
 
-    def _names(self) -> list[str]:
-        return [f.name for f in self.plan.case.filters]
-
     def _show_words(self) -> None:
         found = words_for(self.pick.value, self.night, self.campaign, self.ranked, self.filter_name)
         cloudy = self.campaign is not None and self.cloudy is not None and self.pick.value in (TONIGHT, NIGHTS)
@@ -237,7 +234,7 @@ class NightPanel:
             self.numbers[name].show(value)
         for name, entry in self.entries.items():
             entry.show(knobs.entry_shown(plan, name))
-        self.filter.show(self._names(), self.filter_name)
+        self.filter.show(filter_menu(self.plan.case), self.filter_name)
         self.losses.show(plan)
         self.mount.show(plan)
         told = {

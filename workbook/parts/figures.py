@@ -11,14 +11,16 @@ from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
 
-from workbook.parts.dress import dress
+from workbook.parts.dress import dress, make_room
 from workbook.parts.looks import INK, PAPER
 
-__all__ = ["FONT", "HOURS", "SAY_TIME", "SECONDS", "Data", "put", "quiet_figure", "say_ticks", "stand"]
+__all__ = ["FONT", "HOURS", "SAY_TIME", "SECONDS", "Data", "put", "quiet_figure", "room_at_right", "say_ticks", "stand"]
 
 FONT = "system-ui, sans-serif"
 
 Data = dict[str, Sequence[Any]]
+_LEAST_ROOM_PX, _MOST_ROOM_PX, _LETTER_PX = 110, 250, 6.9
+"""Room for the words at the lines' ends: at least, at most, and for a letter."""
 
 SECONDS: Mapping[float, str] = MappingProxyType(
     {
@@ -100,6 +102,12 @@ def say_ticks(axis: Any, words: Mapping[float, str]) -> None:
     axis.ticker = FixedTicker(ticks=list(words))
     axis.major_label_overrides = dict(words)
     axis.major_label_policy = NoOverlap(min_distance=6)
+
+
+def room_at_right(fig: Any, words: Sequence[str]) -> None:
+    """Leave as much room at a figure's right as the longest of the words there needs."""
+    wanted = 14 + _LETTER_PX * max(map(len, words), default=0)
+    make_room(fig, round(min(max(wanted, _LEAST_ROOM_PX), _MOST_ROOM_PX)))
 
 
 class _Stand(BokehModel):
