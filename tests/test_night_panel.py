@@ -45,7 +45,7 @@ def panel(demo_folder):
 
 
 def spoken(panel):
-    return html.unescape(re.sub(r"<[^>]+>", " ", panel.verdict.widget.value))
+    return html.unescape(re.sub(r"<[^>]+>", " ", panel.verdict.widget.value)).replace("\xa0", " ")
 
 
 # ---- tonight
