@@ -23,6 +23,7 @@ from expocalc.plan import Plan, PlanError
 
 DEMO = "notebooks/plans/mono-single-lines.toml"
 PLACE = {("target", "right_ascension"): "20h 45m 38s", ("target", "declination"): "+30d 43m"}
+FLAT = ("routine", "background_flatness")
 NIGHT = {("night", "date"): "2026-10-10", ("night", "clear_share"): 0.4}
 
 
@@ -166,7 +167,7 @@ def at_rest(altitude_deg, moon=None):
 def test_a_constant_night_takes_the_hours_of_solve(altitude, moonlit):
     # SNR so high that whole subs don't matter
     changes = {("target", "altitude"): f"{altitude} deg", ("goal", "snr"): 200, ("routine", "sub_length"): "300 s",
-               ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}  # fmt: skip
+               ("routine", "darks"): "perfect", ("routine", "flats"): "perfect", FLAT: "perfect"}  # fmt: skip
     if moonlit:
         changes |= {("moon", "phase_angle"): "45 deg", ("moon", "altitude"): "35 deg", ("moon", "separation"): "70 deg"}
     one = plan(changes)
@@ -218,7 +219,8 @@ def test_hours_for_a_star_follow_the_exposure_law(seeing):
         ("sky", "zenith_brightness"): "19 mag/arcsec2",
         ("filters",): [{"name": "V", "passbands": [{"centre": "550 nm", "width": "10 nm"}]}], ("sky", "measured"): None,
         ("routine", "sub_length"): "3000 s", ("routine", "longest_sub"): None, ("goal", "unsaturated_star"): None,
-        ("routine", "darks"): "perfect", ("routine", "flats"): "perfect", ("routine", "stacking"): "mean",
+        ("routine", "darks"): "perfect", ("routine", "flats"): "perfect", FLAT: "perfect",
+        ("routine", "stacking"): "mean",
         ("routine", "guiding"): "0 arcsec", ("telescope", "blur"): "0 arcsec", ("goal", "snr"): 200,
         ("telescope", "aperture"): "500 mm", ("telescope", "focal_length"): "2500 mm",
         ("camera", "pixel"): "3 um", ("camera", "dark_current", "rate"): "0 electron/s",
@@ -364,7 +366,9 @@ def test_goals_that_no_hours_reach_are_said():
 
 def test_goals_beyond_a_year_are_said():
     night = tonight_of(
-        plan({("goal", "snr"): 2000, ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}).case
+        plan(
+            {("goal", "snr"): 2000, ("routine", "darks"): "perfect", ("routine", "flats"): "perfect", FLAT: "perfect"}
+        ).case
     )
     assert "The goals are not reached within a year." in verdict(night)
     assert night.blocks  # what can be done tonight stands there all the same
@@ -556,7 +560,7 @@ def test_without_a_gradient_the_natural_sky_brightens_in_solve_and_in_the_night_
         ("sky", "gradient"): None, ("sky", "zenith_brightness"): "21.5 mag/arcsec2",
         ("sky", "reading_band"): "bessell-V",
         ("target", "altitude"): f"{altitude} deg", ("goal", "snr"): 200, ("routine", "sub_length"): "300 s",
-        ("routine", "darks"): "perfect", ("routine", "flats"): "perfect",
+        ("routine", "darks"): "perfect", ("routine", "flats"): "perfect", FLAT: "perfect",
     }  # fmt: skip
     one, zenith = plan(changes), plan({**changes, ("target", "altitude"): "90 deg"})
     for summary, above, filter_ in zip(one.solve().filters, zenith.solve().filters, one.case.filters, strict=True):

@@ -45,7 +45,7 @@ def panel(demo_folder):
 
 
 def spoken(panel):
-    return html.unescape(re.sub(r"<[^>]+>", " ", panel.verdict.widget.value))
+    return html.unescape(re.sub(r"<[^>]+>", " ", panel.verdict.widget.value)).replace("\xa0", " ")
 
 
 # ---- tonight
@@ -334,10 +334,10 @@ def test_pictures_draw_and_their_tables_open(panel):
 
 
 def test_a_turned_slider_moves_curves_words_and_blocks(panel):
-    before = dict(panel.stage.figures[TONIGHT].lines.data), spoken(panel)
+    before = dict(panel.stage.figures[TONIGHT].worth.data), spoken(panel)
     panel.numbers["horizon"].slider.value = 40
     assert panel.plan.case.site.horizon == ((0.0, 40.0),)
-    assert panel.stage.figures[TONIGHT].lines.data["worth_0"] != before[0]["worth_0"]
+    assert panel.stage.figures[TONIGHT].worth.data["worth_0"] != before[0]["worth_0"]
     assert spoken(panel) != before[1]
 
 
@@ -417,13 +417,38 @@ def test_the_field_sheet_is_plain_and_says_what_one_takes_outside(night):
     text = field_text(night)
     assert text.isascii()
     assert max(map(len, text.splitlines())) <= 60
-    for words in ("median", "ADU", "Stop at 03:06", "Storage", "of 500 Wh", "near sunrise", "Sun", "drive"):
+    for words in (
+        "Focus again",
+        "median",
+        "ADU",
+        "Stop at 03:06",
+        "Storage",
+        "of 500 Wh",
+        "near sunrise",
+        "Sun",
+        "drive",
+    ):
         assert words in text.replace("\n", " "), words
+
+
+def test_a_night_without_time_says_when_there_is_some(mono):
+    night = tonight_of(mono.with_values({("site", "latitude"): "65 deg", ("night", "date"): "2026-06-20"}).case)
+    found = said(night, night.campaign)
+    assert "the Sun never sinks below -18 deg" in found.headline
+    (words,) = found.rest
+    date = dt.date.fromisoformat(re.search(r"that of (\S+)\.", words)[1])
+    assert tonight_of(night.case, date).windows
+    assert not any(tonight_of(night.case, date - dt.timedelta(days=n)).windows for n in (1, 2, 10))
+    below = tonight_of(mono.with_values({("target", "declination"): "-80d 0m"}).case)
+    assert "No night until 2027-10-09 has time to image it." in " ".join(said(below, below.campaign).rest)
 
 
 def test_supplies_that_do_not_last_are_said(mono):
     short = tonight_of(mono.with_values({("night", "battery"): "10 W h", ("night", "storage"): "1 Gbyte"}).case)
     assert field_text(short).count("not enough") == 2
+    assert " ".join(said(short, short.campaign).rest).count("not enough") == 2
+    plenty = tonight_of(mono.case)
+    assert "not enough" not in field_text(plenty) + " ".join(said(plenty, plenty.campaign).rest)
 
 
 def test_a_formula_in_a_name_stays_text(mono):

@@ -17,7 +17,9 @@ FIRST = dt.date(2026, 10, 10)
 
 @pytest.fixture(scope="module")
 def demo():
-    return Plan.read("notebooks/plans/mono-single-lines.toml").with_values({("night", "clear_share"): 0.4})
+    return Plan.read("notebooks/plans/mono-single-lines.toml").with_values(
+        {("night", "clear_share"): 0.4, ("routine", "background_flatness"): "perfect"}
+    )
 
 
 @pytest.fixture(scope="module")
@@ -39,6 +41,15 @@ def test_bright_first_and_what_no_season_reaches_last(ranked):
     why = {one.candidate.name[:8]: one.why for one in ranked}
     assert "never above the skyline" in why["Gum Nebu"]
     assert "a year of nights brings" in why["Spica Ne"]
+
+
+def test_what_no_hours_show_is_not_said_to_be_blocked(demo):
+    uneven = demo.with_values({("routine", "background_flatness"): 0.5})
+    names = [name for name in TARGETS if name.startswith(("Spica", "Gum"))]
+    why = {one.candidate.name[:4]: one for one in rank(uneven.case, candidates_of(map(region, names)), FIRST)}
+    assert why["Spic"].why == "no hours reach the goal"
+    assert not why["Spic"].reached
+    assert why["Gum "].why == "it is never above the skyline in the dark"
 
 
 def test_month_season_and_year_are_one_number_cut_off(ranked):

@@ -124,7 +124,7 @@ def learn_losses(counts: Sequence[Count]) -> Losses:
         spoiled=share,
         sentence=(
             f"A dither spoils {_range(per_dither)} of the subs after it, and {_number_range(events)} "
-            "subs are lost in an hour of open shutter, two times in three."
+            "subs are lost in an hour of open shutter, two times in three (by the likelihood alone, without a prior)."
         ),
         draws=_draws(q, per_hour, weight),
     )
@@ -145,14 +145,14 @@ def _sum_only(counts: Sequence[Count], share: Interval, hours: Floats, dithers: 
         said = f"{_number_range(events)} subs are lost in an hour of open shutter, two times in three."
         return Losses(None, events, share, said + " Without dithers the counts tell nothing of them.", np.empty((0, 2)))
     one = counts[0]
-    other = 6 * (one.dither_every or 1)
+    other, length = 6 * (one.dither_every or 1), say_duration(float(one.sub_length.value))
     return Losses(
         per_dither=None,
         per_hour=None,
         spoiled=share,
         sentence=(
-            f"{_range(share)} of such subs are spoiled, two times in three; these counts tell only the sum of what "
-            f"dithers and what hours spoil. Counting subs of {say_duration(float(one.sub_length.value))} with a dither "
+            f"{_range(share)} of such subs are spoiled, two times in three (Jeffreys' prior); these counts tell only "
+            f"the sum of what dithers and what hours spoil. Counting subs of {length} with a dither "
             f"every {other} subs would tell them apart."
         ),
         draws=np.empty((0, 2)),

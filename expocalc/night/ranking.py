@@ -217,7 +217,7 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
             year_h=float(nightly.sum()),
             why="" if nights <= YEAR else _why(reference.need_h, float(total[-1])),
         )
-        best = min(best, found, key=_rank)
+        best = found if best.best_month is None else min(best, found, key=_rank)  # the first that passes light
     return best
 
 

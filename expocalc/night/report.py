@@ -10,7 +10,7 @@ from expocalc.night.blocks import Block
 from expocalc.night.evening import iso_z
 from expocalc.night.fields import field_numbers
 from expocalc.night.night import Tonight
-from expocalc.night.words import verdict
+from expocalc.night.words import supply_words, verdict
 
 __all__ = ["report"]
 
@@ -71,6 +71,7 @@ def report(night: Tonight) -> str:
         lines += ["", *_table(("filter", "dark", "moonlit", "equivalent dark"), rows, words=1)]
     if night.blocks:
         lines += ["", *_table(_BLOCK_HEADINGS, [_block_row(night, block) for block in night.blocks], words=1)]
+        lines.append(supply_words(night))
     return "\n".join([*lines, "", textwrap.fill(verdict(night), _WIDTH)])
 
 

@@ -9,6 +9,7 @@ from expocalc.base.words import say_count, say_duration, say_number, say_span
 from expocalc.budget.case import Case
 from expocalc.budget.mount import refocus_kelvin
 from expocalc.night.blocks import Block
+from expocalc.night.fields import supplies_of
 from expocalc.night.moon_cost import MoonCost, moon_costs
 from expocalc.night.night import ALL, SCHEDULED, Tonight
 from expocalc.night.windows import almanac_of, position_of
@@ -22,6 +23,7 @@ __all__ = [
     "schedule_sentences",
     "sky_sentences",
     "sub_sentence",
+    "supply_words",
     "verdict",
 ]
 
@@ -68,11 +70,13 @@ def schedule_sentences(night: Tonight) -> tuple[str, ...]:
     if night.blocks:
         return (
             f"{say_blocks(night, night.blocks)}.",
-            *filter(None, (sub_sentence(night), _gained(night), left_sentence(night), _saved(night))),
+            *filter(
+                None, (sub_sentence(night), _gained(night), left_sentence(night), _saved(night), _too_little(night))
+            ),
         )
-    if night.nights is not None and night.windows:
-        return (_no_blocks(night),)
-    return ()
+    if night.nights is None:
+        return ()
+    return (_no_blocks(night) if night.windows else _next_night(night),)
 
 
 def verdict(night: Tonight) -> str:
@@ -237,6 +241,36 @@ def left_sentence(night: Tonight) -> str:
 
 def _nights(count: int) -> str:
     return say_count(count, "night")
+
+
+def _next_night(night: Tonight) -> str:
+    """When there is time to image again."""
+    assert night.campaign is not None
+    year = night.campaign.year
+    date = next((one.date for one, windows in zip(year.evenings, year.windows, strict=True) if windows), None)
+    if date is None:
+        return f"No night until {year.evenings[-1].date} has time to image it."
+    return f"The next night with time to image it is that of {date}."
+
+
+def supply_words(night: Tonight) -> str:
+    """Storage and energy that tonight's blocks take, against what the user has."""
+    took, wanted = supplies_of(night), night.case.night
+    pairs = [("storage", took.storage_gb, "GB", wanted.storage), ("energy", took.energy_wh, "Wh", wanted.battery)]
+    said = []
+    for name, takes, unit, had in pairs:
+        if takes is None:
+            continue
+        has = None if had is None else float(had.value)
+        of = "" if has is None else f" of {say_number(has)} {unit}{': not enough' if takes > has else ''}"
+        said.append(f"{name} {say_number(takes)} {unit}{of}")
+    words = "; ".join(said)
+    return f"{words[0].upper()}{words[1:]}."
+
+
+def _too_little(night: Tonight) -> str:
+    words = supply_words(night)
+    return words if "not enough" in words else ""
 
 
 def _no_blocks(night: Tonight) -> str:

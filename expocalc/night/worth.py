@@ -15,6 +15,8 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -101,7 +103,21 @@ def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Ref
     filter_ : Filter
     sub_s : float, optional
         By default what the plan's answer says. [s]
+
+    Notes
+    -----
+    Of the last few questions the answer is kept: which night it is does not matter to it.
     """
+    return _reference(tuple(getattr(case, name) for name in _LOOKED_AT), filter_, sub_s)
+
+
+_LOOKED_AT = tuple(field.name for field in Case.declared if field.name not in ("title", "night"))
+"""What of a case a reference depends on; parts that did not change are the same objects."""
+
+
+@lru_cache(maxsize=256)
+def _reference(parts: tuple[Any, ...], filter_: Filter, sub_s: float | None) -> Reference:
+    case = Case(**dict(zip(_LOOKED_AT, parts, strict=True)))
     summary, rows = answer_filter(case, filter_)
     length = float(summary.sub_s) if sub_s is None else sub_s
     rate = rates_over(case, filter_, ZENITH)

@@ -191,6 +191,7 @@ def main():
         home = Path(folder)
         slider_ratio(browser, home, "sub_length.ipynb", "hours", "Sky at the zenith")
         slider_ratio(browser, home, "hours.ipynb", "snr", "Line brightness")
+        slider_ratio(browser, home, "night.ipynb", "worth", "Sun below")
         start_ratio(browser, home)
         browser.close()
 

@@ -86,7 +86,7 @@ def test_what_the_mount_holds_and_a_cloudy_start_are_said(panel):
     button(panel, "▸ Mount and focus").click()
     panel.type_into("Polar error", "90 arcmin")
     panel.page.locator("td:text-is('3.2 min')").first.wait_for()
-    panel.type_into("Mount's longest sub", "no limit")
+    panel.type_into("Your longest sub", "no limit")
     panel.page.locator(".expo-small:has-text('corners turn too far about the guide star')").first.wait_for()
 
 

@@ -12,7 +12,7 @@ from expocalc.night.windows import almanac_of
 from expocalc.night.worth import reference_of
 from expocalc.plan import Plan
 
-DEMO = Plan.read("notebooks/plans/mono-single-lines.toml")
+DEMO = Plan.read("notebooks/plans/mono-single-lines.toml").with_values({("routine", "background_flatness"): "perfect"})
 PERFECT = DEMO.with_values(
     {("routine", "darks"): "perfect", ("routine", "flats"): "perfect", ("goal", "snr"): 200}  # whole subs don't matter
 )

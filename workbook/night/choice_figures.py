@@ -58,7 +58,7 @@ class CadenceFigure:
 
     def show(self, shown: Dither) -> None:
         """Draw the hours of one filter."""
-        self._figure.title.text = f"Hours to the goal in {shown.filter_name}, by sub length and dither"
+        self._figure.title.text = f"Hours to the goal in {shown.filter_name}"
         rows = dict(zip(shown.cadences, shown.hours, strict=True))
         known = [row[np.isfinite(row)] for row in shown.hours]
         known = [row for row in known if row.size]

@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import Any
 
 from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, FixedTicker, Range1d
+from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap, Range1d
 
 from workbook.night.tonight import Bar
 from workbook.parts.figures import FONT
@@ -37,6 +37,7 @@ def say_hours(fig: Any, words: Mapping[float, str]) -> None:
     if fig.xaxis[0].major_label_overrides != words:
         fig.xaxis.ticker = FixedTicker(ticks=list(words)[::2])
         fig.xaxis.major_label_overrides = dict(words)
+        fig.xaxis.major_label_policy = NoOverlap(min_distance=6)
 
 
 def hatched(fig: Any, source: ColumnDataSource, **places: Any) -> Any:

@@ -31,6 +31,7 @@ class TonightFigure:
 
     def __init__(self, shown: Evening, words: Mapping[float, str], blocks: Sequence[Bar] = ()) -> None:
         self.lines = ColumnDataSource(name="tonight")
+        self.worth = ColumnDataSource(name="worth")
         self.windows = ColumnDataSource(name="windows")
         self.above = ColumnDataSource(name="altitude words")
         self.below = ColumnDataSource(name="worth words")
@@ -45,7 +46,7 @@ class TonightFigure:
         self._below = quiet_figure(
             "Worth of an hour in each filter against the local time, as a share of a moonless hour at the zenith; bars "
             "under the curves are the blocks of the schedule.",
-            title="What an hour is worth, against a moonless hour at the zenith",
+            title="Worth of an hour; 1 is a moonless one at the zenith",
             height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.6, 1.05), min_border_right=ROOM_PX,
         )  # fmt: skip
         for fig, top, bottom in ((self._above, 90, 0), (self._below, 1.05, 0)):
@@ -63,14 +64,15 @@ class TonightFigure:
         above.line("hours", "target", line_color=_TARGET.colour, **line)
         for number in range(len(shown.names)):
             look = filter_look(number)
-            below.line("hours", f"worth_{number}", line_color=look.colour, line_dash=look.dash, **line)
+            of_worth = {**line, "source": self.worth}
+            below.line("hours", f"worth_{number}", line_color=look.colour, line_dash=look.dash, **of_worth)
         for fig, source in ((above, self.above), (below, self.below)):
             fig.text("x", "y", "words", source=source, x_offset=8, text_color="colour", **WORDS)
         bars = hatched(below, self.blocks, y=-0.15, left="begin", right="end", height=0.2)
         below.add_tools(HoverTool(renderers=[bars], tooltips=[("block", "@words")], visible=False))
         below.text("begin", "said_at", "said", source=self.blocks, text_color="colour", **WORDS)
-        for fig, name in ((above, "over"), (below, "under")):
-            carrier = fig.line("hours", name, source=self.lines, line_alpha=0)
+        for fig, name, source in ((above, "over", self.lines), (below, "under", self.worth)):
+            carrier = fig.line("hours", name, source=source, line_alpha=0)
             rows = [("time", "@clock")]
             if fig is above:
                 rows += [("target", "@target{0}°"), ("skyline", "@skyline{0}°"), ("Moon", "@moon{0}°")]
@@ -81,24 +83,31 @@ class TonightFigure:
         self.mark(blocks)
         for fig in (above, below):
             dress(fig)
-        self.widget = stand(column(above, below, sizing_mode="stretch_width"))  # one document: they share their axis
+        pair = column(above, below, sizing_mode="stretch_width", css_classes=["quiet-pair"])  # they share an axis
+        self.widget = stand(pair)
 
     def draw(self, shown: Evening, words: Mapping[float, str]) -> None:
         """Draw a night of a plan with these filters."""
         move(self._reach, shown.reach)
         for fig in (self._above, self._below):
             say_hours(fig, words)
+        when = {"hours": shown.hours.tolist(), "clock": list(shown.words)}
+        put(
+            self.worth,
+            {
+                **when,
+                "under": [1.0] * shown.hours.size,
+                **{f"worth_{number}": row.tolist() for number, row in enumerate(shown.worth)},
+            },
+        )
         put(
             self.lines,
             {
-                "hours": shown.hours.tolist(),
-                "clock": list(shown.words),
+                **when,
                 "target": shown.target_deg.tolist(),
                 "skyline": shown.skyline_deg.tolist(),
                 "moon": shown.moon_deg.tolist(),
                 "over": [88.0] * shown.hours.size,
-                "under": [1.0] * shown.hours.size,
-                **{f"worth_{number}": row.tolist() for number, row in enumerate(shown.worth)},
             },
         )
         put(

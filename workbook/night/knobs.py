@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
@@ -45,7 +46,7 @@ KNOBS: Mapping[str, Knob] = MappingProxyType(
             label="Focus every", unit="min", low=10, high=240, step=5, example='"90 min"', without="never"
         ),
         "focus_time": Knob(label="Focus run", unit="min", low=0, high=15, step=0.5, example='"3 min"'),
-        "longest": common.KNOBS["longest sub"],
+        "longest": replace(common.KNOBS["longest sub"], label="Your longest sub"),
         "polar": Knob(
             label="Polar error", unit="arcmin", low=0.5, high=60, step=0.02, log=True, example='"5 arcmin"',
             without="not known",

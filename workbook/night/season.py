@@ -9,7 +9,7 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
-from expocalc.night.night import Campaign
+from expocalc.night.night import SCHEDULED, Campaign
 from expocalc.night.ranking import SEASON
 from workbook.night.tonight import Bar
 from workbook.parts.table import Table
@@ -17,7 +17,7 @@ from workbook.parts.table import Table
 __all__ = ["Cell", "ScheduledNight", "Season", "calendar", "schedule_rows", "schedule_table", "season", "season_table"]
 
 WEEK = 7
-SHOWN_NIGHTS = 14
+SHOWN_NIGHTS = 10
 """Nights of the schedule that are drawn."""
 
 
@@ -139,8 +139,8 @@ class ScheduledNight:
     left: str
 
 
-def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
-    """Nights of the schedule, the first ones; what is left is counted on average weather."""
+def schedule_rows(campaign: Campaign, most: int = SHOWN_NIGHTS) -> tuple[ScheduledNight, ...]:
+    """Nights of the schedule, at most so many; what is left is counted on average weather."""
     if campaign.way is None:
         return ()
     nights = campaign.nights
@@ -150,7 +150,7 @@ def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
     found = []
     used = np.flatnonzero(campaign.way.gained_h.any(axis=1))
     last = int(used[-1]) + 1 if used.size else 1
-    for n in range(min(SHOWN_NIGHTS, last)):
+    for n in range(min(most, last)):
         evening, blocks = nights.evenings[n], campaign.blocks(n)
         left = left - campaign.way.gained_h[n]
         total: dict[str, float] = {}
@@ -183,7 +183,7 @@ def schedule_table(campaign: Campaign) -> Table:
     """The schedule: what to do in each night, what it adds if it is clear, and what is left on average weather."""
     rows = tuple(
         (str(row.date), "; ".join(bar.words for bar in row.bars) or "nothing", row.adds, row.left)
-        for row in schedule_rows(campaign)
+        for row in schedule_rows(campaign, SCHEDULED)
     )
     return Table(
         caption="Schedule; equivalent dark hours", head=("Night", "What to do", "Adds, if clear", "Left"), rows=rows

@@ -7,7 +7,7 @@ from html import escape
 
 import ipywidgets as w
 import numpy as np
-from bokeh.models import ColumnDataSource, FactorRange, FixedTicker, HoverTool, Range1d
+from bokeh.models import ColumnDataSource, FactorRange, FixedTicker, HoverTool, NoOverlap, Range1d
 
 from expocalc.night.night import Campaign
 from workbook.night.drawing import HEIGHT, ROOM_PX, WORDS, bar_columns, hatched, move, say_hours
@@ -18,6 +18,8 @@ from workbook.parts.places import spread
 
 __all__ = ["NightsFigure", "SeasonPair"]
 
+_UP, _DOWN = 0.18, 0.3
+"""Where the bars stand above the middle of their row, and the words below it. [rows]"""
 _DARK, _LIT = "#4477aa", "#cc9933"
 
 
@@ -113,9 +115,10 @@ class CalendarFigure:
         fig = quiet_figure(
             "Calendar of the nights to come with the equivalent dark hours of each; the best week is framed.",
             title="Equivalent dark hours, mean of the filters", height=HEIGHT // 2 + 12,
-            x_range=FactorRange(*[str(day) for day in range(1, 32)]), y_range=self._months, min_border_right=ROOM_PX,
+            x_range=FactorRange(*[str(day) for day in range(1, 32)]), y_range=self._months,
         )  # fmt: skip
         fig.grid.visible = False
+        fig.xaxis.major_label_policy = NoOverlap(min_distance=3)
         fields = fig.rect(
             "day", "month", 0.96, 0.9, source=self.cells, fill_color=_DARK, fill_alpha="share", line_color="line",
             line_width="line_width",
@@ -154,17 +157,18 @@ class NightsFigure:
         self.left = ColumnDataSource(name="left")
         self._reach, self._rows = Range1d(4, 24), Range1d(1, 0)
         self._figure = fig = quiet_figure(
-            "The schedule of the nights to come: a row for each night, a bar for each block, and what is then left.",
-            title="Schedule, at the right what is then left", height=HEIGHT - 24, x_range=self._reach,
-            y_range=self._rows, min_border_right=230,
+            "The schedule of the nights to come: a row for each night, a bar for each block, below it what is left.",
+            title="Schedule, and what is then left on average weather", height=HEIGHT - 24, x_range=self._reach,
+            y_range=self._rows,
         )  # fmt: skip
         fig.ygrid.visible = False
         keys = ("plain", "hatched", "dotted", "lined", "crossed")
         said = "; ".join(f"{keys[n % len(keys)]}: {name}" for n, name in enumerate(names))
         legend = w.HTML(f'<span class="expo-small">{escape(said)}</span>', layout=w.Layout(margin="0 0 0 8px"))
-        bars = hatched(fig, self.blocks, y="row", left="begin", right="end", height=0.72)
+        bars = hatched(fig, self.blocks, y="row", left="begin", right="end", height=0.42)
         fig.add_tools(HoverTool(renderers=[bars], tooltips=[("block", "@words")], visible=False))
-        fig.text("x", "row", "words", source=self.left, x_offset=8, text_color=INK, **WORDS)
+        small = {**WORDS, "text_font_size": "11px"}
+        fig.text("x", "row", "words", source=self.left, x_offset=4, text_color=INK, **small)
         self.show(rows, words)
         self.widget = w.VBox([legend, stand(fig)], layout=w.Layout(width="100%"))
 
@@ -172,7 +176,7 @@ class NightsFigure:
         """Draw the schedule."""
         say_hours(self._figure, words)
         bars = [bar for row in rows for bar in row.bars]
-        places = [float(n) for n, row in enumerate(rows) for _ in row.bars]
+        places = [n - _UP for n, row in enumerate(rows) for _ in row.bars]
         begin = min((bar.begin for bar in bars), default=6.0)
         end = max((bar.end for bar in bars), default=18.0)
         move(self._reach, (float(np.floor(begin)), float(np.ceil(end))))
@@ -186,9 +190,9 @@ class NightsFigure:
         put(
             self.left,
             {
-                "x": [float(np.ceil(end))] * len(rows),
-                "row": [float(n) for n in range(len(rows))],
-                "words": [row.left for row in rows],
+                "x": [float(np.floor(begin))] * len(rows),
+                "row": [n + _DOWN for n in range(len(rows))],
+                "words": [f"left: {row.left}" for row in rows],
             },
         )
 

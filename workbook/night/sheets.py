@@ -15,9 +15,9 @@ from expocalc.base.words import say_duration, say_number
 from expocalc.night.as_json import night_json
 from expocalc.night.blocks import Block
 from expocalc.night.evening import iso_z
-from expocalc.night.fields import field_numbers, supplies_of
+from expocalc.night.fields import field_numbers
 from expocalc.night.night import Tonight
-from expocalc.night.words import schedule_sentences, sky_sentences
+from expocalc.night.words import focus_words, schedule_sentences, sky_sentences, supply_words
 from workbook.sheets.field import WIDTH, plain
 from workbook.sheets.formats import Format
 
@@ -43,7 +43,9 @@ def field_text(night: Tonight) -> str:
     for block in night.blocks:
         lines += _block_lines(night, block)
     if night.blocks:
-        lines += [plain(f"Stop at {night.evening.clock(night.blocks[-1].end_s)}."), *_wrapped(_supplies(night))]
+        lines += [plain(f"Stop at {night.evening.clock(night.blocks[-1].end_s)}."), *_wrapped(supply_words(night))]
+        focus = focus_words(night.case)
+        lines += _wrapped(f"{focus[0].upper()}{focus[1:]}.")
     lines += ["-" * WIDTH, *[line for caution in CAUTIONS for line in _wrapped(caution)]]
     return "\n".join(lines) + "\n"
 
@@ -68,21 +70,6 @@ def _block_lines(night: Tonight, block: Block) -> list[str]:
         change = say_number(numbers.change_adu, 3)
         lines += _wrapped(f"if it reads above {change} ADU{above}, change to {numbers.change_to}", "   ")
     return lines
-
-
-def _supplies(night: Tonight) -> str:
-    """Storage and energy against what the user has."""
-    took, wanted = supplies_of(night), night.case.night
-    said = [f"Storage {say_number(took.storage_gb)} GB"]
-    if wanted.storage is not None:
-        had = float(wanted.storage.value)
-        said[0] += f" of {say_number(had)} GB" + (": not enough" if took.storage_gb > had else "")
-    if took.energy_wh is not None:
-        said.append(f"energy {say_number(took.energy_wh)} Wh")
-        if wanted.battery is not None:
-            held = float(wanted.battery.value)
-            said[1] += f" of {say_number(held)} Wh" + (": not enough" if took.energy_wh > held else "")
-    return "; ".join(said) + "."
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:

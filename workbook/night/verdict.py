@@ -46,10 +46,10 @@ def said(night: Tonight, campaign: Campaign | None) -> Said:
     """The words for a night, with those of the schedule where it is known."""
     sky, missing = sky_sentences(night), needs(night)
     do = schedule_sentences(night) if campaign is not None else ()
-    if do:
+    if do and night.windows:
         rest = (" ".join(do[1:]), " ".join((*sky, *missing)), assumed_sentence(night.case.routine))
         return Said(do[0], tuple(filter(None, rest)))
-    headline, *rest = (*sky, *missing) or ("The night is not known yet.",)
+    headline, *rest = (*sky, *do, *missing) or ("The night is not known yet.",)
     return Said(headline, (" ".join(rest),))
 
 

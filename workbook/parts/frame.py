@@ -50,7 +50,7 @@ STYLE = """<style>
 }
 @media (min-height: 950px) { .expo-panel .quiet-tall { min-height: 40vh; } }
 .expo-panel :focus-visible { outline: 2px solid #0072B2; outline-offset: 1px; }
-body[data-jp-theme-light="false"] .quiet-figure { filter: invert(.92) hue-rotate(180deg); }
+body[data-jp-theme-light="false"] :is(.quiet-figure, .quiet-pair) { filter: invert(.92) hue-rotate(180deg); }
 /* the widgets' own arrow of a menu is black in both themes */
 body[data-jp-theme-light="false"] .expo-panel select { background-image: url("data:image/svg+xml,\
 %3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 18 18'%3E\
