@@ -92,7 +92,7 @@ def test_a_tick_keeps_a_sub(panel):
 def test_the_course_of_the_night_stands_beside_its_model(panel):
     shown = look(panel, "Morning after")
     sky, light, _ = shown.strips
-    assert "what the night's model says" in sky.title
+    assert "dashed: the night's model" in sky.title
     # the demo's sky is the plan's at 60 degrees times what the weather makes of it; the model follows the target down
     assert len(sky.planned) == 24
     assert all(0.5 < planned / shown.found.planned_sky_e_s["H-alpha 5 nm"] < 2 for planned in sky.planned)

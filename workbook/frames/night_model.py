@@ -129,7 +129,7 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
         reasons=[one.reason or "nothing stands out" for one in entries],
         strips=(
             Strip(
-                title=f"sky, electron/s in a pixel (dashed: {course.source})",
+                title=f"sky, electron/s (dashed: {course.source})",
                 value=[one.sky_electron_s for one in entries],
                 planned=course.sky_e_s.tolist(),
             ),

@@ -189,4 +189,4 @@ def _words(noise: float, predicted: float, half: float, subs: int, excess: float
         return "pattern", (f"{first}: what all subs share makes the difference.", *rest)
     if ratio < 1 / AGREES:
         return "quieter", (f"{first}: quieter than planned, so a darker sky, or other electrons per ADU.", *rest)
-    return "none", (f"{first}: it falls as it should.", *rest)
+    return "none", (f"{first}: it falls as it should, within {100 * (AGREES - 1):.0f} %.", *rest)
