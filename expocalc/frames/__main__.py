@@ -97,6 +97,7 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument("--cloud", type=float, default=0.0, metavar="SHARE", help="most that cloud takes, 0 to 1")
     made.add_argument("--moon", type=_positive, default=1.0, metavar="TIMES", help="the sky at the end over the begin")
     made.add_argument("--trailed", type=float, default=0.0, metavar="SHARE", help="of subs with slipped guiding")
+    made.add_argument("--satellites", type=float, default=0.0, metavar="SHARE", help="of subs with a line across")
     made.add_argument("--json", action="store_true", help="print one JSON object instead of sentences")
     for one in (sub, camera, many):
         one.add_argument(
@@ -146,7 +147,7 @@ def _bench(given: Any) -> tuple[dict[str, Any], str]:
 
 
 def _simulate(given: Any) -> tuple[dict[str, Any], str]:
-    for name in ("cloud", "trailed"):
+    for name in ("cloud", "trailed", "satellites"):
         if not 0 <= getattr(given, name) <= 1:
             msg = f"--{name} must be a share from 0 to 1, got {getattr(given, name):g}"
             raise FrameError(msg)
@@ -154,7 +155,9 @@ def _simulate(given: Any) -> tuple[dict[str, Any], str]:
         subs=given.subs, biases=given.biases, flats=given.flats, darks=given.darks, stack_of=given.stack,
         filter_name=given.filter, sub_s=given.sub, warmer_k=tuple(given.warmer),
         shape=tuple(reversed(given.size)) if given.size else USUAL_SHAPE,
-        weather=Weather(cloud=given.cloud, moon=given.moon, trailed=given.trailed),
+        weather=Weather(
+            cloud=given.cloud, moon=given.moon, trailed=given.trailed, satellites=given.satellites
+        ),
     )  # fmt: skip
     with one_sentence():
         written = write_frames(Plan.read(given.plan).case, given.out, order, given.seed)

@@ -25,6 +25,12 @@ from workbook.parts.table import Table
 __all__ = ["Asked", "Cells", "SubPicture", "look_at_sub", "numbers", "optional_number", "read_star"]
 
 _WIDEST_PX = 640
+_HEADER = {
+    "filter_name": "filter", "temperature_deg_c": "temperature, °C", "set_temperature_deg_c": "set temperature, °C",
+    "date": "begin, UTC", "gain_setting": "gain setting", "read_noise_e": "read noise, electron", "mosaic": "mosaic",
+    "pixel_um": "pixel, µm", "focal_length_mm": "focal length, mm", "combined": "frames in it", "kind": "kind of frame",
+}  # fmt: skip
+"""What else a header says, in words."""
 _STAR = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[,;]\s*(\d+(?:\.\d+)?)\s*[,;]\s*(-?\d+(?:\.\d+)?)\s*")
 
 
@@ -215,4 +221,9 @@ def numbers(shown: SubPicture) -> Table:
         ("length", say_duration(found.exposure_s), f"from {known.origin.get('exposure_s', 'you')}"),
         ("taken off below the light", found.method, ""),
     ]
+    for name, word in _HEADER.items():
+        value = getattr(known, name)
+        if value is not None:
+            said = f"{value:g}" if isinstance(value, float) else str(value)
+            rows.append((word, said, f"from {known.origin.get(name, 'the header')}"))
     return Table(caption=f"{found.frame.name}", head=("What", "Value", "Remark"), rows=tuple(rows))
