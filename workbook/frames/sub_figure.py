@@ -65,12 +65,13 @@ class SubFigure:
         fig: Any = quiet_figure(
             "The frame in grey, stretched for the screen, with the mesh of cells in which the sky is told; cells that "
             "hold nebula or bright stars are crossed out.",
-            height=HEIGHT, x_range=self._across, y_range=self._down, title=" ",
+            height=HEIGHT, x_range=self._across, y_range=self._down, title=" \n ",
         )  # fmt: skip
         fig.css_classes = ["quiet-tall"]  # no negative of the sky: the ground is dark in both themes
         _dark_ground(fig)
         fig.grid.visible = False
         fig.xaxis.axis_label, fig.yaxis.axis_label = "column", "row"
+        self._axes = fig.xaxis[0], fig.yaxis[0]
         fig.image("image", x=0, y=0, dw="dw", dh="dh", source=self.image, color_mapper=self._colours, level="underlay")
         look = {"fill_color": None, "line_color": _LINE, "line_alpha": 0.35, "line_width": 1}
         cells = fig.quad("left", "right", "top", "bottom", source=self.cells, **look)
@@ -96,6 +97,8 @@ class SubFigure:
         self._colours.low, self._colours.high = shown.low, shown.high
         self._across.start, self._across.end = 0, columns
         self._down.start, self._down.end = rows, 0
+        for axis, length in zip(self._axes, (columns, rows), strict=True):
+            axis.bounds = (0, length)  # no numbers beside the picture
         self.mark.data = {"x": [], "y": [], "words": []}
         self.image.data = {
             "image": [shown.image], "dw": [columns], "dh": [rows], "side": [shown.side],

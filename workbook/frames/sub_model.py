@@ -201,7 +201,7 @@ def numbers(shown: SubPicture) -> Table:
     rows = []
     for colour, one in found.colours.items():
         rows += [
-            (f"sky, {colour}", say(one.sky_e_s, " electron/s"), f"{one.low_e_s:.4g} to {one.high_e_s:.4g}"),
+            (f"sky, {colour}", say(one.sky_e_s, " electron/s"), f"± {say((one.high_e_s - one.low_e_s) / 2)}"),
             (f"sky over the plan's, {colour}", say(told.ratio.get(colour)), ""),
             (f"sky, {colour}, AB", say(told.mag_ab.get(colour), " mag/arcsec²"), ""),
             (f"noise of a pixel, {colour}", say(one.noise_e, " electron"), f"{one.noise_predicted_e:.3g} by its level"),
