@@ -19,7 +19,7 @@ from workbook.frames.night_figure import NightFigure
 from workbook.frames.stack_figure import StackFigure
 from workbook.frames.steps import in_thread
 from workbook.frames.sub_figure import SubFigure
-from workbook.parts.controls import Choice, Entry
+from workbook.parts.controls import Choice, Entry, filter_menu
 from workbook.parts.slow_work import SlowWork, Steps
 from workbook.parts.table import Table
 
@@ -193,7 +193,7 @@ class TestSubView(View):
         """Filters of the plan at hand."""
         names = [one.name for one in self.panel.plan.case.filters]
         self.filter_name = names[0]
-        self.filter.show(names, names[0])
+        self.filter.show(filter_menu(self.panel.plan.case), names[0])
 
     def _look_through(self, name: str) -> None:
         self.filter_name = name
@@ -227,9 +227,11 @@ class TestSubView(View):
 
     def _write(self) -> None:
         told = self.shown.told
-        changes = measured_changes(told.found, self.panel.plan.case, told.filter_name, told.seen)
+        case = self.panel.plan.case
+        changes = measured_changes(told.found, case, told.filter_name, told.seen)
         under = ", where those of the other filters were measured" if ("measured_under",) not in changes else ""
-        self.panel.change(changes, f"The plan's sky in {told.filter_name} is this now{under} (for {told.seen.words}).")
+        shown = case.filter_shown(str(told.filter_name))
+        self.panel.change(changes, f"The plan's sky in {shown} is this now{under} (for {told.seen.words}).")
 
     def numbers(self) -> Table:
         """Numbers colour by colour."""
@@ -418,7 +420,7 @@ class StackView(View):
         self.folder = self.entry("Folder", "with subs of one length and filter")
         self.filter = Choice("Filter", lambda _: self.work.poke())
         names = [one.name for one in self.panel.plan.case.filters]
-        self.filter.show(names, names[0])
+        self.filter.show(filter_menu(self.panel.plan.case), names[0])
         self.patch = self.entry("Patch", "row, column, side: 300, 500, 20")
         self.sky = self.entry("Sky beside it", "row, column, side of empty sky")
         return [one.widget for one in (self.folder, self.filter, self.patch, self.sky)]
@@ -431,7 +433,7 @@ class StackView(View):
         """Another plan has other filters."""
         super().forget()
         names = [one.name for one in self.panel.plan.case.filters]
-        self.filter.show(names, names[0])
+        self.filter.show(filter_menu(self.panel.plan.case), names[0])
 
     def look(self, report: Callable[[float], None]) -> stack_model.StackPicture:
         """Lay the subs on each other; what the morning after left out stays out."""

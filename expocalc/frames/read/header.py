@@ -14,6 +14,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from expocalc.base.command import Refusal
+
 __all__ = ["GIVEN", "HEADER", "FrameError", "Known", "Slices", "read_header", "read_slices"]
 
 GIVEN, HEADER = "given", "header"
@@ -25,14 +27,8 @@ _SECTION = re.compile(r"\s*\[?\s*(\d+)\s*:\s*(\d+)\s*,\s*(\d+)\s*:\s*(\d+)\s*\]?
 _KINDS = (("bias", "bias"), ("zero", "bias"), ("dark", "dark"), ("flat", "flat"), ("light", "sub"), ("object", "sub"))
 
 
-class FrameError(ValueError):
-    """A frame that can't be used, with the one sentence that says which and why.
-
-    What the sentence quotes of a name or header can't break its line or command a terminal.
-    """
-
-    def __init__(self, message: str) -> None:
-        super().__init__("".join(c if c.isprintable() else ascii(c)[1:-1] for c in message))
+class FrameError(Refusal):
+    """A frame that can't be used, with the one sentence that says which and why."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,7 +14,7 @@ from expocalc.budget.rates import rates
 from expocalc.frames.measure.sub import SubFound
 from expocalc.frames.read.header import FrameError
 from expocalc.gear.passband import Filter
-from expocalc.light.target import StarLight
+from expocalc.light.lights import StarLight
 
 __all__ = ["KnownStar", "StarTold", "expected_e_s", "tell_star"]
 

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from expocalc.base.words import say_duration, say_share
+from expocalc.base.words import say_count, say_duration, say_share
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.row import FilterAnswer
@@ -242,7 +242,7 @@ def _counts(entries: Sequence[Entry], case: Case) -> tuple[dict[str, Any], ...]:
 
 
 def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
-    kept = f"{sum(one.kept for one in entries)} of {len(entries)} subs kept"
+    kept = f"{sum(one.kept for one in entries)} of {say_count(len(entries), 'sub')} kept"
     said = []
     for name in dict.fromkeys(one.filter for one in entries):
         one = filters[name]
@@ -259,7 +259,7 @@ def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
 def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
     dropped = [one for one in entries if not one.kept]
     odd = [one for one in entries if one.kept and one.reason]
-    said = [f"{len(entries) - len(dropped)} of {len(entries)} subs kept"]
+    said = [f"{len(entries) - len(dropped)} of {say_count(len(entries), 'sub')} kept"]
     if dropped:
         first = dropped[0]
         more = f", and {len(dropped) - 1} more" if len(dropped) > 1 else ""

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from expocalc.base.words import say_duration, say_share
+from expocalc.base.words import say_duration, say_share, say_span
 from expocalc.budget.case import Case
 from expocalc.budget.row import FilterAnswer
 from expocalc.budget.spread import spread
@@ -89,7 +89,7 @@ def left_words(name: str, one: Progress) -> str:
     reach = ""
     if one.hours_left_range and math.isfinite(one.hours_left_range[1]):
         low, high = (say_duration(3600 * h) if h else "none" for h in one.hours_left_range)
-        reach = f" ({low} to {high} in eight cases of ten)" if low != high else f" ({low} in eight cases of ten)"
+        reach = f" ({say_span(low, high)} in eight cases of ten)"
     nights = ""
     if one.nights_left is not None:
         count = math.ceil(one.nights_left - 1e-9)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_span
 from expocalc.budget.planned import plan_for
 from expocalc.budget.row import FilterAnswer
 from expocalc.budget.spread import Range
@@ -58,6 +58,6 @@ def sky_words(
     of = "" if found.main == "mono" else " in green"
     within = "within" if low <= usual <= high else "beyond"
     return (
-        f"{sentence}, {say_number(usual)} times what the plan expects{of}, {within} its doubt of {say_number(low)} to "
-        f"{say_number(high)} (for {seen.words})"
+        f"{sentence}, {say_number(usual)} times what the plan expects{of}, {within} its doubt of "
+        f"{say_span(say_number(low), say_number(high))} (for {seen.words})"
     )
