@@ -1,5 +1,6 @@
 """The panel on frames without a browser: demo frames, words and numbers of all views, wrong files, plan and ledger."""
 
+import dataclasses
 import re
 import shutil
 import time
@@ -11,6 +12,7 @@ from astropy.io import fits
 
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import Order, write_frames
+from expocalc.frames.tell.ledger import append
 from expocalc.plan import Plan
 from workbook.frames import FramesPanel, stack_model
 from workbook.frames.demo import NIGHT, demo_folder, make_demo
@@ -34,6 +36,11 @@ def panel(root):
     return FramesPanel("plans/mono-single-lines.toml", root)
 
 
+def said_on(panel):
+    """What the verdict says; numbers and their units are tied together by spaces that do not break."""
+    return panel.verdict.widget.value.replace("\xa0", " ")
+
+
 def look(panel, view):
     panel.pick.value = view
     assert panel.view.shown is not None, panel.view.work.said.value
@@ -46,7 +53,7 @@ def test_test_sub(panel):
     assert shown.image.shape == (320, 480)
     assert shown.low < shown.high
     assert "black at" in panel.view.figure._title.text
-    assert shown.headline in panel.verdict.widget.value
+    assert shown.headline in said_on(panel)
     table = {row[0]: row[1] for row in panel.view.numbers().rows}
     assert table["sky over the plan's, mono"].startswith(("0.99", "1.0"))
     assert len(panel.view.figure.cells.data["level"]) == 16 * 24
@@ -86,13 +93,13 @@ def test_a_tick_keeps_a_sub(panel):
     tick = next(one for one in panel.view.odd.children if getattr(one, "value", None) is False)
     tick.value = True
     assert sum(panel.view.shown.kept) == kept + 1
-    assert f"{kept + 1} of 24 subs kept" in panel.verdict.widget.value
+    assert f"{kept + 1} of 24 subs kept" in said_on(panel)
 
 
 def test_the_course_of_the_night_stands_beside_its_model(panel):
     shown = look(panel, "Morning after")
     sky, light, _ = shown.strips
-    assert "what the night's model says" in sky.title
+    assert "dashed: the night's model" in sky.title
     # the demo's sky is the plan's at 60 degrees times what the weather makes of it; the model follows the target down
     assert len(sky.planned) == 24
     assert all(0.5 < planned / shown.found.planned_sky_e_s["H-alpha 5 nm"] < 2 for planned in sky.planned)
@@ -151,7 +158,10 @@ def test_patch_of_the_stack(panel):
     panel.view.measure.click()
     told = panel.view.shown.told
     assert 0.5 < told.measured.snr_patch / told.predicted_snr < 1  # under cloud and a rising Moon
-    assert "fainter here" in panel.verdict.widget.value
+    gap = told.predicted_snr - told.measured.snr_patch
+    alike = gap <= max(2.0, 0.2 * told.predicted_snr)
+    assert ("both agree" in said_on(panel)) is alike
+    assert ("fainter here" in said_on(panel)) is not alike
     for text, said in (("middle", "row, column and side"), ("288, 528, 9000", "leaves the picture")):
         panel.view.patch.box.value = text
         panel.view.measure.click()
@@ -176,6 +186,75 @@ def test_pattern_that_all_subs_share_is_told(tmp_path):
     assert shown.told.blame == "pattern"
     assert "what all subs share makes the difference" in shown.headline
     assert "pattern" in shown.others[0]
+
+
+@pytest.mark.parametrize(
+    ("sky_e", "read_e", "gain", "blame", "said"),
+    [
+        (33.0, 1.4, 0.25, "none", "falls as it should"),
+        (80.0, 1.4, 0.25, "sky", "a brighter sky"),
+        (33.0, 6.0, 0.25, "read noise", "read noise, or other electrons per ADU"),
+        (10.0, 1.4, 0.25, "quieter", "quieter than planned"),
+        (33.0, 1.4, 0.5, "none", "falls as it should"),  # the header's electrons per ADU stand above the plan's
+    ],
+)
+def test_the_term_to_blame(tmp_path, sky_e, read_e, gain, blame, said):
+    plan = Plan.read(PLANS / "mono-single-lines.toml")
+    rng = np.random.default_rng(1)
+    stars = rng.integers(20, 236, (30, 2))
+    for at in range(9):
+        data = 500 + (rng.poisson(sky_e, (256, 256)) + rng.normal(0, read_e, (256, 256))) / gain
+        for row, column in stars:
+            data[row - 1 : row + 2, column - 1 : column + 2] += 3000
+        header = fits.Header({"EXPTIME": 300.0, "IMAGETYP": "LIGHT", "EGAIN": gain})
+        fits.PrimaryHDU(data.round().astype(np.uint16), header).writeto(tmp_path / f"{at:02d}.fits")
+    shown = look_at_stack(
+        plan, tmp_path, stack_model.Asked(folder=".", filter_name="H-alpha 5 nm"), frozenset(), lambda _: None
+    )
+    assert shown.told.blame == blame
+    assert said in shown.headline
+
+
+def test_a_known_star_and_where_values_come_from(root):
+    panel = FramesPanel("plans/mono-single-lines.toml", root)
+    view = panel.view
+    stars = view.shown.told.found.stars
+    at = int(np.flatnonzero(~stars.full)[0])
+    view.star.box.value = f"{stars.row[at]:.0f}, {stars.column[at]:.0f}, 12"
+    view.measure.click()
+    assert "The known star shows" in said_on(panel)
+    rows = {row[0]: row for row in view.numbers().rows}
+    assert "on a clear night" in rows["light of the known star over what it should be"][2]
+    assert rows["begin, UTC"][2] == "from DATE-OBS"
+    assert rows["temperature, °C"][1:] == ("-10", "from CCD-TEMP")
+    assert rows["held against the model for"][1].endswith("and the Moon down")
+    view.star.box.value = "the bright one"
+    view.measure.click()
+    assert "row, column and V magnitude" in view.work.said.value
+
+
+def test_my_own_factor_goes_into_the_plan(root):
+    panel = FramesPanel("plans/mono-single-lines.toml", root)
+    shown = look(panel, "Morning after")
+    night = panel.view
+    assert night.own.disabled  # one night tells no range
+    ledger = root / "three nights.ecsv"
+    for at, share in enumerate((1.0, 0.6)):
+        append(ledger, [
+            dataclasses.replace(one, night=f"2027-09-2{at}", equivalent_dark_h=one.equivalent_dark_h * share)
+            for one in shown.found.entries
+        ])  # fmt: skip
+    night.ledger.show(ledger.name)
+    night._again()
+    own = night.shown.found.own
+    assert own.nights == 3
+    assert f"Your 3 nights needed {own.factor:.2g} times the hours at best" in said_on(panel)
+    assert not night.own.disabled
+    night.own.click()
+    assert panel.plan.case.doubt.practice.factor == pytest.approx(own.factor, abs=0.006)
+    assert "your own 3 nights now" in panel.done.value
+    head = night.numbers().head
+    assert {"UTC", "Filter", "Length", "°C", "Sky, e-/s", "Noise, e-", "Star, px", "Stars", "Light"} <= set(head)
 
 
 def test_the_sky_goes_into_the_plan(root):

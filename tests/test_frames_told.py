@@ -106,9 +106,11 @@ def test_a_wrong_gain_is_blamed_first(mono, tmp_path):
 @pytest.mark.parametrize("bright", [False, True])
 @pytest.mark.parametrize("times", [1.0, 2.5, 6.0])
 def test_another_filter_is_named_only_where_it_suffers_less(mono, tmp_path, times, bright):
+    even = {("routine", "background_flatness"): "perfect"}  # else the brightest sky puts the goal out of reach
     if bright:  # a line that outshines the sky: its own noise rules, and a brighter sky costs little
         lights = [{"line": "H-alpha", "brightness": "12 R"}, {"line": "O III", "brightness": "5000 R"}]
-        mono = Plan.read(PLANS / "mono-single-lines.toml").with_values({("target", "light"): lights}).case
+        even |= {("target", "light"): lights}
+    mono = Plan.read(PLANS / "mono-single-lines.toml").with_values(even).case
     told = told_of(mono, tmp_path / "a.fits", times, 300.0)
     growth = told.now.kept_h / told.planned.kept_h
     sky = dataclasses.replace(mono.sky, zenith_brightness=f"{told.zenith_reading} mag/arcsec2")

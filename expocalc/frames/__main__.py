@@ -78,6 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument("--cloud", type=float, default=0.0, metavar="SHARE", help="most that cloud takes, 0 to 1")
     made.add_argument("--moon", type=_positive, default=1.0, metavar="TIMES", help="the sky at the end over the begin")
     made.add_argument("--trailed", type=float, default=0.0, metavar="SHARE", help="of subs with slipped guiding")
+    made.add_argument("--satellites", type=float, default=0.0, metavar="SHARE", help="of subs with a line across")
     made.add_argument("--json", action="store_true", help="print one JSON object instead of sentences")
     for one in (sub, camera, many):
         one.add_argument(

@@ -68,7 +68,7 @@ def _bench(given: Any) -> Done:
 
 
 def _simulate(given: Any) -> Done:
-    for name in ("cloud", "trailed"):
+    for name in ("cloud", "trailed", "satellites"):
         if not 0 <= getattr(given, name) <= 1:
             msg = f"--{name} must be a share from 0 to 1, got {getattr(given, name):g}"
             raise FrameError(msg)
@@ -76,7 +76,9 @@ def _simulate(given: Any) -> Done:
         subs=given.subs, biases=given.biases, flats=given.flats, darks=given.darks, stack_of=given.stack,
         filter_name=given.filter, sub_s=given.sub, warmer_k=tuple(given.warmer),
         shape=tuple(reversed(given.size)) if given.size else USUAL_SHAPE,
-        weather=Weather(cloud=given.cloud, moon=given.moon, trailed=given.trailed),
+        weather=Weather(
+            cloud=given.cloud, moon=given.moon, trailed=given.trailed, satellites=given.satellites
+        ),
     )  # fmt: skip
     with one_sentence():
         written = write_frames(Plan.read(given.plan).case, given.out, order, given.seed)

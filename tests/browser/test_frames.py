@@ -27,6 +27,20 @@ def headline(screen):
     return screen.page.locator(HEADLINE).first.inner_text()
 
 
+# Data of a pixel of the screen across and down: the same where the sky keeps its shape
+SHAPE = """() => {
+  const figures = Bokeh.documents.flatMap(d => [...d._all_models.values()]).filter(m => m.type === 'Figure');
+  const picture = figures.find(f => f.renderers.some(r => r.data_source.name === 'frame'));
+  if (!picture?.inner_width) return [0, 1];
+  return [(picture.x_range.end - picture.x_range.start) / picture.inner_width,
+          (picture.y_range.start - picture.y_range.end) / picture.inner_height];
+}"""
+
+
+def alike(pair):
+    return pair[0] == pytest.approx(pair[1], rel=0.01)
+
+
 def test_it_opens_with_a_demo_sub_and_a_click_says_the_value(panel):
     assert headline(panel).startswith("Keep going with")
     panel.page.evaluate("() => document.querySelector('.bk-Canvas, canvas')?.scrollIntoView({block: 'center'})")
@@ -40,6 +54,9 @@ def test_it_opens_with_a_demo_sub_and_a_click_says_the_value(panel):
     assert 0 < row < 640
     assert 0 < column < 960
     assert 400 < value < 60000
+    panel.wait_until(lambda: alike(panel.page.evaluate(SHAPE)))
+    panel.page.set_viewport_size({"width": 700, "height": 900})
+    panel.wait_until(lambda: alike(panel.page.evaluate(SHAPE)))
 
 
 def test_the_sky_goes_into_the_plan_and_a_wrong_file_is_named(panel):

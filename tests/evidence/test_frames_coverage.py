@@ -8,7 +8,7 @@ from ccdproc import subtract_bias, subtract_dark
 from scipy import stats
 
 from expocalc.frames.measure.background import background
-from expocalc.frames.measure.darks import DarkRate, activation
+from expocalc.frames.measure.darks import BiasLevel, DarkPoint, DarkRate, activation, dark_rates, less_bias
 from expocalc.frames.measure.pair import BLOCK, compare
 from expocalc.frames.measure.stars import find_stars, under_stars
 from expocalc.frames.measure.sub import Behind, measure_sub
@@ -16,7 +16,7 @@ from expocalc.frames.measure.transfer import fit_line, unsaturated
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector
 from expocalc.frames.simulate.scene import even_scene
-from expocalc.frames.simulate.shoot import bias, flat, sub
+from expocalc.frames.simulate.shoot import bias, dark, flat, sub
 from expocalc.gear.camera import GainSetting
 from expocalc.gear.dark_current import arrhenius
 
@@ -76,6 +76,29 @@ def test_sky(sky_e, read_e):
         covered = under_stars(find_stars(frame, rough), frame.shape, rough.noise_adu)
         found = background([frame], stars=[covered])
         hits.append(abs((found.level_adu - 500) * 0.25 - sky_e) < found.error_adu * 0.25)
+    holds_68(hits)
+
+
+@pytest.mark.parametrize("lengths", [(300.0,), (300.0, 300.0), (60.0, 600.0), (10.0, 100.0, 300.0)])
+def test_dark_current(lengths):
+    # hot pixels count in the mean, and must not widen its interval
+    hits = []
+    for seed in range(SETS):
+        detector = uneven_detector(CAMERA, 0.01, SHAPE, seed, Unevenness(hot_share=5e-4, hot_e_s=0.5))
+        rng = np.random.default_rng(20_000 + seed)
+        first, second = bias(detector, rng), bias(detector, rng)
+        level = BiasLevel.of([compare([first], [second])])
+        points = []
+        for seconds in lengths:
+            _, mean, error = less_bias(dark(detector, seconds, rng), first, level)
+            points.append(
+                DarkPoint(
+                    seconds=seconds, temperature_deg_c=-10.0, electrons=mean * 0.25, error_e=error * 0.25,
+                    bias_error_e=level.error_adu * 0.25,
+                )
+            )  # fmt: skip
+        (rate,) = dark_rates(points)
+        hits.append(abs(rate.rate_e_s - detector.dark_e_s.mean()) < rate.error_e_s)
     holds_68(hits)
 
 

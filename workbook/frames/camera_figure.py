@@ -29,7 +29,7 @@ class CameraFigure:
         transfer: Any = quiet_figure(
             "Noise squared of the flats, the bias's taken off, against their level: points, and the line whose slope "
             "is one over the electrons per ADU.",
-            title="Noise squared against light: the slope tells electrons per ADU (hollow points are not fitted)",
+            title="Noise squared against light (hollow: not fitted)",
             height=HEIGHT, x_axis_type="log", y_axis_type="log",
         )  # fmt: skip
         say_ticks(transfer.xaxis, _LEVELS)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import ipywidgets as w
 from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, FactorRange, HoverTool, Range1d
+from bokeh.models import ColumnDataSource, FactorRange, HoverTool, NumeralTickFormatter, Range1d
 
 from workbook.frames.night_model import NightPicture
 from workbook.parts.figures import FONT, put, quiet_figure, stand
@@ -15,6 +16,8 @@ from workbook.parts.looks import INK, PAPER, QUANTITIES, filter_look
 __all__ = ["NightFigure"]
 
 _STRIP = 104
+_LEFT = 64
+"""Room for the numbers at the left: the same for all strips, so that a moment stands under itself. [px]"""
 _NAMES = ("sky", "light", "width")
 
 
@@ -30,7 +33,8 @@ class NightFigure:
         for name, colour, kept, dropped in zip(_NAMES, colours, self.kept, self.dropped, strict=True):
             fig: Any = quiet_figure(
                 f"Course of the night: {name} of each sub over time; crosses are subs that were left out.",
-                title=" ", height=_STRIP + (24 if name == _NAMES[-1] else 0), x_axis_type="datetime",
+                title=" ", height=_STRIP + (44 if name == _NAMES[-1] else 0), x_axis_type="datetime",
+                min_border_left=_LEFT,
             )  # fmt: skip
             fig.yaxis.ticker.desired_num_ticks = 3
             fig.y_range.range_padding = 0.3
@@ -59,13 +63,17 @@ class NightFigure:
                  text_baseline="middle", text_color=INK)  # fmt: skip
         way.line([1, 1], [-1, 50], line_color=INK, line_width=1.5)
         way.xaxis.ticker.desired_num_ticks = 5
+        way.xaxis.formatter = NumeralTickFormatter(format="0 %")
         way.add_tools(HoverTool(tooltips=[("night", "@night"), ("share of the goal", "@share{0 %}")], visible=False))
         self.way = stand(way)
         self.widget = w.VBox([*(stand(fig) for fig in self._figures), self.way], layout=w.Layout(width="100%"))
 
     def show(self, shown: NightPicture) -> None:
         """Show a night."""
+        spare = timedelta(seconds=60) + (max(shown.time) - min(shown.time)) / 40
         for strip, fig, line in zip(shown.strips, self._figures, self._lines, strict=True):
+            # figures of different documents can't share a range, but its ends
+            fig.x_range.start, fig.x_range.end = min(shown.time) - spare, max(shown.time) + spare
             fig.title.text = strip.title
             put(line, {"time": shown.time if strip.planned else [], "planned": strip.planned})
         for sources, kept in ((self.kept, True), (self.dropped, False)):

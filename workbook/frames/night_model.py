@@ -129,7 +129,7 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
         reasons=[one.reason or "nothing stands out" for one in entries],
         strips=(
             Strip(
-                title=f"sky, electron/s in a pixel (dashed: {course.source})",
+                title=f"sky, electron/s (dashed: {course.source})",
                 value=[one.sky_electron_s for one in entries],
                 planned=course.sky_e_s.tolist(),
             ),
@@ -164,6 +164,10 @@ def counts_taken(plan: Plan, found: MorningAfter) -> Mapping[Where, Any]:
     return {("routine", "counts"): [*before, *new]}
 
 
+def _degrees(value: float) -> str:
+    return f"{value:.1f}" if math.isfinite(value) else "unknown"
+
+
 def numbers(shown: NightPicture) -> Table:
     """One row a sub."""
 
@@ -172,12 +176,15 @@ def numbers(shown: NightPicture) -> Table:
 
     return Table(
         caption="The night, sub by sub",
-        head=("Sub", "UTC", "Sky, e-/s", "Noise, e-", "Star, px", "Long/wide", "Stars", "Light", "Kept", "Reason"),
+        head=(
+            "Sub", "UTC", "Filter", "Length", "°C", "Sky, e-/s", "Noise, e-", "Star, px", "Long/wide", "Stars", "Light",
+            "Kept", "Reason",
+        ),
         rows=tuple(
             (
-                one.file, one.date[11:19], say(one.sky_electron_s), say(one.noise_electron), say(one.star_fwhm_px),
-                say(one.star_elongation), str(one.stars), say(one.transparency), "yes" if one.kept else "no",
-                one.reason,
+                one.file, one.date[11:19], one.filter, say_duration(one.exposure_s), _degrees(one.temperature_deg_c),
+                say(one.sky_electron_s), say(one.noise_electron), say(one.star_fwhm_px), say(one.star_elongation),
+                str(one.stars), say(one.transparency), "yes" if one.kept else "no", one.reason,
             )
             for one in shown.found.entries
         ),

@@ -36,7 +36,7 @@ class StackFigure:
         self.blocks = ColumnDataSource(name="noise by block")
         look = filter_look(0)
         subs = _figure(
-            "Noise against the number of subs (line: square root; dashed: the plan)",
+            "Noise by subs (line: square root, dashed: plan)",
             "Noise of a pixel against the number of subs in the stack, the square root's line and the plan's.",
             "subs in the stack",
         )
@@ -46,7 +46,7 @@ class StackFigure:
         words = [("@subs subs", "@noise{0.00}"), ("square root", "@square_root{0.00}"), ("plan", "@predicted{0.00}")]
         subs.add_tools(HoverTool(renderers=[discs], tooltips=words, visible=False))
         squares = _figure(
-            "Noise against the side of squares (line: independent pixels)",
+            "Noise by side of squares (line: independent)",
             "Noise of the mean over squares against their side, with the line of independent pixels.",
             "side of the squares, pixels",
         )

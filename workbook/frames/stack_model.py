@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from expocalc.base.words import say_number
 from expocalc.frames.measure.folder import find_frames
 from expocalc.frames.measure.pile import pile
-from expocalc.frames.read.fits import read_known
+from expocalc.frames.measure.sub import measure_sub
+from expocalc.frames.read.fits import read_frame, read_known
+from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.scene import Mask
-from expocalc.frames.tell.plan_side import behind_of
+from expocalc.frames.tell.plan_side import as_camera, behind_of
 from expocalc.frames.tell.stack import StackTold, square, tell_stack
 from expocalc.plan import Plan
 from workbook.parts.table import Table
@@ -76,6 +78,15 @@ def _masks(asked: Asked, shape: tuple[int, int], corner: tuple[int, int], step: 
     return found[0], found[1]
 
 
+def _gain(paths: Sequence[Path], plan: Plan) -> float:
+    """Electrons per ADU by the first sub, as the other views have it; the plan's where it can't be measured."""
+    case = plan.case
+    try:
+        return measure_sub([as_camera(read_frame(paths[0]), case)], behind_of(case)).gain.electrons_per_adu
+    except (FrameError, IndexError):
+        return case.camera.setting.electrons_per_adu
+
+
 def look_at_stack(
     plan: Plan, folder: Path, asked: Asked, left_out: frozenset[str], report: Callable[[float], None]
 ) -> StackPicture:
@@ -99,8 +110,7 @@ def look_at_stack(
         if path.name not in left_out and known.kind in (None, "sub") and (known.combined or 1) == 1:
             paths.append(path)
     mosaic = None if case.camera.mosaic == "none" else case.camera.mosaic
-    gain = case.camera.setting.electrons_per_adu
-    found = pile(paths, gain, behind_of(case), mosaic, lambda done, of: report(0.9 * done / of))
+    found = pile(paths, _gain(paths, plan), behind_of(case), mosaic, lambda done, of: report(0.9 * done / of))
     patch, sky = _masks(asked, found.pictures[-1].shape, found.corner, 1 if mosaic is None else 2)
     told = tell_stack(found, case, asked.filter_name, patch, sky)
     first, *rest = told.sentences

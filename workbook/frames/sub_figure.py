@@ -16,6 +16,7 @@ __all__ = ["SubFigure"]
 
 HEIGHT = 372
 _LINE = "#E69F00"
+_GROUND, _LIGHT = "#1B1E22", "#E3E5E8"
 # Runs in the page, so that it answers without the kernel; whatever is shown are numbers.
 _SAY = """
 const image = source.data.image[0], [rows, columns] = image.shape ?? source.data.shape[0]
@@ -26,6 +27,27 @@ if (row >= 0 && column >= 0 && row < rows && column < columns) {
   const value = image[row * columns + column]
   mark.data = {x: [cb_obj.x], y: [cb_obj.y], words:
     [`row ${Math.floor(cb_obj.y)}, column ${Math.floor(cb_obj.x)}: ${value.toFixed(0)} ADU${mean}`]}
+}
+"""
+
+
+def _dark_ground(fig: Any) -> None:
+    """Light words on the dark ground that a picture of the night has around it."""
+    fig.background_fill_color = fig.border_fill_color = _GROUND
+    fig.title.text_color = _LIGHT
+    for axis in fig.axis:
+        axis.axis_label_text_color = axis.major_label_text_color = _LIGHT
+        axis.axis_line_color = axis.major_tick_line_color = axis.minor_tick_line_color = _LIGHT
+
+
+# The sky has no wide and narrow side: what is left beside the picture is ground.
+_SQUARE = """
+if (source.data.dw.length && fig.inner_width > 0 && fig.inner_height > 0) {
+  const columns = source.data.dw[0], rows = source.data.dh[0]
+  const pixel = Math.max(columns / fig.inner_width, rows / fig.inner_height)
+  const wide = pixel * fig.inner_width, high = pixel * fig.inner_height
+  fig.x_range.setv({start: (columns - wide) / 2, end: (columns + wide) / 2})
+  fig.y_range.setv({start: (rows + high) / 2, end: (rows - high) / 2})
 }
 """
 
@@ -43,11 +65,13 @@ class SubFigure:
         fig: Any = quiet_figure(
             "The frame in grey, stretched for the screen, with the mesh of cells in which the sky is told; cells that "
             "hold nebula or bright stars are crossed out.",
-            height=HEIGHT, x_range=self._across, y_range=self._down, match_aspect=True, title=" ",
+            height=HEIGHT, x_range=self._across, y_range=self._down, title=" \n ",
         )  # fmt: skip
-        fig.css_classes = []  # a picture of the sky is not turned into its negative
+        fig.css_classes = ["quiet-tall"]  # no negative of the sky: the ground is dark in both themes
+        _dark_ground(fig)
         fig.grid.visible = False
         fig.xaxis.axis_label, fig.yaxis.axis_label = "column", "row"
+        self._axes = fig.xaxis[0], fig.yaxis[0]
         fig.image("image", x=0, y=0, dw="dw", dh="dh", source=self.image, color_mapper=self._colours, level="underlay")
         look = {"fill_color": None, "line_color": _LINE, "line_alpha": 0.35, "line_width": 1}
         cells = fig.quad("left", "right", "top", "bottom", source=self.cells, **look)
@@ -60,6 +84,10 @@ class SubFigure:
         )  # fmt: skip
         fig.add_tools(HoverTool(renderers=[cells], tooltips=[("sky of this cell", "@level")], visible=False))
         fig.js_on_event(Tap, CustomJS(args={"source": self.image, "mark": self.mark}, code=_SAY))
+        square = CustomJS(args={"source": self.image, "fig": fig}, code=_SQUARE)
+        for side in ("inner_width", "inner_height"):
+            fig.js_on_change(side, square)
+        self.image.js_on_change("data", square)
         self._title = fig.title
         self.widget = stand(fig)
 
@@ -69,6 +97,8 @@ class SubFigure:
         self._colours.low, self._colours.high = shown.low, shown.high
         self._across.start, self._across.end = 0, columns
         self._down.start, self._down.end = rows, 0
+        for axis, length in zip(self._axes, (columns, rows), strict=True):
+            axis.bounds = (0, length)  # no numbers beside the picture
         self.mark.data = {"x": [], "y": [], "words": []}
         self.image.data = {
             "image": [shown.image], "dw": [columns], "dh": [rows], "side": [shown.side],

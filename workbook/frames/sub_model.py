@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from expocalc.base.words import say_duration, say_number, say_span
+from expocalc.base.words import say_duration, say_number
 from expocalc.frames.measure.picture import shared_limits
 from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
@@ -25,6 +25,12 @@ from workbook.parts.table import Table
 __all__ = ["Asked", "Cells", "SubPicture", "look_at_sub", "numbers", "optional_number", "read_star"]
 
 _WIDEST_PX = 640
+_HEADER = {
+    "filter_name": "filter", "temperature_deg_c": "temperature, °C", "set_temperature_deg_c": "set temperature, °C",
+    "date": "begin, UTC", "gain_setting": "gain setting", "read_noise_e": "read noise, electron", "mosaic": "mosaic",
+    "pixel_um": "pixel, µm", "focal_length_mm": "focal length, mm", "combined": "frames in it", "kind": "kind of frame",
+}  # fmt: skip
+"""What else a header says, in words."""
 _STAR = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[,;]\s*(\d+(?:\.\d+)?)\s*[,;]\s*(-?\d+(?:\.\d+)?)\s*")
 
 
@@ -85,7 +91,7 @@ class SubPicture:
     @property
     def stretch_words(self) -> str:
         """How the picture was stretched."""
-        return f"Stretched for the screen: black at {self.low:.0f} ADU, white at {self.high:.0f}"
+        return f"Stretched for the screen: black at\n{self.low:.0f} ADU, white at {self.high:.0f}"
 
 
 def optional_number(name: str, text: str) -> float | None:
@@ -195,7 +201,7 @@ def numbers(shown: SubPicture) -> Table:
     rows = []
     for colour, one in found.colours.items():
         rows += [
-            (f"sky, {colour}", say(one.sky_e_s, " electron/s"), say_span(f"{one.low_e_s:.4g}", f"{one.high_e_s:.4g}")),
+            (f"sky, {colour}", say(one.sky_e_s, " electron/s"), f"± {say((one.high_e_s - one.low_e_s) / 2)}"),
             (f"sky over the plan's, {colour}", say(told.ratio.get(colour)), ""),
             (f"sky, {colour}, AB", say(told.mag_ab.get(colour), " mag/arcsec²"), ""),
             (f"noise of a pixel, {colour}", say(one.noise_e, " electron"), f"{one.noise_predicted_e:.3g} by its level"),
@@ -215,4 +221,9 @@ def numbers(shown: SubPicture) -> Table:
         ("length", say_duration(found.exposure_s), f"from {known.origin.get('exposure_s', 'you')}"),
         ("taken off below the light", found.method, ""),
     ]
+    for name, word in _HEADER.items():
+        value = getattr(known, name)
+        if value is not None:
+            said = f"{value:g}" if isinstance(value, float) else str(value)
+            rows.append((word, said, f"from {known.origin.get(name, 'the header')}"))
     return Table(caption=f"{found.frame.name}", head=("What", "Value", "Remark"), rows=tuple(rows))

@@ -32,6 +32,10 @@ _NOTHING = Table(caption="Nothing is measured yet", head=("What",), rows=())
 _FEW = 8
 """Subs that stand out are listed up to so many; the table has them all."""
 
+_WRAP = """<style>
+.expo-panel .expo-sentence label { white-space: normal; height: auto; line-height: 1.3; align-items: flex-start; }
+</style>"""
+
 
 def _wide(entry: Entry) -> Entry:
     """A box for a path: no origin stands beside it."""
@@ -350,12 +354,13 @@ class NightView(View):
         head = (
             f"{len(self.shown.odd)} subs stand out; keep those with a tick" if self.shown.odd else "No sub stands out."
         )
-        rows: list[w.Widget] = [w.HTML(f'<span class="expo-small">{escape(head)}</span>')]
+        rows: list[w.Widget] = [w.HTML(f'{_WRAP}<span class="expo-small">{escape(head)}</span>')]
         for one in listed:
             tick = w.Checkbox(
                 value=one.kept, description=f"{one.file}: {one.reason or 'left out by you'}", indent=False,
-                tooltip=f"Keep {one.file}", layout=w.Layout(width="100%"),
+                tooltip=f"Keep {one.file}", layout=w.Layout(width="100%", height="auto"),
             )  # fmt: skip
+            tick.add_class("expo-sentence")
             tick.observe(self._chooser(one.file), "value")
             rows.append(tick)
         if len(self.shown.odd) > _FEW:

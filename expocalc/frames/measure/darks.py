@@ -15,16 +15,75 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from expocalc.base.curve import Floats
+from expocalc.frames.measure.pair import Pair
+from expocalc.frames.read.fits import Pixels
 from expocalc.gear.dark_current import BOLTZMANN_EV_K, ZERO_CELSIUS_K
 
-__all__ = ["Activation", "DarkPoint", "DarkRate", "activation", "dark_rates", "hot_share"]
+__all__ = [
+    "Activation",
+    "BiasLevel",
+    "DarkPoint",
+    "DarkRate",
+    "activation",
+    "dark_rates",
+    "hot_share",
+    "less_bias",
+]
 
 HOT_SIGMAS = 5.0
 """A pixel is hot when it stands this many noises above the usual one: common practice, no source."""
 SAME_K = 1.0
 _ENERGIES_EV = np.linspace(0.1, 2.0, 1901)
+
+
+@dataclass(frozen=True, kw_only=True)
+class BiasLevel:
+    """Level of the biases over all pixels, its standard error, and the variance of one of them. [ADU], [ADU2]"""
+
+    mean_adu: float
+    error_adu: float
+    variance_adu2: float
+
+    @classmethod
+    def of(cls, pairs: Sequence[Pair]) -> BiasLevel:
+        """From the pairs of all colours, each by its pixels."""
+        share = np.array([pair.pixels for pair in pairs]) / sum(pair.pixels for pair in pairs)
+        mean, error, variance = (
+            np.array([getattr(pair, name) for pair in pairs])
+            for name in ("mean_adu", "mean_error_adu", "variance_adu2")
+        )
+        return cls(
+            mean_adu=float(share @ mean), error_adu=math.sqrt(float(((share * error) ** 2).sum())),
+            variance_adu2=float(share @ variance),
+        )  # fmt: skip
+
+
+def less_bias(dark: Pixels, bias: Pixels, level: BiasLevel) -> tuple[npt.NDArray[np.float32], float, float]:
+    """A dark less one bias, its mean above both biases, and the standard error of that by the dark's own noise.
+
+    Parameters
+    ----------
+    dark, bias : ndarray
+        Shape (rows, columns). [ADU]
+    level : BiasLevel
+        Of the two biases, of which `bias` is one.
+
+    Notes
+    -----
+    Hot pixels belong to the mean, not to its noise: that comes from the two thirds of the pixels nearest to the middle.
+    """
+    less = dark.astype(np.float32)
+    with np.errstate(invalid="ignore"):  # two infinite pixels are left out below
+        less -= bias
+    good = less[np.isfinite(less)]
+    low, high = np.percentile(good, [15.865, 84.135])
+    spread2 = (float(high - low) / 2) ** 2
+    own2 = max(spread2 - level.variance_adu2, spread2 / 4)
+    above = float(bias[np.isfinite(bias)].mean(dtype=np.float64)) - level.mean_adu
+    return less, float(good.mean(dtype=np.float64)) + above, math.sqrt(own2 / good.size)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,13 +97,17 @@ class DarkPoint:
     temperature_deg_c : float or None
         [deg_C]
     electrons, error_e : float
-        Mean of a pixel, and its standard error. [electron]
+        Mean of a pixel, and its standard error by the dark's own noise. [electron]
+    bias_error_e : float
+        Standard error of the bias that was taken off: the same for all darks, so that no slope over time has it.
+        [electron]
     """
 
     seconds: float
     temperature_deg_c: float | None
     electrons: float
     error_e: float
+    bias_error_e: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,8 +186,9 @@ def _rate(group: Sequence[DarkPoint]) -> DarkRate:
         weight = np.array([1 / max(p.error_e, 1e-9) ** 2 for p in group])
         mean = float((weight * [p.electrons for p in group]).sum() / weight.sum())
         seconds = group[0].seconds
+        error = math.hypot(1 / math.sqrt(weight.sum()), group[0].bias_error_e)
         return DarkRate(
-            temperature_deg_c=temperature, rate_e_s=mean / seconds, error_e_s=1 / math.sqrt(weight.sum()) / seconds,
+            temperature_deg_c=temperature, rate_e_s=mean / seconds, error_e_s=error / seconds,
             start_e=None, bend=None,
         )  # fmt: skip
     found, covariance = _line(group, 1)

@@ -37,6 +37,8 @@ class Pile:
         Row and column of the frames where the pictures begin. [pixel]
     sub_s : float
         [s]
+    level_e : float or None
+        Sky and dark current of a pixel of one sub, mean of all; None where the bias is not known. [electron]
     warnings : tuple of str
     """
 
@@ -45,6 +47,7 @@ class Pile:
     halves: tuple[Floats, Floats]
     corner: tuple[int, int]
     sub_s: float
+    level_e: float | None
     warnings: tuple[str, ...]
 
 
@@ -86,7 +89,7 @@ def pile(
     first_places = window = total = None
     halves: list[Floats] = []
     pictures, warnings = [], []
-    seconds, corner = 0.0, (0, 0)
+    seconds, corner, levels = 0.0, (0, 0), 0.0
     for at, path in enumerate(paths):
         (progress or (lambda _done, _all: None))(at, len(paths))
         frame = with_mosaic(read_frame(path), mosaic)
@@ -108,14 +111,17 @@ def pile(
         moved = np.roll(frame.pixels, (down, across), axis=(0, 1))[window[0] : window[1], window[2] : window[3]]
         electrons = (moved - skies[main].level_adu) * electrons_per_adu
         total += electrons
+        levels += skies[main].level_adu * electrons_per_adu / len(paths)
         halves[at % 2] += electrons
         if at + 1 in steps:
             pictures.append(total / (at + 1))
     count = len(paths)
     if mosaic is not None:
         pictures, halves = ([_green(one, mosaic) for one in some] for some in (pictures, halves))
+    level_e = None if behind.bias_adu is None else levels - behind.bias_adu * electrons_per_adu
     return Pile(
-        pictures=tuple(pictures), subs=tuple(steps), corner=corner, sub_s=seconds, warnings=tuple(warnings),
+        pictures=tuple(pictures), subs=tuple(steps), corner=corner, sub_s=seconds, level_e=level_e,
+        warnings=tuple(warnings),
         halves=(halves[0] / ((count + 1) // 2), halves[1] / max(count // 2, 1)),
     )  # fmt: skip
 

@@ -17,7 +17,16 @@ from typing import Any
 
 import numpy as np
 
-from expocalc.frames.measure.darks import Activation, DarkPoint, DarkRate, activation, dark_rates, hot_share
+from expocalc.frames.measure.darks import (
+    Activation,
+    BiasLevel,
+    DarkPoint,
+    DarkRate,
+    activation,
+    dark_rates,
+    hot_share,
+    less_bias,
+)
 from expocalc.frames.measure.pair import Pair, compare
 from expocalc.frames.measure.sub import ceiling_of
 from expocalc.frames.measure.transfer import Line, fit_line, linearity, unsaturated
@@ -258,8 +267,7 @@ def _full_well(points: Sequence[tuple[Pair, Pair, bool]], k: float, k_error: flo
 def _dark_part(
     work: _Bench, paths: Sequence[str | Path], biases: Mapping[str, Pair], bias: Frame, k: float
 ) -> tuple[list[DarkPoint], tuple[float, float] | None]:
-    base = float(np.mean([pair.mean_adu for pair in biases.values()]))
-    base_error = float(np.mean([pair.mean_error_adu for pair in biases.values()]))
+    level = BiasLevel.of(list(biases.values()))
     points = []
     longest: list[tuple[float, Any]] = []
     for path in paths:
@@ -271,23 +279,21 @@ def _dark_part(
                 f"({seconds:g} s); were biases and darks swapped?"
             )
             raise FrameError(msg)
-        less = frame.pixels.astype(np.float32)
-        with np.errstate(invalid="ignore"):  # two infinite pixels are left out below
-            less -= bias.pixels
-        good = less[np.isfinite(less)]
-        level = bias.pixels[np.isfinite(bias.pixels)].mean(dtype=np.float64)
-        above = float(level) - (frame.overscan_adu or 0.0) - base
-        mean = float(good.mean(dtype=np.float64)) + above
-        spread = float(good.std(dtype=np.float64))
-        error = math.hypot(spread / math.sqrt(2 * good.size), base_error)
-        if mean < -5 * error - 1.0:
+        less, mean, error = less_bias(frame.pixels, bias.pixels, level)
+        mean -= frame.overscan_adu or 0.0
+        if mean < -5 * math.hypot(error, level.error_adu) - 1.0:
             work.warnings.append(
                 f"{frame.name} lies {-mean:.3g} ADU below the biases: the bias moves, or biases and darks are swapped"
             )
         temperature = frame.known.temperature_deg_c
         if temperature is None:
             temperature = frame.known.set_temperature_deg_c
-        points.append(DarkPoint(seconds=seconds, temperature_deg_c=temperature, electrons=mean * k, error_e=error * k))
+        points.append(
+            DarkPoint(
+                seconds=seconds, temperature_deg_c=temperature, electrons=mean * k, error_e=error * k,
+                bias_error_e=level.error_adu * k,
+            )
+        )  # fmt: skip
         longest = [one for one in (*longest, (seconds, less)) if one[0] >= seconds][-2:]
     if not longest:
         return points, None

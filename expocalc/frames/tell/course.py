@@ -19,6 +19,9 @@ from expocalc.night.windows import almanac_of, position_of
 __all__ = ["Course", "course_of"]
 
 
+_DOWN = "By the subs' dates and the plan's place the target was down: clock, place or coordinates are off"
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Course:
     """What the model says for each sub.
@@ -29,12 +32,15 @@ class Course:
         Sky of a pixel of the entries' colour, and the target's light over that of its best moment, shape (subs,).
         [electron s-1], [-]
     source : str
-        What it rests on, in words.
+        "the night's model" or "the plan".
+    note : str
+        One sentence where the night's model could be asked but says nothing, else empty.
     """
 
     sky_e_s: Floats
     light: Floats
     source: str
+    note: str = ""
 
 
 def course_of(case: Case, entries: Sequence[Entry], planned_sky_e_s: Mapping[str, float]) -> Course:
@@ -52,13 +58,13 @@ def course_of(case: Case, entries: Sequence[Entry], planned_sky_e_s: Mapping[str
     almanac = almanac_of(case)
     begins = [begin_of(one.date) for one in entries]
     if almanac is None or position_of(case) is None or None in begins:
-        return Course(sky_e_s=skies, light=lights, source="the plan's")
+        return Course(sky_e_s=skies, light=lights, source="the plan")
     try:
         at = moments_of(case, almanac, np.array([one.timestamp() for one in begins if one is not None]))
     except ValueError:  # a date beyond the almanac
-        return Course(sky_e_s=skies, light=lights, source="the plan's")
+        return Course(sky_e_s=skies, light=lights, source="the plan")
     if not (at.altitude_deg > 0).all():
-        return Course(sky_e_s=skies, light=lights, source="the plan's, since the target was down by its coordinates")
+        return Course(sky_e_s=skies, light=lights, source="the plan", note=_DOWN)
     for name in planned_sky_e_s:
         mine = np.array([one.filter == name for one in entries])
         if not mine.any():
@@ -71,4 +77,4 @@ def course_of(case: Case, entries: Sequence[Entry], planned_sky_e_s: Mapping[str
         if now.neediest.light in rate.extended:  # dimmed by the air as the stars are
             dimmed = rate.extended[str(now.neediest.light)][mine, colour]
             lights[mine] = dimmed / dimmed.max()
-    return Course(sky_e_s=skies, light=lights, source="what the night's model says")
+    return Course(sky_e_s=skies, light=lights, source="the night's model")

@@ -193,9 +193,11 @@ def tell_night(
     filters = progress_of(together, case, answers)
     counts = _counts(entries, case)
     warnings += ledger.warnings if ledger else ()
+    course = course_of(case, entries, skies)
+    warnings += [course.note] if course.note else []
     return MorningAfter(
         entries=tuple(entries), filters=filters, counts=counts, own=own_factor(together),
-        course=course_of(case, entries, skies), planned_sky_e_s=skies,
+        course=course, planned_sky_e_s=skies,
         warnings=tuple(dict.fromkeys(warnings)), sentences=_sentences(entries, filters),
         headline=_headline(entries, filters),
     )  # fmt: skip

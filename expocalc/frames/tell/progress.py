@@ -93,5 +93,9 @@ def left_words(name: str, one: Progress) -> str:
     nights = ""
     if one.nights_left is not None:
         count = math.ceil(one.nights_left - 1e-9)
-        nights = f", {count} more night{'s' if count > 1 else ''} like {'this' if count == 1 else 'these'}"
+        span = ""
+        if one.nights_left_range and math.isfinite(one.nights_left_range[1]):
+            fewest, most = (math.ceil(n - 1e-9) for n in one.nights_left_range)
+            span = f" ({fewest} to {most})" if fewest != most else ""
+        nights = f", {count} more night{'s' if count > 1 else ''}{span} like {'this' if count == 1 else 'these'}"
     return f"{done}; {say_duration(3600 * float(one.hours_left or 0.0))} left at best{reach}{nights}"

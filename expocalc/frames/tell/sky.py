@@ -251,6 +251,11 @@ def as_json(told: SkyTold) -> dict[str, Any]:
         "exposure_s": found.exposure_s,
         "exposure_from": found.frame.known.origin.get("exposure_s"),
         "filter": told.filter_name,
+        "header": {
+            name: {"value": getattr(found.frame.known, name), "from": origin}
+            for name, origin in found.frame.known.origin.items()
+            if isinstance(getattr(found.frame.known, name), int | float | str)
+        },
         "electrons_per_adu": found.gain.electrons_per_adu,
         "electrons_per_adu_from": found.gain.origin,
         "below_from": found.method,

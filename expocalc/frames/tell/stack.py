@@ -46,7 +46,8 @@ class StackTold:
     half_noise_e : float
         Of a pixel of that difference: what chance makes. [electron]
     blame : str
-        Term that makes the difference: "none", "pattern", "sky or read noise", "quieter".
+        Term that makes the difference: "none", "pattern", "sky", "read noise" ("sky or read noise" where the bias is
+        not known), "quieter".
     measured : Measured or None
         Signal and noise of the patch, where one was named. [electron]
     predicted_snr : float or None
@@ -118,7 +119,11 @@ def tell_stack(
     variance = float(sub_variance_e2(dark_sky, pile.sub_s, case.camera.setting.read_variance_e2))
     predicted = np.sqrt(variance / fall.subs)
     blocks = noise_by_block(half)
-    blame, sentences = _words(float(fall.noise[-1]), float(predicted[-1]), half_noise, pile.subs[-1], blocks.excess)
+    read_e2 = case.camera.setting.read_variance_e2
+    by_level = None if pile.level_e is None else math.sqrt((max(pile.level_e, 0.0) + read_e2) / pile.subs[-1])
+    blame, sentences = _words(
+        float(fall.noise[-1]), float(predicted[-1]), half_noise, pile.subs[-1], blocks.excess, by_level
+    )
     measured = snr = None
     if patch is not None and sky is not None:
         try:
@@ -164,8 +169,19 @@ def _patch_words(measured: Measured, snr: float | None, pixels: float) -> str:
     return f"{first}, the plan expects {say_number(snr)}: the target is {way} here, or the grain is not as planned."
 
 
-def _words(noise: float, predicted: float, half: float, subs: int, excess: float) -> tuple[str, Sequence[str]]:
-    """Term that makes the grain differ, and the sentences on it."""
+def _chance(half: float, by_level: float | None) -> tuple[str, str]:
+    """Which part of what chance makes is larger than planned, and the words; the subs' own level tells."""
+    if by_level is None:
+        return "sky or read noise", "more chance than planned, so a brighter sky or more read noise"
+    if half <= AGREES * by_level:
+        return "sky", "more chance than planned, and the subs' own level says why: a brighter sky"
+    return "read noise", "more chance than the subs' own level makes: read noise, or other electrons per ADU"
+
+
+def _words(
+    noise: float, predicted: float, half: float, subs: int, excess: float, by_level: float | None = None
+) -> tuple[str, Sequence[str]]:
+    """Term that makes the grain differ, and the sentences on it; `by_level` is what the subs' own level makes."""
     ratio, shared = noise / predicted, noise / half
     grain = f"the grain is {say_number(noise)} electron in a pixel, the plan says {say_number(predicted)}"
     first = f"{say_count(subs, 'sub')}: {grain}"
@@ -183,11 +199,10 @@ def _words(noise: float, predicted: float, half: float, subs: int, excess: float
         else "Wider squares get quieter as they should: neighbouring pixels are independent.",
     ]
     if ratio > AGREES and half / predicted > AGREES:
-        return "sky or read noise", (
-            f"{first}: more chance than planned, so a brighter sky or more read noise.", *rest
-        )  # fmt: skip
+        blame, why = _chance(half, by_level)
+        return blame, (f"{first}: {why}.", *rest)
     if ratio > AGREES:
         return "pattern", (f"{first}: what all subs share makes the difference.", *rest)
     if ratio < 1 / AGREES:
         return "quieter", (f"{first}: quieter than planned, so a darker sky, or other electrons per ADU.", *rest)
-    return "none", (f"{first}: it falls as it should.", *rest)
+    return "none", (f"{first}: it falls as it should, within {100 * (AGREES - 1):.0f} %.", *rest)
