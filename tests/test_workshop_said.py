@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.said_numbers import NUMBER, TRUE, tells_the_truth
 
 from expocalc.budget.noise import hours_growth
+from tests.said_numbers import NUMBER, TRUE, tells_the_truth
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.histogram import PEAKS, range_e, sub_of_peak_s, wide_rig
 from workbook.workshop.experiments.rig import H_ALPHA, O_III, rig_of
@@ -201,7 +201,7 @@ CHECKS = {
 }
 SOMETIMES = ("photon rain", "subtracted sky", "short or long", "per patch", "noise reduction", "Moon", "colder")
 NEVER = ("histogram", "gain", "five per cent", "binning", "hours", "darks", "lamps", "f-ratio")
-HELD = dict.fromkeys(NEVER, {False}) | {"dark place": {True}}
+HELD = {key: {False} for key in NEVER} | {"dark place": {True}}
 """Sayings that these dials can't make true, or can't make false."""
 
 
