@@ -176,6 +176,36 @@ def test_the_own_plan_keeps_its_sentence_in_sight_of_the_thumb(guest):
     panel.get_by_text("Saved as plans/my-plan.toml.").wait_for()
 
 
+FIGURES = """() => Bokeh.documents.flatMap(d => [...d._all_models.values()])
+  .filter(m => m.type === 'Figure').map(m => [m.inner_width, m.outer_width])"""
+
+
+@pytest.mark.usefixtures("leader")
+def test_on_a_telephone_a_wide_figure_keeps_its_width_and_the_page_does_not_move(guest):
+    screen = guest(PHONE)
+    for page in ("sub_length.ipynb", "hours.ipynb"):
+        live(screen, page)
+        screen.wait_until(lambda: [figure for figure in screen.page.evaluate(FIGURES) if figure[0]])
+        assert min(inner for inner, _ in screen.page.evaluate(FIGURES)) > 250, "the curves are squeezed by their names"
+        assert screen.page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+        aside = "() => [...document.querySelectorAll('.lm-Widget')].some(e => (e.scrollLeft = 99, e.scrollLeft > 50))"
+        assert screen.page.evaluate(aside), "the figure can't be pushed aside"
+
+
+@pytest.mark.usefixtures("leader")
+def test_on_paper_a_chart_is_whole_and_the_guess_stands_there(guest):
+    screen = guest(DESK)
+    live(screen, LESSON)
+    box_of(screen, "double the hours").fill("2")
+    box_of(screen, "double the hours").press("Enter")
+    screen.page.locator(".expo-panel button:text-is('Run it')").first.click()
+    screen.wait_until(lambda: [figure for figure in screen.page.evaluate(FIGURES) if figure[1] > 800])
+    screen.page.locator(".expo-views select").select_option(label="Print: no buttons")
+    screen.wait_until(lambda: all(outer <= 700 for _, outer in screen.page.evaluate(FIGURES)))
+    assert box_of(screen, "double the hours").is_visible()
+    assert not screen.page.locator(".expo-panel button:visible").count()
+
+
 @pytest.mark.parametrize("show", ["door", "guesses", "eyes", "slips", "laptop"])
 def test_the_leaders_page_is_without_fault_and_fits_the_wall(leader, show):
     leader.page.goto(f"{leader.base}/leader?show={show}")

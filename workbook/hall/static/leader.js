@@ -19,7 +19,7 @@
   };
 
   const say = told => {
-    at('count').textContent = `${told.guests} guests, ${told.here} at a page`;
+    at('count').textContent = `${told.guests} guest${told.guests === 1 ? '' : 's'}, ${told.here} at a page`;
     if (at('words')) at('words').textContent = told.words;
     if (at('table')) at('table').innerHTML = told.table;
     if (told.picture) draw(told.picture);
