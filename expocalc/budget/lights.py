@@ -65,6 +65,7 @@ def lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Lights:
         side_px=np.array([one.side_px for one in patches], dtype=float).reshape(-1, *axes),
         signal_e_s=stacked([one.signal_e_s for one in patches]),
         light_e_s=stacked([one.light_e_s for one in patches]),
+        faint_e_s=stacked([one.faint_e_s for one in patches]) if case.target.lumps else 0.0,
         read_variance_e2=columned(terms.read_variance_e2),
     )
     starts = (0, *accumulate(len(lights) for lights in of_filter[:-1]))

@@ -25,10 +25,10 @@ from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
 from expocalc.light.lamps import lamp_spectrum
+from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import lamp_bend
 from expocalc.light.moonlight import scattered_sunlight
 from expocalc.light.natural import natural_sky
-from expocalc.light.target import Light, StarLight
 
 __all__ = ["LEAST_PASSED", "Passed", "passed"]
 
@@ -150,7 +150,7 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
         tuple(case.sky.lamps),
         case.sky.extinction_curve(float(case.site.elevation.value)),
         case.target.named_lights,
-        None if doubt is None else shifts_nm,
+        None if doubt is None and not case.sky.bluer else shifts_nm,
         filter_.wanted,
         wider,
     )

@@ -80,7 +80,8 @@ class _Worth:
 
     def __init__(self, lights: Lights, terms: Terms, longest_s: Any) -> None:
         one = lights.patch
-        coloured = {name: getattr(one, name) for name in ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")}
+        names = ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2", "faint_e_s")
+        coloured = {name: getattr(one, name) for name in names}
         coloured = {name: value[..., None, :] if np.ndim(value) else value for name, value in coloured.items()}
         self._patch = replace(one, side_px=columned(one.side_px), **coloured)
         self._lights, self._snr = lights, columned(lights.snr)

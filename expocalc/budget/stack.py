@@ -11,8 +11,10 @@ and h = 1 + n/n_B what the n_B pixels of the background estimate cost (Merline &
 colours.
 
 An error of the background at the target's scale, as a share epsilon of it, is common to all subs, pixels and colours:
-it caps the SNR at F = s / (epsilon (s + b + d)), :math:`1/\mathrm{SNR}^2 \to 1/\mathrm{SNR}^2 + 1/F^2`. The colour with
-the largest F counts, since a picture can lean on that one: the careful reader takes it as the best case.
+it caps the SNR at F = s / (epsilon (s + b + d)), :math:`1/\mathrm{SNR}^2 \to 1/\mathrm{SNR}^2 + 1/F^2`. Stars too faint
+to be taken out are common to all subs too: their light f, root mean square in the area of a pixel, adds h f^2 / (n s^2)
+to 1/F^2. The colour with the largest F counts, since a picture can lean on that one: the careful reader takes it as the
+best case.
 
 Limits. Pixels are taken as independent. Resampling subs (rotation, drizzling, demosaicing by interpolation) correlates
 neighbours: a single pixel of the picture then looks less noisy than here, while the sum over a patch of many pixels
@@ -72,6 +74,8 @@ class Patch:
         Length of a sub, without colour axis. [s]
     pixel_share : ndarray
         Share of the pixels that carry the colour. [-]
+    faint_e_s : array_like
+        Light of stars too faint to be taken out, root mean square over places, in the area of one pixel. [electron s-1]
     signal_e_s : ndarray
         The target's light in one pixel. [electron s-1]
     light_e_s : ndarray
@@ -89,6 +93,7 @@ class Patch:
     dark_e_s: Any = 0.0
     read_variance_e2: Any = 0.0
     pixel_share: Any = 1.0
+    faint_e_s: Any = 0.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -127,11 +132,10 @@ def parts_of(patch: Patch, habits: Habits) -> Parts:
     background = 1 + (side / column(habits.background_px)) ** 2  # n/n_B; (1 + n_pix/n_B) of [merline]_
     worth = patch.pixel_share * (side * signal_e) ** 2
     seen = worth > 0
-    if np.any(habits.flatness):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            cap = np.where(seen, signal_e / (column(habits.flatness) * (light_e + dark_e)), 0.0).max(axis=-1)
-    else:
-        cap = np.where(seen.any(axis=-1), np.inf, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        uneven = column(habits.flatness) * (light_e + dark_e) / signal_e
+        lumpy = patch.faint_e_s * t * np.sqrt(background) / (side * signal_e)
+        cap = np.where(seen, 1 / np.hypot(uneven, lumpy), 0.0).max(axis=-1)
     return Parts(
         worth=worth,
         random_e2=np.where(seen, signal_e + background * behind_e2, 1.0),

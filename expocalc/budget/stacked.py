@@ -17,10 +17,7 @@ from expocalc.budget.estimator import Estimator
 from expocalc.budget.rates import Rates
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
 
-__all__ = ["TYPICAL_FLATNESS", "habits_of", "patch_of"]
-
-TYPICAL_FLATNESS = 3e-4
-"""How uneven a background is where nobody says: an assumption, at the scale of a small patch and the sky beside it."""
+__all__ = ["habits_of", "patch_of"]
 
 UNEVEN_DARK = 1.0
 """Dark current differs between the pixels of a camera by as much as its mean, rms: assumed. [-]"""
@@ -59,7 +56,7 @@ def habits_of(case: Case, scale_arcsec: float, flatness: npt.ArrayLike | None = 
         dither_every=routine.dither_every or math.inf,
         dither_box_px=float(routine.dither_size.value),
         background_px=math.inf if background is None else float(background.value) / scale_arcsec,
-        flatness=(routine.background_flatness or 0.0) if flatness is None else flatness,
+        flatness=routine.flatness if flatness is None else flatness,
     )
 
 
@@ -90,4 +87,5 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
         dark_e_s=rate.dark_e_s,
         read_variance_e2=case.camera.setting.read_variance_e2,
         pixel_share=rate.pixel_share,
+        faint_e_s=math.sqrt(case.target.lumps) * rate.ab_zero_e_s / rate.scale_arcsec if case.target.lumps else 0.0,
     )

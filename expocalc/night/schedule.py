@@ -29,6 +29,8 @@ from expocalc.night.running import DONE, LEAST, Slots, Way, by_filter, greedy, r
 __all__ = ["dearest", "schedule"]
 
 _ROUNDS = 40
+_FURTHEST_H = 1e9
+"""A goal further than that is as far as it: the solver takes no number of any size. [h]"""
 _CLOSE = 1e-4
 
 
@@ -66,6 +68,7 @@ def _mix(slots: Slots, need_h: Floats) -> tuple[Floats, Floats, float]:
     from scipy.optimize import linprog  # heavy, and most pages ask for no night
 
     nights, _, filters = slots.gain.shape
+    need_h = np.minimum(need_h, _FURTHEST_H)
     price = 1 / need_h / filters
     paths: list[npt.NDArray[np.intp]] = []
     gains: list[Floats] = []
