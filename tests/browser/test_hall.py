@@ -206,6 +206,32 @@ def test_on_paper_a_chart_is_whole_and_the_guess_stands_there(guest):
     assert not screen.page.locator(".expo-panel button:visible").count()
 
 
+WATCHED = """box => {
+  const { get, set } = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, 'checked');
+  window.told = [];
+  Object.defineProperty(box, 'checked', { get, set(value) { window.told.push(value); set.call(box, value); } });
+}"""
+
+
+def test_an_old_answer_does_not_undo_what_the_leader_pressed(leader):
+    """The laptop is slow: the answer to the last look comes after the press."""
+    held = []
+    leader.page.route("**/leader/state?*", lambda route: held.append((route, route.fetch())))
+    leader.wait_until(lambda: held)  # this one says that the page is open
+    box = leader.page.locator(f"[data-page='{LESSONS[2]}']")
+    before = box.is_checked()
+    box.set_checked(not before)
+    box.evaluate(WATCHED)
+    for route, answer in held:
+        route.fulfill(response=answer)
+    leader.page.unroute("**/leader/state?*")
+    with leader.page.expect_response("**/leader/state?*"):
+        pass
+    leader.wait_until(lambda: leader.page.evaluate("() => window.told.length"))
+    assert set(leader.page.evaluate("() => window.told")) == {not before}
+    box.set_checked(before)
+
+
 @pytest.mark.parametrize("show", ["door", "guesses", "eyes", "slips", "laptop"])
 def test_the_leaders_page_is_without_fault_and_fits_the_wall(leader, show):
     leader.page.goto(f"{leader.base}/leader?show={show}")
