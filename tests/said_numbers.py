@@ -192,7 +192,7 @@ def cold(values, _found):
     for number in (0, 1):
         saved = 1 - takes[number + 1] / takes[number]
         ends = degrees[number : number + 2]
-        same = len({f"{one:.3g}" for one in ends}) == 1
+        same = len({round(one, 1) for one in ends}) == 1
         said += ends[:1] if same else [*ends, *([100 * saved] if saved >= 0.001 else [])]
     return {"takeaway": [*said, degrees[1], rigs[1].sky_e_s, rigs[1].dark_e_s]}
 

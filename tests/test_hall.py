@@ -182,6 +182,40 @@ def test_the_leader_opens_a_page_for_all(hall, guest):
     assert state["lessons"][LESSONS[2]] == {"open": False, "guests": 0}
 
 
+def test_two_who_lead_see_and_turn_the_same(hall, guest):
+    both = [Visitor(hall), Visitor(hall)]
+    for leader in both:
+        assert leader.ask("/leader", {"code": hall.evening["leader"]})[0] == 200
+    key = asked()[0].key
+    assert both[0].ask("/leader/turn", {"page": LESSONS[4], "open": "yes"})[0] == 204
+    assert both[1].ask("/leader/reveal", {"key": key, "shown": "yes"})[0] == 204
+    for leader in both:
+        state = json.loads(leader.ask(f"/leader/state?show=guesses&key={key}")[1])
+        assert state["lessons"][LESSONS[4]]["open"]
+        assert state["shown"]
+    assert both[1].ask("/leader/turn", {"page": LESSONS[4], "open": "no"})[0] == 204
+    assert both[0].ask("/leader/reveal", {"key": key, "shown": "no"})[0] == 204
+    assert "not open yet" in guest.ask(f"/{LESSONS[4]}")[1]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="stops and wakes a process by signals")
+def test_a_laptop_that_slept_goes_on_where_it_was(hall, guest):
+    before = guest.ask(f"/{LESSONS[1]}")[1]
+    family = [psutil.Process(hall.process.pid), *hall.descendants()]
+    for one in family:
+        one.suspend()
+    time.sleep(1)
+    for one in family:
+        one.resume()
+    kernel, drawn = (re.search(look, before)[1] for look in (r'"kernelId": "([\w-]+)"', r'data-drawn="(\d+)"'))
+    guest.kernel = kernel
+    alive = json.loads(guest.ask(f"/alive?kernel={kernel}&drawn={drawn}&page={LESSONS[1]}")[1])
+    assert alive == {"seated": True, "open": True}
+    last = [message("kernel_info_request", {}, "shell", "woken last")]
+    heard = asyncio.run(through_socket(hall, kernel, last, guest.header()))
+    assert any(one["parent_header"].get("msg_id") == "woken last" for one in heard)
+
+
 REFUSED = [
     f"{kind}_request"
     for kind in ("execute", "inspect", "complete", "history", "is_complete", "shutdown", "interrupt", "debug")
@@ -361,13 +395,18 @@ def test_on_a_full_disk_nobody_comes_in_half_and_the_evening_goes_on(tmp_path, m
 def test_a_broken_blind_test_is_named_and_the_others_count(tmp_path):
     from workbook.hall.leader import _eyes
 
+    begun = {"seed": {"seed": 7}, "picks": {}}  # started over: nothing is broken there
     sound = {"seed": {"seed": 7}, "picks": {str(number): 1 for number in range(10)}}
-    for name, text in (("amber-owl", json.dumps(sound)), ("blue-fox", "{"), ("calm-hare", "[]")):
+    for name, text in (
+        ("amber-owl", json.dumps(sound)), ("blue-fox", "{"), ("calm-hare", "[]"), ("dune-wren", json.dumps(begun)),
+    ):  # fmt: skip
         (tmp_path / name / "workshop").mkdir(parents=True)
         (tmp_path / name / "workshop" / "my-blind-test.json").write_text(text)
     told = _eyes(tmp_path)
-    assert "left out: blue-fox, calm-hare." in told["words"]
-    assert "amber-owl" not in told["words"]
+    (tmp_path / "amber-owl" / "hours.json").write_text("[1]")  # a guest's own export
+    told = _eyes(tmp_path)
+    left_out = "blue-fox/workshop/my-blind-test.json, calm-hare/workshop/my-blind-test.json"
+    assert told["words"].endswith(f"Could not be read, and left out: {left_out}.")
 
 
 def test_with_scripts_off_a_page_says_so_and_can_be_read(guest):

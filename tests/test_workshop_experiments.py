@@ -351,7 +351,11 @@ def test_damaged_and_foreign_files_are_left_out(tmp_path):
     )
     (tmp_path / "c-blind-test.json").write_text(json.dumps({"seed": {"seed": 1}, "picks": {"0": 3}}))
     (tmp_path / "d-blind-test.json").write_text(json.dumps({"seed": {"seed": -1}, "picks": {"0": 3}}))
-    assert class_threshold(tmp_path).sentence.startswith("Tests: 1, picks: 1.")
+    (tmp_path / "Ben.json").write_text(json.dumps({"seed": {"seed": 2}, "picks": {"0": 3, "1": 4}}))  # renamed
+    (tmp_path / "my-slip.json").write_text("{")  # the count of slips names it
+    said = class_threshold(tmp_path).sentence
+    assert said.startswith("Tests: 2, picks: 3.")
+    assert said.endswith("left out: a-blind-test.json.")
     assert read_answers([1, 2]) == []
 
 

@@ -88,19 +88,22 @@ def test_tally_adds_up_right_answers_before_and_after(tmp_path):
     put(tmp_path / "table 2", "my-slip (2).json", {"grain": "10", "hours": ""}, {**RIGHT, "moon": "much"})
     (tmp_path / "slip-3.json").write_text("{damaged")
     (tmp_path / "slip-4.json").write_text("[]")
-    (tmp_path / "other.json").write_text('{"before": {"grain": "10"}}')
+    (tmp_path / "Anna.json").write_text('{"before": {"grain": "10"}}')  # renamed, and counted all the same
+    (tmp_path / "notes.json").write_text('{"a": 1}')
+    (tmp_path / "my-blind-test.json").write_text('{"seed": {"seed": 7}, "picks": {}}')
+    (tmp_path / "my-answers.json").write_text('{"guesses": {}}')
     found = count(tmp_path)
-    assert found.slips == 2
-    assert found.damaged == ("slip-3.json", "slip-4.json")
+    assert found.slips == 3
+    assert found.damaged == ("notes.json", "slip-3.json", "slip-4.json")
     by_key = {key: (found.scores["before", key], found.scores["after", key]) for key in RIGHT}
-    assert [(s.right, s.answered) for s in by_key["grain"]] == [(1, 2), (2, 2)]
+    assert [(s.right, s.answered) for s in by_key["grain"]] == [(2, 3), (2, 2)]
     assert [(s.right, s.answered) for s in by_key["hours"]] == [(0, 1), (2, 2)]
     assert [(s.right, s.answered) for s in by_key["moon"]] == [(0, 0), (1, 2)]
     assert found.sentences() == (
-        "2 slips. Right answers: 1 of 3 before, 9 of 10 after.",
-        "Could not be read, and left out: slip-3.json, slip-4.json.",
+        "3 slips. Right answers: 2 of 4 before, 9 of 10 after.",
+        "Could not be read, and left out: notes.json, slip-3.json, slip-4.json.",
     )
-    assert ("1 of 2", "2 of 2") in {row[1:] for row in found.table().rows}
+    assert ("2 of 3", "2 of 2") in {row[1:] for row in found.table().rows}
 
 
 @pytest.mark.parametrize(

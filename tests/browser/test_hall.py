@@ -176,6 +176,62 @@ def test_the_own_plan_keeps_its_sentence_in_sight_of_the_thumb(guest):
     panel.get_by_text("Saved as plans/my-plan.toml.").wait_for()
 
 
+FIGURES = """() => Bokeh.documents.flatMap(d => [...d._all_models.values()])
+  .filter(m => m.type === 'Figure').map(m => [m.inner_width, m.outer_width])"""
+
+
+@pytest.mark.usefixtures("leader")
+def test_on_a_telephone_a_wide_figure_keeps_its_width_and_the_page_does_not_move(guest):
+    screen = guest(PHONE)
+    for page in ("sub_length.ipynb", "hours.ipynb"):
+        live(screen, page)
+        screen.wait_until(lambda: [figure for figure in screen.page.evaluate(FIGURES) if figure[0]])
+        assert min(inner for inner, _ in screen.page.evaluate(FIGURES)) > 250, "the curves are squeezed by their names"
+        assert screen.page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+        aside = "() => [...document.querySelectorAll('.lm-Widget')].some(e => (e.scrollLeft = 99, e.scrollLeft > 50))"
+        assert screen.page.evaluate(aside), "the figure can't be pushed aside"
+
+
+@pytest.mark.usefixtures("leader")
+def test_on_paper_a_chart_is_whole_and_the_guess_stands_there(guest):
+    screen = guest(DESK)
+    live(screen, LESSON)
+    box_of(screen, "double the hours").fill("2")
+    box_of(screen, "double the hours").press("Enter")
+    screen.page.locator(".expo-panel button:text-is('Run it')").first.click()
+    screen.wait_until(lambda: [figure for figure in screen.page.evaluate(FIGURES) if figure[1] > 800])
+    screen.page.locator(".expo-views select").select_option(label="Print: no buttons")
+    screen.wait_until(lambda: all(outer <= 700 for _, outer in screen.page.evaluate(FIGURES)))
+    assert box_of(screen, "double the hours").is_visible()
+    assert not screen.page.locator(".expo-panel button:visible").count()
+
+
+WATCHED = """box => {
+  const { get, set } = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, 'checked');
+  window.told = [];
+  Object.defineProperty(box, 'checked', { get, set(value) { window.told.push(value); set.call(box, value); } });
+}"""
+
+
+def test_an_old_answer_does_not_undo_what_the_leader_pressed(leader):
+    """The laptop is slow: the answer to the last look comes after the press."""
+    held = []
+    leader.page.route("**/leader/state?*", lambda route: held.append((route, route.fetch())))
+    leader.wait_until(lambda: held)  # this one says that the page is open
+    box = leader.page.locator(f"[data-page='{LESSONS[2]}']")
+    before = box.is_checked()
+    box.set_checked(not before)
+    box.evaluate(WATCHED)
+    for route, answer in held:
+        route.fulfill(response=answer)
+    leader.page.unroute("**/leader/state?*")
+    with leader.page.expect_response("**/leader/state?*"):
+        pass
+    leader.wait_until(lambda: leader.page.evaluate("() => window.told.length"))
+    assert set(leader.page.evaluate("() => window.told")) == {not before}
+    box.set_checked(before)
+
+
 @pytest.mark.parametrize("show", ["door", "guesses", "eyes", "slips", "laptop"])
 def test_the_leaders_page_is_without_fault_and_fits_the_wall(leader, show):
     leader.page.goto(f"{leader.base}/leader?show={show}")

@@ -105,22 +105,17 @@ def _guesses(key: str, folders: list[Any], shown: list[str]) -> dict[str, Any]:
 
 def _eyes(folder: Any) -> dict[str, Any]:
     from workbook.hall.drawing import draw_eyes
-    from workbook.workshop.blind import class_threshold
-    from workbook.workshop.blind_model import collected
-    from workbook.workshop.keep import Kept
+    from workbook.workshop.blind import ClassThreshold
 
-    tests, answers = collected(folder)
-    words = class_threshold(folder).sentence if tests else "Nobody has picked a square yet."
-    files = folder.glob("*/workshop/*blind-test*.json")
-    if broken := [file.parents[1].name for file in files if not Kept(file.parent, file.name).read("picks")]:
-        words += f" Could not be read, and left out: {', '.join(sorted(broken))}."
-    return {"words": words, "picture": draw_eyes(answers)}
+    found = ClassThreshold(folder, renamed=False)
+    words = found.sentence if found.answers or "left out" in found.sentence else "Nobody has picked a square yet."
+    return {"words": words, "picture": draw_eyes(found.answers)}
 
 
 def _slips(folder: Any) -> dict[str, Any]:
     from workbook.workshop.count import count
 
-    found = count(folder)
+    found = count(folder, renamed=False)
     return {
         "words": " ".join(found.sentences()) if found.slips or found.damaged else "No slips yet.",
         "table": found.table().to_html(),

@@ -38,24 +38,34 @@ fi
 _WINDOWS = """@echo off
 rem {what}
 cd /d "%~dp0"
-if "%EXPOCALC_HOME%"=="" set EXPOCALC_HOME=%USERPROFILE%\\expocalc-evening
-set PYTHON=py -3
+if not defined EXPOCALC_HOME set "EXPOCALC_HOME=%USERPROFILE%\\expocalc-evening"
+set "OURS=%EXPOCALC_HOME%\\python\\Scripts\\python.exe"
+set "PYTHON=py -3"
 %PYTHON% -c "import sys; sys.exit(sys.version_info < (3, 11))" 2>nul
-if errorlevel 1 (
-  echo This needs Python 3.11 or later. Without it, open the folder pages in a browser.
-  pause
-  exit /b 2
-)
-"%EXPOCALC_HOME%\\python\\Scripts\\python.exe" -c "import workbook" 2>nul
-if errorlevel 1 (
-  echo Installing into %EXPOCALC_HOME%, once; this takes a minute.
-  %PYTHON% -m venv "%EXPOCALC_HOME%\\python"
-  "%EXPOCALC_HOME%\\python\\Scripts\\python.exe" -m pip install --quiet --no-index --find-links wheels expocalc
-  if errorlevel 1 pause & exit /b 2
-)
-{copies}cd /d "%EXPOCALC_HOME%"
-"%EXPOCALC_HOME%\\python\\Scripts\\python.exe" -m workbook {words} %*
+if not errorlevel 1 goto found
+set "PYTHON=python"
+%PYTHON% -c "import sys; sys.exit(sys.version_info < (3, 11))" 2>nul
+if not errorlevel 1 goto found
+echo This needs Python 3.11 or later. Without it, open the folder pages in a browser.
 pause
+exit /b 2
+:found
+"%OURS%" -c "import workbook" 2>nul
+if not errorlevel 1 goto ready
+echo Installing into "%EXPOCALC_HOME%", once; this takes a minute.
+%PYTHON% -m venv "%EXPOCALC_HOME%\\python"
+if errorlevel 1 goto failed
+"%OURS%" -m pip install --quiet --disable-pip-version-check --no-index --find-links wheels expocalc
+if errorlevel 1 goto failed
+:ready
+{copies}cd /d "%EXPOCALC_HOME%"
+"%OURS%" -m workbook {words} %*
+pause
+exit /b 0
+:failed
+echo It could not be installed. The lines above say why.
+pause
+exit /b 2
 """
 _STARTS = {
     "visitor": ("Opens the lessons on this laptop.", "lessons", True),

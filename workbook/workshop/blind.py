@@ -204,16 +204,21 @@ class ClassThreshold(Shown):
     ----------
     folder : str or pathlib.Path
         Searched with all that lies in it.
+    renamed : bool, optional
+        Whether people may have named the files anew.
     """
 
-    def __init__(self, folder: str | Path) -> None:
-        tests, answers = collected(Path(folder))
+    def __init__(self, folder: str | Path, *, renamed: bool = True) -> None:
+        tests, self.answers, strange = collected(Path(folder), renamed=renamed)
+        answers = self.answers
         found = threshold(answers)
         said = (
             f"No tests here yet. Copy the files {FILE} into this folder, each under a name of its own."
             if found is None
             else f"Tests: {tests}, picks: {len(answers)}. This class begins to see at {_said(found)}."
         )
+        if strange:
+            said += f" Could not be read, and left out: {', '.join(strange)}."
         self.sentence = said
         self.widget = frame(w.HTML(f'<p role="status">{escape(said)}</p>{_table(answers)}'))
 

@@ -14,10 +14,9 @@ References
 
 from __future__ import annotations
 
-import json
 import math
 import secrets
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -32,6 +31,7 @@ from expocalc.frames.simulate.scene import Mask, even_scene
 from expocalc.frames.simulate.stack import stack_of
 from workbook.workshop.experiments.rig import PERFECT, SIDE_PX, Rig, rig_of
 from workbook.workshop.experiments.shell import detector_of
+from workbook.workshop.gathered import gather
 
 __all__ = [
     "FILE",
@@ -53,9 +53,6 @@ __all__ = [
 TILES = 6
 SNRS = (1, 2, 3, 5, 10)
 FILE = "my-blind-test.json"
-PATTERN = "*blind-test*.json"
-LARGEST = 100_000
-"""A larger file holds no answers of this test. [byte]"""
 LAPSE = 0.03
 """Share of the picks that are a slip of the finger."""
 ROUNDS = 2 * len(SNRS)
@@ -258,16 +255,8 @@ def read_answers(kept: Any) -> list[Answer]:
     return found
 
 
-def collected(folder: Path) -> tuple[int, list[Answer]]:
-    """Number of files with answers in a folder and all below it, and their answers; damaged ones are left out."""
-    files: Iterable[Path] = (path for path in sorted(folder.rglob(PATTERN)) if ".damaged" not in path.name)
-    tests, answers = 0, []
-    for path in files:
-        try:
-            kept = json.loads(path.read_bytes()) if path.stat().st_size <= LARGEST else None
-        except (OSError, ValueError, RecursionError):
-            kept = None
-        one = read_answers(kept)
-        tests += bool(one)
-        answers += one
-    return tests, answers
+def collected(folder: Path, *, renamed: bool = True) -> tuple[int, list[Answer], tuple[str, ...]]:
+    """Number of tests with answers in a folder and all below it, their answers, and the files that can't be read."""
+    kept, strange = gather(folder, "test", renamed=renamed)
+    found = [answers for answers in map(read_answers, kept) if answers]
+    return len(found), [answer for answers in found for answer in answers], strange

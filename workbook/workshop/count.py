@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from workbook.parts.table import Table
+from workbook.workshop.gathered import gather
 from workbook.workshop.slip_questions import QUESTIONS
 
 __all__ = ["Count", "Score", "count"]
-
-PATTERN = "*slip*.json"
-"""Collected slips get new names, such as "my-slip (2).json"."""
-LARGEST = 100_000
-"""A slip has a few hundred bytes; a larger file is none. [byte]"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,7 +51,9 @@ class Count:
         said = []
         if self.slips:
             before, after = (self._share(when) for when in ("before", "after"))
-            said.append(f"{self.slips} slips. Right answers: {before} before, {after} after.")
+            said.append(
+                f"{self.slips} slip{'' if self.slips == 1 else 's'}. Right answers: {before} before, {after} after."
+            )
         else:
             said.append(
                 "No slips here yet. Copy the files my-slip.json into this folder, each under a name of its own."
@@ -83,40 +80,28 @@ class Count:
         )
 
 
-def count(folder: Path) -> Count:
+def count(folder: Path, *, renamed: bool = True) -> Count:
     """Add up the slips in a folder and in what lies in it.
 
     Parameters
     ----------
     folder : pathlib.Path
+    renamed : bool, optional
+        Whether people may have named the files anew.
 
     Returns
     -------
     Count
         A file that can't be read is named, and the others still count.
     """
-    slips, damaged = [], []
-    for path in sorted(folder.rglob(PATTERN)):
-        if path.is_file() and ".damaged" not in path.name:
-            found = _read(path)
-            slips.append(found) if found is not None else damaged.append(path.name)
+    slips, damaged = gather(folder, "slip", renamed=renamed)
     scores = {}
     for when in ("before", "after"):
         for asked in QUESTIONS:
             texts = [_text(slip, when, asked.key) for slip in slips]
             given = [text for text in texts if text]
             scores[when, asked.key] = Score(answered=len(given), right=sum(map(asked.is_right, given)))
-    return Count(slips=len(slips), damaged=tuple(damaged), scores=scores)
-
-
-def _read(path: Path) -> dict[str, Any] | None:
-    try:
-        if path.stat().st_size > LARGEST:
-            return None
-        found = json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError):
-        return None
-    return found if isinstance(found, dict) and ("before" in found or "after" in found) else None
+    return Count(slips=len(slips), damaged=damaged, scores=scores)
 
 
 def _text(slip: dict[str, Any], when: str, key: str) -> str:

@@ -52,7 +52,10 @@ _PICTURE_STEPS = 20
 _COLOURS = {"field-red": (0.95, 0.0), "field-amber": (0.68, 0.42)}
 """Red and green of the brightest letter: the dimmest that still have a contrast of 4.5 : 1 on black."""
 _LUMINANCE = (0.2126, 0.7152, 0.0722)  # of red, green and blue, as WCAG 2 counts them
+_PAPER_PX = 700
+"""Of a sheet between its margins, A4 or Letter, as browsers count; a chart drawn wider would lose its right end."""
 _PRINT = f"""
+.{_SHEET} .expo-panel {{ max-width: {_PAPER_PX}px; }}
 .{_SHEET} .expo-panel :is(button, .widget-slider):not(.expo-views *) {{ display: none !important; }}
 .{_SHEET} .jp-CodeCell .jp-Cell-inputWrapper, .jp-InputPrompt, .jp-OutputPrompt {{ display: none !important; }}
 .{_SHEET}, .{_SHEET} .jp-Cell {{ background: #fff !important; color: #000 !important; }}
@@ -67,6 +70,7 @@ html, body, .lm-Widget:has(.{_SHEET}), .{_SHEET}, .{_SHEET} :is(.jp-WindowedPane
   display: block !important; contain: none !important; content-visibility: visible !important; }}
 .lm-Widget:not(.{_SHEET}, .{_SHEET} *, :has(.{_SHEET})), .jp-Notebook-footer {{ display: none !important; }}
 .expo-views {{ display: none !important; }}
+.{_SHEET} :is(.quiet-figure, figure, .expo-verdict) {{ break-inside: avoid; }}
 {_PRINT} }}"""
 
 

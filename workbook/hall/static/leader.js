@@ -3,7 +3,11 @@
   const show = document.querySelector('main').dataset.show;
   const at = name => document.getElementById(name);
   const question = at('question');
-  const send = (path, words) => fetch(path, { method: 'POST', body: new URLSearchParams(words) }).then(look);
+  let asked = 0, stale = 0;  // an answer that was on its way when the leader pressed something is old, and would undo it
+  const send = (path, words) => {
+    stale = asked;
+    return fetch(path, { method: 'POST', body: new URLSearchParams(words) }).finally(() => { stale = asked; }).then(look);
+  };
   let drawn = '', drawing = Promise.resolve();
 
   const draw = picture => {
@@ -19,7 +23,7 @@
   };
 
   const say = told => {
-    at('count').textContent = `${told.guests} guests, ${told.here} at a page`;
+    at('count').textContent = `${told.guests} guest${told.guests === 1 ? '' : 's'}, ${told.here} at a page`;
     if (at('words')) at('words').textContent = told.words;
     if (at('table')) at('table').innerHTML = told.table;
     if (told.picture) draw(told.picture);
@@ -30,7 +34,7 @@
     for (const [name, lesson] of Object.entries(told.lessons)) {
       const box = document.querySelector(`[data-page="${name}"]`);
       if (!box) continue;
-      if (document.activeElement !== box || !box.dataset.busy) box.checked = lesson.open;
+      box.checked = lesson.open;
       document.querySelector(`[data-count="${name}"]`).textContent = lesson.guests || '';
       box.onchange = () => send('/leader/turn', { page: name, open: box.checked ? 'yes' : 'no' });
     }
@@ -45,11 +49,13 @@
   };
 
   async function look() {
+    const mine = ++asked;
     try {
       const words = new URLSearchParams({ show, key: question?.value ?? '' });
       const answer = await fetch(`/leader/state?${words}`);
       if (answer.status === 403) return location.assign('/leader');
-      say(await answer.json());
+      const told = await answer.json();
+      if (mine > stale) say(told);
       document.querySelector('header').classList.remove('lost');
     } catch (error) {
       document.querySelector('header').classList.add('lost');

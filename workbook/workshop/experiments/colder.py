@@ -36,7 +36,7 @@ def run(temperature_deg_c: float, sky_mag: float) -> Outcome:
     shots = [shoot(rig, SUB_S, (_SUBS,), _SEED + number)[0] for number, rig in enumerate(rigs)]
     hours = [rig.hours(SUB_S, GOAL) for rig in rigs]
     saved = [1 - hours[1] / hours[0], 1 - hours[2] / hours[1]]
-    names = tuple(f"{one:+.3g} °C".replace("-", "−").replace("+0 ", "0 ") for one in degrees)
+    names = tuple(f"{round(one, 1) + 0.0:+g} °C".replace("-", "−").replace("+0 ", "0 ") for one in degrees)
     line = np.linspace(-30, 20, 11)
     dark_e_s = np.array([at(float(one), SKIES[0]).dark_e_s for one in line])
     curves = {
