@@ -151,24 +151,28 @@ def test_a_plan_is_dropped_in_and_taken_home(screen, tmp_path):
 
 
 def test_a_second_tab_takes_the_panel_and_the_first_one_says_so_and_takes_it_back(page_of, lab):
+    def unsaved():
+        return (lab.folder / "plans").glob(".*.unsaved")
+
     first, second = page_of(lab), page_of(lab)
     first.open(PANEL)
     first.wait_live()
     open_fold(first)
     first.type_into("Aperture", "112 mm")
-    first.wait_until(lambda: list((lab.folder / "plans").glob(".*.unsaved")))
+    first.wait_until(lambda: any("112 mm" in kept.read_text() for kept in unsaved()))
     second.open(PANEL, afresh=False)
     second.wait_live()
     open_fold(second)
     assert aperture(second) == "112 mm"
-    for asleep, live in ((first, second), (second, first)):
+    for asleep, live, text in ((first, second, "113 mm"), (second, first, "114 mm")):
         asleep.page.locator(".expo-note", has_text="open in another tab").wait_for()
-        before = aperture(live)
-        live.press("Aperture")
-        live.wait_until(lambda live=live, before=before: aperture(live) != before)  # so its kernel hears it
+        live.type_into("Aperture", text)
+        live.page.locator(".expo-verdict", has_text=f"{text} at f/").wait_for()  # so its kernel heard it
         assert not live.page.locator(".expo-note").count()
+        live.wait_until(lambda text=text: any(text in kept.read_text() for kept in unsaved()))
         asleep.page.locator(".expo-note button").click()
         asleep.page.wait_for_function(LIVE_AGAIN)
         asleep.wait_live()
+        asleep.page.locator(".expo-verdict", has_text=f"{text} at f/").wait_for()
         open_fold(asleep)
         asleep.page.locator(".widget-label:text-is('Aperture')").wait_for()
