@@ -69,7 +69,7 @@ def pictures(keys):
 
 
 def headline(keys):
-    return keys.page.locator(".expo-trial .expo-headline").first.inner_text()
+    return keys.page.locator(".expo-trial .expo-headline").first.inner_text().replace("\xa0", " ")
 
 
 def after_one_hour(brightness_r):
