@@ -210,13 +210,15 @@ FREE = {
     (*HIGH, "full_well"): "1e6 electron",
     (*HIGH, "electrons_per_adu"): 16.0,
 }
+BRIGHT = {("sky", "zenith_brightness"): "18 mag/arcsec2"}  # many short subs, so that whole ones round little
 BOUNDED = {
-    "nothing": {},
-    "dead time": {("routine", "dead_time"): "5 s"},
+    "nothing": BRIGHT,
+    "dead time": BRIGHT | {("routine", "dead_time"): "5 s"},
     "losses": {("routine", "dead_time"): "5 s", ("routine", "lost_per_hour"): 0.5},
     "mount": {("routine", "dead_time"): "5 s", ("routine", "lost_per_hour"): 0.5, ("routine", "longest_sub"): "60 s"},
     "saturation": {("routine", "dead_time"): "5 s", ("goal", "unsaturated_star"): "1 mag"},
     "sky share": {("routine", "dead_time"): "5 s", ("goal", "sky_share_of_well"): 1.1e-5},
+    "whole subs": {("routine", "dead_time"): "5 s"},
 }
 
 
@@ -234,6 +236,7 @@ def test_each_bound_is_reached_and_named(bound):
         "mount": "the mount allows no longer",
         "saturation": "that must not fill the well would",
         "sky share": "the sky would fill more of the well",
+        "whole subs": "so few will do that a part of one more would count",
     }
     assert words[bound] in summary.verdict
 

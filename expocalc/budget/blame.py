@@ -141,13 +141,13 @@ _TAKEN_OUT: Mapping[str, Callable[[Effort], Parts]] = MappingProxyType(
         "calibration": lambda one: replace(one.parts, common_e2=0.0 * one.parts.common_e2),
         "stacking": lambda one: replace(one.parts, estimator=Estimator()),
         "background": lambda one: parts_of(one.patch, replace(one.habits, background_px=math.inf)),
-        "unevenness": lambda one: replace(one.parts, floor2=np.inf * np.ones_like(one.parts.floor2)),
+        "unevenness": lambda one: replace(one.parts, uneven2=0.0),
     }
 )
 
 
 def _ceiling(parts: Parts) -> float:
-    return float(np.sqrt(parts.with_floor(parts.endless_snr2())))
+    return float(np.sqrt(parts.endless_snr2()))
 
 
 @dataclass(frozen=True, eq=False)

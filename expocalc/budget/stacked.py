@@ -7,6 +7,7 @@ model of the plan.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,7 @@ from expocalc.budget.estimator import Estimator
 from expocalc.budget.rates import Rates
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
 
-__all__ = ["TYPICAL_FLATNESS", "habits_of", "patch_of"]
+__all__ = ["TYPICAL_FLATNESS", "habits_of", "light_of", "patch_of"]
 
 TYPICAL_FLATNESS = 3e-4
 """How uneven a background is where nobody says: an assumption, at the scale of a small patch and the sky beside it."""
@@ -76,12 +77,7 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
     sub_s : float
         Length of a sub. [s]
     """
-    other = rate.sky_e_s + sum(light_e_s for name, light_e_s in rate.extended.items() if name != light)
-    if light in rate.stars:
-        side = np.sqrt(np.maximum(1.0, ELEMENT_AREA * np.square(rate.fwhm_px)))
-        signal = rate.stars[light] / np.square(side)[..., None]
-    else:
-        side, signal = case.patch_of(light) / rate.scale_arcsec, rate.extended[light]
+    side, signal, other = light_of(case, rate, light)
     return Patch(
         side_px=side,
         sub_s=sub_s,
@@ -91,3 +87,15 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
         read_variance_e2=case.camera.setting.read_variance_e2,
         pixel_share=rate.pixel_share,
     )
+
+
+def light_of(case: Case, rate: Rates, light: str) -> tuple[Any, Any, Any]:
+    """Side of a light's patch, its own rate and that of all other light in a pixel. [pixel, electron s-1]"""
+    other = rate.sky_e_s
+    for name, light_e_s in rate.extended.items():
+        if name != light:
+            other = other + light_e_s
+    if light not in rate.stars:
+        return case.patch_of(light) / rate.scale_arcsec, rate.extended[light], other
+    side = np.sqrt(np.maximum(1.0, ELEMENT_AREA * np.square(rate.fwhm_px)))
+    return side, rate.stars[light] / np.square(side)[..., None], other
