@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.budget.lengths import SHORTEST_S, USUAL_S, Asked
-from expocalc.budget.reach import whole
+from expocalc.budget.parts import whole
 from expocalc.budget.routine import LONGEST_SUB_S, kept_share
 from expocalc.budget.sub_length import WITHIN, Best, Pace
 
@@ -25,7 +25,8 @@ _ROUNDED, _AS_GOOD = 1.028, 1.015
 """Times the fewest hours from which rounding to whole subs is worth another length, and up to which that is taken."""
 _MANY = 250
 """Subs from which on rounding to whole ones does not count."""
-_SECANTS, _LONGER, _NEARLY = 4, (1.0, 1.004, 1.012), 1 - 1e-6
+_SECANTS, _NEARLY = 4, 1 - 1e-6
+_AROUND: Floats = np.geomspace(1 / 3, 3, 110)
 _UNUSUAL = 100.0
 """Puts every length that nobody would set behind all that people set."""
 
@@ -76,7 +77,14 @@ def _last(allowed: Any, otherwise: Any) -> Any:
 
 
 def in_whole_subs(
-    sub_s: Any, clock_h: Any, best: Best, pace: Pace, longest_s: Any, hours: Callable[[Floats], Floats]
+    sub_s: Any,
+    clock_h: Any,
+    best: Best,
+    *,
+    pace: Pace,
+    longest_s: Any,
+    hours: Callable[[Floats], Floats],
+    bent: bool = False,
 ) -> tuple[Any, Any]:
     """Where so few subs will do that rounding up to whole ones counts: a length at which a whole number just does.
 
@@ -89,6 +97,8 @@ def in_whole_subs(
     longest_s : ndarray
     hours : callable
         Hours on the clock of lengths along the first axis, parts of a sub counted, even of a single one. [h]
+    bent : bool, optional
+        Whether the hours have bends that the best may have missed, as those of a median.
 
     Returns
     -------
@@ -99,7 +109,7 @@ def in_whole_subs(
     """
     shot = clock_h * 3600 / (sub_s + pace.dead_s)
     with np.errstate(divide="ignore"):
-        rounded = (clock_h > _AS_GOOD / best.most) & (shot < _MANY)
+        rounded = (bent | (clock_h > _ROUNDED / best.most)) & (shot < _MANY)
     if not np.count_nonzero(rounded):
         return sub_s, rounded
     sub_s, longest_s = np.broadcast_arrays(sub_s, longest_s, rounded)[:2]
@@ -114,7 +124,8 @@ def in_whole_subs(
         counts = np.arange(1.0, min(1.3 * shot[rounded].max() + 4, _MANY)).reshape(-1, *axes)
         just_s = _just(lambda lengths: kept(lengths)[0] / counts, sub_s, longest_s)
         usual_s = np.broadcast_to(USUAL_S.reshape(-1, *axes), (USUAL_S.size, *sub_s.shape))
-        tried = [sub_s[None], usual_s, *(_settable(times * just_s) for times in _LONGER)]
+        around_s = sub_s * _AROUND.reshape(-1, *axes)
+        tried = [sub_s[None], usual_s, _settable(around_s), _settable(just_s), _settable(just_s, 4)]
         lengths = np.minimum(np.concatenate(tried), longest_s)
         needed, survive = kept(lengths)
         whole_h = whole(whole(needed / _NEARLY) / survive) * (lengths + pace.dead_s)
@@ -142,7 +153,7 @@ def _just(times: Callable[[Floats], Floats], sub_s: Floats, longest_s: Floats) -
     return np.asarray(np.exp(np.minimum(x - y / falls, high)))
 
 
-def _settable(sub_s: Floats) -> Floats:
-    """Lengths of three digits, none shorter than it was. [s]"""
-    step = 10.0 ** (np.floor(np.log10(sub_s)) - 2)
+def _settable(sub_s: Floats, digits: int = 3) -> Floats:
+    """Lengths of so many digits, none shorter than it was. [s]"""
+    step = 10.0 ** (np.floor(np.log10(sub_s)) + 1 - digits)
     return np.asarray(np.ceil(sub_s / step * _ALMOST) * step)

@@ -71,9 +71,10 @@ class Asked:
         end = np.minimum(longest_s, LONGEST_S)
         nodes = _NODES[: len(worth) - 1].reshape(-1, *(1,) * end.ndim)
         allowed = np.where(end <= nodes, worth[-1], worth[:-1])
-        return cls(
-            np.broadcast_to(np.minimum(nodes, end), allowed.shape), allowed, allowed.max(axis=0), worth.max(axis=0)
-        )
+        sub_s = np.minimum(nodes, end)
+        if sub_s.shape != allowed.shape:
+            sub_s = np.broadcast_to(sub_s, allowed.shape)
+        return cls(sub_s, allowed, allowed.max(axis=0), worth.max(axis=0))
 
     @property
     def usual(self) -> tuple[Floats, Floats]:

@@ -85,7 +85,7 @@ def lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Lights:
         rates,
         still_of(patch, habits_of(case, delivered[0].scale_arcsec)),
         sky_e_s=_stacked([rate.sky_e_s for rate in rates]),
-        extended_e_s=_stacked([sum(rate.extended.values(), np.zeros_like(rate.sky_e_s)) for rate in rates]),
+        extended_e_s=_stacked([_all_extended(rate) for rate in rates]),
         fwhm_px=fwhm_px,
         peak=peak_share(fwhm_px),
         snr=np.where(np.isnan(own_snr), terms.snr, own_snr),
@@ -93,9 +93,13 @@ def lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Lights:
     )
 
 
+def _all_extended(rate: Rates) -> Floats:
+    return np.asarray(sum(rate.extended.values())) if rate.extended else np.zeros_like(rate.sky_e_s)
+
+
 def _stacked(parts: Sequence[Any]) -> Floats:
     """One array of many that broadcast, with them along its first axis."""
-    alike = len({np.shape(part) for part in parts}) == 1
+    alike = len({getattr(part, "shape", ()) for part in parts}) == 1
     return np.array(parts) if alike else np.stack(np.broadcast_arrays(*parts))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from expocalc.budget.lights import Lights
 from expocalc.budget.noise import sub_snr
-from expocalc.budget.reach import MOST_SUBS, whole
+from expocalc.budget.parts import MOST_SUBS, whole
 from expocalc.budget.routine import kept_share
 from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.budget.terms import Terms
@@ -42,19 +42,19 @@ def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
     dark = dark[..., 0] if dark.ndim else dark
     sky_at, light_e_s, extended = map(chosen, (sky, lights.still.patch.signal_e_s, lights.extended_e_s))
     area: Any = 1.0
-    star_e_s: Any = 0.0
-    in_pixel = light_e_s
+    own, in_pixel, behind = extended, light_e_s, sky_at + dark + extended
     stars = np.array([name in rate.stars for (_, name), rate in zip(lights.names, lights.rates, strict=True)])
     if np.count_nonzero(stars):
         stars = stars.reshape(-1, *axes)
         light_e_s = light_e_s * np.where(stars, np.square(lights.still.patch.side_px), 1.0)
         area = np.where(stars, np.maximum(1.0, ELEMENT_AREA * lights.fwhm_px**2), 1.0)
         star_e_s, in_pixel = np.where(stars, light_e_s, 0.0), light_e_s * np.where(stars, lights.peak, 1.0)
+        own, behind = area * extended + star_e_s, behind + star_e_s * lights.peak
 
     dark_sky_e = (sky_at + dark) * sub_s
     above = np.minimum(dark_sky_e, terms.saturation_e) / terms.electrons_per_adu
     full = dark_sky_e >= terms.saturation_e
-    kept = np.where(full | empty, np.nan, whole(parts.subs_for(np.square(lights.snr))))
+    kept = np.where(full | empty, np.nan, parts.whole_subs_for(np.square(lights.snr)))
     survive = kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         shot = whole(np.where(survive > 0, kept / survive, np.inf))
@@ -62,7 +62,6 @@ def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
     none = np.isnan(kept)
     new, common = parts.noise_e2(np.where(none, MOST_SUBS, np.maximum(kept, 1.0))[..., None])
     noise = new + common
-    behind = sky_at + dark + extended + star_e_s * lights.peak
     numbers = {
         "goal_snr": lights.snr,
         "patch_arcsec": lights.patch_arcsec,
@@ -89,12 +88,13 @@ def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
         numbers |= {name: np.where(empty, np.nan, numbers[name]) for name in ("target_e_s", "snr_one_sub")}
         numbers["snr_ceiling"] = np.where(empty, np.inf, numbers["snr_ceiling"])
         calibration = np.where(empty, 0, calibration)
+    quantisation_e2 = area * np.asarray(terms.quantisation_e2)
     noise_e2 = {
-        "target": (area * extended + star_e_s) * sub_s,
+        "target": own * sub_s,
         "sky": area * sky_at * sub_s,
         "dark": area * dark * sub_s,
-        "read": area * (terms.read_variance_e2 - np.asarray(terms.quantisation_e2)),
-        "quantisation": area * np.asarray(terms.quantisation_e2),
+        "read": area * terms.read_variance_e2 - quantisation_e2,
+        "quantisation": quantisation_e2,
     }
     total = sum(noise_e2.values())
     per_total = (1 - calibration) / np.where(total > 0, total, np.inf)

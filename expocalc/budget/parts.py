@@ -9,10 +9,12 @@ import numpy as np
 
 from expocalc.budget.estimator import Estimator
 
-__all__ = ["Parts"]
+__all__ = ["MOST_SUBS", "Parts", "whole"]
 
-_MOST_SUBS = 1e15
-_STEPS, _SECANTS = 100, 4
+MOST_SUBS = 1e9
+"""More subs than that are no plan: there is no answer then."""
+_STEPS, _SECANTS = 100, 5
+_NEAR = 1e-6
 _LARGE = 1e200
 """Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
@@ -107,10 +109,21 @@ class Parts:
             if self.estimator.stacking == "mean" and not np.any(self.common_e2):
                 per_sub = wanted / _of_all(self.random_e2 / self.worth)
             else:
-                per_sub = self._search(wanted, close * wanted)
+                per_sub = self._search(wanted, close)
             return np.where(per_sub > 0, 1 / per_sub, np.inf)
 
-    def _search(self, wanted: Any, close: Any) -> Any:
+    def whole_subs_for(self, goal2: Any) -> Any:
+        """Whole subs for a squared SNR, NaN where there are too many.
+
+        The median of an odd number can be worse than that of one sub less, where noise is few steps of the converter.
+        """
+        kept = whole(self.subs_for(goal2))
+        if self.estimator.stacking == "median":
+            enough = self.snr2(np.maximum(kept, 1.0)[..., None]) >= goal2 * (1 - 1e-8)
+            kept = np.where(enough, kept, kept + 1)
+        return kept
+
+    def _search(self, wanted: Any, close: float) -> Any:
         """1/N from that of endless subs, and of what lies on the line of a mean from there; NaN out of reach."""
         at_low = self._endless() - wanted
         reached = at_low < 0
@@ -118,16 +131,16 @@ class Parts:
         before, at_before, per_sub = 0.0, at_low, -at_low / slope
         excess = self._excess(per_sub, wanted)
         for _ in range(_SECANTS):
-            if not np.count_nonzero(reached & (np.abs(excess) > close)):
-                break
             rise = excess - at_before
             step = excess * (per_sub - before) / (rise + (rise == 0))
+            off = np.abs(excess) / wanted
+            # what a secant leaves open is about the product of the last two errors, but for bends
+            if not np.count_nonzero(reached & ((off > _NEAR) | (off * np.abs(at_before) > close * wanted))):
+                return np.where(reached, per_sub - step, np.nan)
             before, at_before, per_sub = per_sub, excess, per_sub - step
             excess = self._excess(per_sub, wanted)
-        else:
-            most = 1.5 * wanted / _of_all(self.random_e2 / self.worth)  # no factor is below 2/3
-            per_sub = self._false_position(at_low, wanted, most, close)
-        return np.where(reached, per_sub, np.nan)
+        most = 1.5 * wanted / _of_all(self.random_e2 / self.worth)  # no factor is below 2/3
+        return np.where(reached, self._false_position(at_low, wanted, most, close * wanted), np.nan)
 
     def _false_position(self, at_low: Any, wanted: Any, high: Any, close: Any) -> Any:
         """1/N between that of endless subs and `high`."""
@@ -156,3 +169,14 @@ class Parts:
 def _of_all(inverse: Any) -> Any:
     """1/SNR^2 of all colours from that of each: their squared SNR add."""
     return inverse[..., 0] if inverse.shape[-1] == 1 else 1 / (1 / inverse).sum(axis=-1)
+
+
+def whole(subs: Any) -> Any:
+    """Whole subs, NaN where there are too many; rounding errors add none.
+
+    Examples
+    --------
+    >>> whole(np.array([24.1, 25.0, np.inf]))
+    array([25., 25., nan])
+    """
+    return np.where(subs <= MOST_SUBS, np.ceil(np.minimum(subs, MOST_SUBS) * (1 - 1e-12)), np.nan)

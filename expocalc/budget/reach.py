@@ -9,12 +9,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.stack import Habits, Patch, parts_of, stack_snr2
 
-__all__ = ["MOST_SUBS", "signal_for_snr", "subs_for_snr", "whole"]
+__all__ = ["MOST_SUBS", "signal_for_snr", "subs_for_snr"]
 
-MOST_SUBS = 1e9
-"""More subs than that are no plan: there is no answer then."""
 _HALVINGS = 60
 _MOST_TIMES = 1e15
 
@@ -44,17 +43,6 @@ def subs_for_snr(patch: Patch, habits: Habits, snr: npt.ArrayLike) -> Any:
     inf
     """
     return parts_of(patch, habits).subs_for(np.square(np.asarray(snr, dtype=float)))
-
-
-def whole(subs: Any) -> Any:
-    """Whole subs, NaN where there are too many; rounding errors add none.
-
-    Examples
-    --------
-    >>> whole(np.array([24.1, 25.0, np.inf]))
-    array([25., 25., nan])
-    """
-    return np.where(subs <= MOST_SUBS, np.ceil(np.minimum(subs, MOST_SUBS) * (1 - 1e-12)), np.nan)
 
 
 def signal_for_snr(patch: Patch, habits: Habits, subs: npt.ArrayLike, snr: npt.ArrayLike) -> Any:

@@ -141,7 +141,10 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     found = needed(lights, terms, np.where(wanted, advised, terms.sub_s))
     if np.count_nonzero(wanted):
         clock_h = lights.of_filters(np.maximum, np.where(wanted & ~dark, found.numbers["clock_h"], np.nan))
-        advised, changed = in_whole_subs(advised, clock_h, common, terms, longest, lambda t: 1 / closer(t, 0.0))
+        advised, changed = in_whole_subs(
+            advised, clock_h, common, pace=terms, longest_s=longest, hours=lambda t: 1 / closer(t, 0.0),
+            bent=case.routine.stacking == "median",
+        )  # fmt: skip
         if np.count_nonzero(changed):
             found = needed(lights, terms, np.where(wanted, advised, terms.sub_s))
             reason = np.where(changed & (advised < longest), REASONS.index("whole subs"), reason)

@@ -23,7 +23,8 @@ from expocalc.budget.moment import Moment, Off
 from expocalc.budget.passed import passed
 from expocalc.budget.ranges import QUANTILES, Range, range_of, shares_of
 from expocalc.budget.rates import Rates, rates, rates_at
-from expocalc.budget.reach import MOST_SUBS, subs_for_snr
+from expocalc.budget.parts import MOST_SUBS
+from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.budget.stacked import TYPICAL_FLATNESS, habits_of, patch_of

@@ -153,7 +153,7 @@ class Still:
         if not habits.calibration.perfect:
             common_e2 = common_variance_e2(light_e, dark_e, patch.read_variance_e2, habits.calibration)
         uneven2: Any = 0.0
-        if np.any(habits.flatness):
+        if np.count_nonzero(habits.flatness):
             with np.errstate(divide="ignore", invalid="ignore"):
                 each = np.where(seen, column(habits.flatness) * (light_e + dark_e) / signal_e, np.inf)
             uneven2 = np.square(each.min(axis=-1))
@@ -173,22 +173,16 @@ class Still:
 
 def still_of(patch: Patch, habits: Habits) -> Still:
     """What of a patch's stack waits for the length of the subs."""
-    side, every = column(patch.side_px), column(habits.dither_every)
+    side, dithered = column(patch.side_px), np.isfinite(habits.dither_every)
     background: Any = 1.0
-    if np.any(np.isfinite(habits.background_px)):
+    if np.count_nonzero(np.isfinite(habits.background_px)):
         background = 1 + (side / column(habits.background_px)) ** 2  # n/n_B; (1 + n_pix/n_B) of [merline]_
-    dithered = np.isfinite(every)
+    every: Any = 1.0
     moved: Any = 0.0
-    if np.any(dithered):
-        moved = np.where(dithered, 1 - dither_overlap(column(habits.dither_box_px), side) ** 2, 0.0)
-    return Still(
-        patch=patch,
-        habits=habits,
-        area=patch.pixel_share * np.square(side),
-        background=background,
-        every=np.where(dithered, every, 1.0),
-        moved=moved,
-    )
+    if np.count_nonzero(dithered):
+        every, dithered = column(np.where(dithered, habits.dither_every, 1.0)), column(dithered)
+        moved = dithered * (1 - dither_overlap(column(habits.dither_box_px), side) ** 2)
+    return Still(patch, habits, patch.pixel_share * np.square(side), background, every, moved)
 
 
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch

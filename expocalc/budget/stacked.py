@@ -7,6 +7,8 @@ model of the plan.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -16,7 +18,9 @@ from expocalc.budget.calibration import Calibration
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import Estimator
 from expocalc.budget.rates import Rates
+from expocalc.budget.routine import Routine
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
+from expocalc.gear.camera import GainSetting, Pattern
 
 __all__ = ["TYPICAL_FLATNESS", "habits_of", "light_of", "patch_of"]
 
@@ -44,7 +48,13 @@ def habits_of(case: Case, scale_arcsec: float, flatness: npt.ArrayLike | None = 
     flatness : array_like, optional
         Error of the background in place of the plan's, without colour axis. [-]
     """
-    routine, setting, pattern = case.routine, case.camera.setting, case.camera.pattern
+    camera = case.camera
+    habits = _habits_of(case.routine, camera.setting, camera.pattern, scale_arcsec)
+    return habits if flatness is None else replace(habits, flatness=flatness)
+
+
+@lru_cache(maxsize=64)
+def _habits_of(routine: Routine, setting: GainSetting, pattern: Pattern, scale_arcsec: float) -> Habits:
     background = routine.background_patch
     darks, flats = routine.frames("darks"), routine.frames("flats")
     return Habits(
@@ -60,7 +70,7 @@ def habits_of(case: Case, scale_arcsec: float, flatness: npt.ArrayLike | None = 
         dither_every=routine.dither_every or math.inf,
         dither_box_px=float(routine.dither_size.value),
         background_px=math.inf if background is None else float(background.value) / scale_arcsec,
-        flatness=(routine.background_flatness or 0.0) if flatness is None else flatness,
+        flatness=routine.background_flatness or 0.0,
     )
 
 

@@ -19,8 +19,7 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.budget.lengths import LONGEST_S, Asked, asked_lengths, taken, worth_of
-from expocalc.budget.parts import Parts
-from expocalc.budget.reach import MOST_SUBS
+from expocalc.budget.parts import MOST_SUBS, Parts
 from expocalc.budget.routine import kept_share
 from expocalc.budget.stack import Habits, Patch, still_of
 
@@ -155,8 +154,8 @@ def best_of(
     free = np.logical_and(lossless, most >= WITHIN * endless)
     level = WITHIN * np.where(free, endless, top)
     reach = allowed >= np.minimum(level, asked.most)
-    low_s, low_worth = _crossing(t, allowed, level, reach.argmax(axis=0), -1)
-    high_s, high_worth = _crossing(t, allowed, level, len(t) - 1 - reach[::-1].argmax(axis=0), 1)
+    ends = np.array([reach.argmax(axis=0), len(t) - 1 - reach[::-1].argmax(axis=0)])
+    (low_s, high_s), (low_worth, high_worth) = _crossings(t, allowed, level, ends)
     pointed = asked.most < level  # no node is as good as the top between them
     if np.count_nonzero(pointed):
         low_s, low_worth = np.where(pointed, top_s, low_s), np.where(pointed, top, low_worth)
@@ -203,10 +202,11 @@ def _top(asked: Asked) -> tuple[Any, Any, Any, Any]:
         return top_s, top_worth, inside, np.where(kinked, np.exp(u0 + (u2 - u0) * zoom), here)
 
 
-def _crossing(t: Floats, worth: Floats, level: Any, at: Any, step: int) -> tuple[Any, Any]:
-    """Where the worth falls to `level` beyond node `at`, by a straight line in log length, and the worth there."""
-    beyond = np.minimum(np.maximum(at + step, 0), len(t) - 1)
-    (inner, outer), (a, b) = taken(np.array([at, beyond]), t, worth)
+def _crossings(t: Floats, worth: Floats, level: Any, ends: Any) -> tuple[Any, Any]:
+    """Where the worth falls to `level` before and after two nodes, by a straight line in log length; the worth there."""
+    beyond = ends + np.array([-1, 1]).reshape(-1, *(1,) * (ends.ndim - 1))
+    places = np.array([ends, np.minimum(np.maximum(beyond, 0), len(t) - 1)])
+    (inner, outer), (a, b) = taken(places, t, worth)
     share = np.minimum(np.maximum((a - level) / np.where((a > b) & (b > 0), a - b, np.inf), 0.0), 1.0)
     return inner * (outer / inner) ** share, a - share * (a - b)
 
