@@ -28,9 +28,9 @@ _STYLE = """
 :root { color-scheme: light; }
 @page { size: %s portrait; margin: 11mm; }
 * { box-sizing: border-box; }
-body { margin: 0 auto; max-width: 190mm; background: #fff; color: #000; font: 9.5pt/1.25 sans-serif; }
+body { margin: 0 auto; max-width: 190mm; background: #fff; color: #000; font: 9pt/1.25 sans-serif; }
 h1 { font-size: 15pt; margin: 0 0 1mm; }
-h2 { font-size: 10.5pt; margin: 2mm 0 1mm; border-bottom: 1pt solid #000; }
+h2 { font-size: 10.5pt; margin: 1.8mm 0 .8mm; border-bottom: 1pt solid #000; }
 p, ol, ul { margin: .8mm 0; }
 ol, ul { padding-left: 5mm; }
 .two { display: grid; grid-template-columns: 1fr 1fr; gap: 0 7mm; }
@@ -40,7 +40,7 @@ th, td { border: .75pt solid #000; padding: .5mm 1.5mm; text-align: left; }
 .formula { border: 1.5pt solid #000; padding: 1mm 3mm; display: flex; align-items: center; gap: 3mm; }
 .formula .over { display: block; border-bottom: 1pt solid #000; text-align: center; }
 .measure { list-style: none; padding-left: 0; }
-.blank td, .blank th { height: 7mm; }
+.blank td, .blank th { height: 6.5mm; }
 .line { display: inline-block; border-bottom: .75pt solid #000; min-width: 22mm; }
 """
 _MEASURE = (
@@ -123,16 +123,16 @@ root.</p>
 <p>③ and ④ from two shortest subs with the cap on (biases) and two of even light (flats): subtract one of each pair from
 the other; its spread ÷ 1.41 is the noise in ADU. ③ = (middle of flats − of biases) ÷ (flats' noise² − biases' noise²).
 ④ = biases' noise × ③.</p>
-<p><b>A.</b> Sky electrons in one sub = (② − ①) × ③ = <span class="line"></span></p>
+<p><b>A.</b> Sky electrons a sub = (② − ①) × ③ = <span class="line"></span></p>
 <p><b>B.</b> A ÷ (④ × ④) = <span class="line"></span> × read noise squared</p>
 <p>Look B up on the right. Is it 10 or more? Then longer subs win next to nothing.
 Sub for 10 ×: 10 × (④ × ④) ÷ A × ⑤ = <span class="line"></span> s</p>
-<h2>Hours and SNR</h2>
-{_table("The square-root ladder", ("Times the hours", "Times the SNR"), ladder_rows(), across=True)}
 </div>
 <div>
 <h2>Is my sub long enough?</h2>
 {_table("What read noise adds", ("Sky in one sub (B)", "more noise", "more hours"), noise_rows())}
+<h2>Hours and SNR</h2>
+{_table("The square-root ladder", ("Times the hours", "Times the SNR"), ladder_rows(), across=True)}
 <h2>How high is the target?</h2>
 {altitudes}
 </div>
