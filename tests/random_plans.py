@@ -18,9 +18,9 @@ import tomlkit
 
 from expocalc.__main__ import main
 from expocalc.budget.limits import sub_limits
-from expocalc.budget.split import split
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.routine import kept_share
+from expocalc.budget.split import split
 from expocalc.budget.spread import spread
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.plan import Plan, PlanError, as_json, one_sentence

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.budget.lengths import SHORTEST_S, USUAL_S, Asked
+from expocalc.budget.lengths import SHORTEST_S, USUAL_S, Asked, taken
 from expocalc.budget.parts import whole
 from expocalc.budget.routine import LONGEST_SUB_S, kept_share
 from expocalc.budget.sub_length import WITHIN, Best, Pace
@@ -59,21 +59,28 @@ def advised_sub(
     """
     usual_s, usual = asked.usual
     longest_s = np.asarray(longest_s, dtype=float)
-    inside = (best.low_s <= usual_s) & (best.high_s >= usual_s)
-    good = (usual_s <= longest_s) & np.where(best.free, inside, usual >= _ALMOST * WITHIN * best.worth)
-    wish_s = np.where(shortest_s <= best.high_s, shortest_s, 0.0)
+    allowed, wish_s = usual_s <= longest_s, np.where(shortest_s <= best.high_s, shortest_s, 0.0)
     exact = np.minimum(np.maximum(best.best_s, wish_s), longest_s)
-    first = good & (usual_s >= np.where(best.free, np.maximum(wish_s, _FEW_FILES_S), wish_s))
-    first_s = np.where(first.any(axis=0), USUAL_S[first.argmax(axis=0)], np.nan)
+    good = allowed & (usual >= _ALMOST * WITHIN * best.worth)
     unnoticed_s = _last(good & (usual >= _UNNOTICED * best.worth), best.best_s)
-    leaning_s = np.where(unnoticed_s >= wish_s, unnoticed_s, np.where(np.isnan(first_s), exact, first_s))
-    return np.where(best.free, np.where(np.isnan(first_s), _last(good, exact), first_s), leaning_s)
+    leaning_s = np.where(unnoticed_s >= wish_s, unnoticed_s, _first(good & (usual_s >= wish_s), exact))
+    if not np.count_nonzero(best.free):
+        return leaning_s
+    inside = allowed & (best.low_s <= usual_s) & (best.high_s >= usual_s)
+    first_s = _first(inside & (usual_s >= np.maximum(wish_s, _FEW_FILES_S)), _last(inside, exact))
+    return np.where(best.free, first_s, leaning_s)
+
+
+def _first(allowed: Any, otherwise: Any) -> Any:
+    """The shortest usual length that is allowed. [s]"""
+    at = allowed.argmax(axis=0)
+    return np.where(taken(at, allowed)[0], USUAL_S[at], otherwise)
 
 
 def _last(allowed: Any, otherwise: Any) -> Any:
     """The longest usual length that is allowed. [s]"""
     at = len(allowed) - 1 - allowed[::-1].argmax(axis=0)
-    return np.where(allowed.any(axis=0), USUAL_S[at], otherwise)
+    return np.where(taken(at, allowed)[0], USUAL_S[at], otherwise)
 
 
 def in_whole_subs(
@@ -144,7 +151,8 @@ def _just(times: Callable[[Floats], Floats], sub_s: Floats, longest_s: Floats) -
     Secants in logarithms: the number falls about with the length or its square.
     """
     x, low, high = np.log(sub_s), np.log(np.minimum(SHORTEST_S, longest_s)), np.log(longest_s)
-    y, falls = np.log(times(sub_s[None])), -1.5
+    y = np.log(times(sub_s[None]))
+    falls: Any = -1.5
     for _ in range(_SECANTS):
         next_x = np.minimum(np.maximum(x - y / falls, low), high)
         next_y = np.log(times(np.exp(next_x)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 from typing import Any
@@ -42,10 +42,17 @@ class Lights:
     """Goal of each light."""
     patch_arcsec: Any
     """Side of each light's patch, NaN for a star or no light."""
+    scale_arcsec: float
+    """Side of a pixel on the sky."""
 
     def of_rates(self, name: str) -> Any:
         """An attribute of each light's rates."""
         return _stacked([getattr(rate, name) for rate in self.rates])
+
+    def of_names(self, asked: Callable[[Rates, str | None], bool]) -> Any:
+        """What is asked of each light's rates and name, with as many axes as its numbers."""
+        found = [asked(rate, name) for rate, (_, name) in zip(self.rates, self.names, strict=True)]
+        return np.array(found).reshape(-1, *(1,) * (self.snr.ndim - 1))
 
     def of_filters(self, most: np.ufunc, values: Any) -> Any:
         """What a ufunc makes of the lights of each filter together, for each of them."""
@@ -77,7 +84,9 @@ def lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Lights:
     )
     fwhm_px = _stacked([rate.fwhm_px for rate in rates]).reshape(-1, *axes)
     own = [math.nan if name is None else case.target.light_named(name).snr or math.nan for _, name in names]
-    sides = [case.patch_of(name) if name in rate.extended else math.nan for rate, (_, name) in zip(rates, names, strict=True)]
+    sides = [
+        case.patch_of(name) if name in rate.extended else math.nan for rate, (_, name) in zip(rates, names, strict=True)
+    ]
     own_snr = np.array(own).reshape(-1, *axes)
     return Lights(
         names,
@@ -90,6 +99,7 @@ def lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Lights:
         peak=peak_share(fwhm_px),
         snr=np.where(np.isnan(own_snr), terms.snr, own_snr),
         patch_arcsec=np.array(sides).reshape(-1, *axes),
+        scale_arcsec=delivered[0].scale_arcsec,
     )
 
 

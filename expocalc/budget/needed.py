@@ -29,23 +29,20 @@ class Needed:
 
 def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
     """Numbers of all lights with subs of these lengths; what does not depend on the length stands among them. [s]"""
-    parts, sky = lights.still.at(sub_s), lights.sky_e_s
-    axes = (1,) * (sky.ndim - 2)
-    empty = np.array([name is None for _, name in lights.names]).reshape(-1, *axes)
+    parts, sky, dark = lights.still.at(sub_s), lights.sky_e_s, np.asarray(lights.still.patch.dark_e_s)
+    empty = lights.of_names(lambda _, name: name is None)
     if sky.shape[-1] == 1:
         at: Any = np.zeros(parts.worth.shape[:-1], dtype=int)
     else:  # the colour that brings most to a light; of no light, the one with the brightest sky
         at = np.where(empty, sky.argmax(axis=-1), parts.colour_snr2(1.0).argmax(axis=-1))
     chosen = _chosen(at, sky.shape[-1])
 
-    dark = np.asarray(lights.still.patch.dark_e_s)
     dark = dark[..., 0] if dark.ndim else dark
     sky_at, light_e_s, extended = map(chosen, (sky, lights.still.patch.signal_e_s, lights.extended_e_s))
     area: Any = 1.0
     own, in_pixel, behind = extended, light_e_s, sky_at + dark + extended
-    stars = np.array([name in rate.stars for (_, name), rate in zip(lights.names, lights.rates, strict=True)])
+    stars = lights.of_names(lambda rate, name: name in rate.stars)
     if np.count_nonzero(stars):
-        stars = stars.reshape(-1, *axes)
         light_e_s = light_e_s * np.where(stars, np.square(lights.still.patch.side_px), 1.0)
         area = np.where(stars, np.maximum(1.0, ELEMENT_AREA * lights.fwhm_px**2), 1.0)
         star_e_s, in_pixel = np.where(stars, light_e_s, 0.0), light_e_s * np.where(stars, lights.peak, 1.0)
@@ -53,11 +50,12 @@ def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
 
     dark_sky_e = (sky_at + dark) * sub_s
     above = np.minimum(dark_sky_e, terms.saturation_e) / terms.electrons_per_adu
-    full = dark_sky_e >= terms.saturation_e
-    kept = np.where(full | empty, np.nan, parts.whole_subs_for(np.square(lights.snr)))
-    survive = kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither)
+    kept = parts.whole_subs_for(np.square(lights.snr))
+    hopeless = (dark_sky_e >= terms.saturation_e) | empty
+    if np.count_nonzero(hopeless):
+        kept = np.where(hopeless, np.nan, kept)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        shot = whole(np.where(survive > 0, kept / survive, np.inf))
+        shot = whole(kept / kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither))
         mag = -2.5 * np.log10(np.maximum(sky_at, 0.0) / chosen(lights.of_rates("ab_zero_e_s")))
     none = np.isnan(kept)
     new, common = parts.noise_e2(np.where(none, MOST_SUBS, np.maximum(kept, 1.0))[..., None])
@@ -65,7 +63,7 @@ def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
     numbers = {
         "goal_snr": lights.snr,
         "patch_arcsec": lights.patch_arcsec,
-        "scale_arcsec_px": lights.of_rates("scale_arcsec").reshape(-1, *axes),
+        "scale_arcsec_px": lights.scale_arcsec,
         "target_e_s": light_e_s,
         "sky_e_s": sky_at,
         "dark_e_s": dark,

@@ -14,7 +14,8 @@ __all__ = ["MOST_SUBS", "Parts", "whole"]
 MOST_SUBS = 1e9
 """More subs than that are no plan: there is no answer then."""
 _STEPS, _SECANTS = 100, 5
-_NEAR = 1e-6
+_NEAR, _CLOSE = 1e-6, 1e-9
+"""Share of 1/SNR^2 from which one more secant is close enough, and that a search by false position leaves open."""
 _LARGE = 1e200
 """Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
@@ -74,7 +75,8 @@ class Parts:
 
     def snr2(self, subs: Any) -> Any:
         """Squared SNR of N subs; `subs` with a colour axis."""
-        return self.with_floor(self.colour_snr2(subs).sum(axis=-1))
+        each = self.colour_snr2(subs)
+        return self.with_floor(each[..., 0] if each.shape[-1] == 1 else each.sum(axis=-1))
 
     def endless_snr2(self) -> Any:
         """Squared SNR of endless subs."""
@@ -92,13 +94,13 @@ class Parts:
 
     def with_floor(self, snr2: Any) -> Any:
         """Squared SNR, capped by the flatness of the background."""
+        if not np.count_nonzero(self.uneven2):
+            return snr2
         with np.errstate(divide="ignore"):
             return 1 / (1 / np.asarray(snr2) + self.uneven2)
 
-    def subs_for(self, goal2: Any, close: float = 1e-9) -> Any:
+    def subs_for(self, goal2: Any) -> Any:
         """Subs for a squared SNR, a number or array without colour axis; infinite beyond what can be reached.
-
-        `close` is the share of the squared SNR that it may be off by.
 
         But for the stacking factor, 1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so:
         some secants in 1/N mostly find it. Where they do not, false position does, with the Illinois rule that halves
@@ -106,10 +108,10 @@ class Parts:
         """
         with np.errstate(divide="ignore", invalid="ignore", over="ignore", under="ignore"):
             wanted = 1 / np.asarray(goal2) - self.uneven2
-            if self.estimator.stacking == "mean" and not np.any(self.common_e2):
+            if self.estimator.stacking == "mean" and not np.count_nonzero(self.common_e2):
                 per_sub = wanted / _of_all(self.random_e2 / self.worth)
             else:
-                per_sub = self._search(wanted, close)
+                per_sub = self._search(wanted)
             return np.where(per_sub > 0, 1 / per_sub, np.inf)
 
     def whole_subs_for(self, goal2: Any) -> Any:
@@ -123,26 +125,23 @@ class Parts:
             kept = np.where(enough, kept, kept + 1)
         return kept
 
-    def _search(self, wanted: Any, close: float) -> Any:
+    def _search(self, wanted: Any) -> Any:
         """1/N from that of endless subs, and of what lies on the line of a mean from there; NaN out of reach."""
-        at_low = self._endless() - wanted
+        at_low, near = self._endless() - wanted, _NEAR * wanted
         reached = at_low < 0
         slope = _of_all((self.random_e2 + self.every * self.moved * self.common_e2) / self.worth)
         before, at_before, per_sub = 0.0, at_low, -at_low / slope
-        excess = self._excess(per_sub, wanted)
         for _ in range(_SECANTS):
+            excess = self._excess(per_sub, wanted)
             rise = excess - at_before
             step = excess * (per_sub - before) / (rise + (rise == 0))
-            off = np.abs(excess) / wanted
-            # what a secant leaves open is about the product of the last two errors, but for bends
-            if not np.count_nonzero(reached & ((off > _NEAR) | (off * np.abs(at_before) > close * wanted))):
-                return np.where(reached, per_sub - step, np.nan)
             before, at_before, per_sub = per_sub, excess, per_sub - step
-            excess = self._excess(per_sub, wanted)
+            if not np.count_nonzero(reached & (np.abs(excess) > near)):  # the last step came many times closer
+                return np.where(reached, per_sub, np.nan)
         most = 1.5 * wanted / _of_all(self.random_e2 / self.worth)  # no factor is below 2/3
-        return np.where(reached, self._false_position(at_low, wanted, most, close * wanted), np.nan)
+        return np.where(reached, self._false_position(at_low, wanted, most), np.nan)
 
-    def _false_position(self, at_low: Any, wanted: Any, high: Any, close: Any) -> Any:
+    def _false_position(self, at_low: Any, wanted: Any, high: Any) -> Any:
         """1/N between that of endless subs and `high`."""
         low: Any = 0.0
         at_high, reached = self._excess(high, wanted), at_low < 0
@@ -151,7 +150,7 @@ class Parts:
         for _ in range(_STEPS):
             per_sub = low - at_low * (high - low) / (at_high - at_low)
             excess = self._excess(per_sub, wanted)
-            if not np.count_nonzero(reached & (np.abs(excess) > close)):
+            if not np.count_nonzero(reached & (np.abs(excess) > _CLOSE * wanted)):
                 break
             above = excess > 0
             kept = 1.0 if before is None else np.where(above == before, 0.5, 1.0)

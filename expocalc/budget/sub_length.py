@@ -30,8 +30,6 @@ WITHIN = 0.98
 _SMOOTH = 0.003
 """What a smooth top may have above the best node, as a share: more is a bend in the hours."""
 _ZOOM: Floats = np.linspace(0, 1, 33)
-_CLOSE = 1e-7
-"""Share that the hours of a sub length may be off by."""
 
 
 class Pace(Protocol):
@@ -108,11 +106,9 @@ def unbounded_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike
     return hours_of(still_of(patch, habits).at(t), pace, np.square(snr), t, fewest=0.0, most=np.inf)
 
 
-def hours_of(
-    parts: Parts, pace: Pace, goal2: Any, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS
-) -> Any:
-    """Hours on the clock of subs of which `fewest` are kept at least; infinite where it would be more than `most`. [h]"""
-    kept = np.maximum(parts.subs_for(goal2, _CLOSE), fewest)
+def hours_of(parts: Parts, pace: Pace, goal2: Any, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS) -> Any:
+    """Hours on the clock of subs of which `fewest` are kept at least; infinite where more than `most` are. [h]"""
+    kept = np.maximum(parts.subs_for(goal2), fewest)
     share = kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither)
     with np.errstate(divide="ignore", over="ignore"):
         return np.where(kept <= most, kept, np.inf) * (sub_s + pace.dead_s) / 3600 / share
@@ -203,7 +199,7 @@ def _top(asked: Asked) -> tuple[Any, Any, Any, Any]:
 
 
 def _crossings(t: Floats, worth: Floats, level: Any, ends: Any) -> tuple[Any, Any]:
-    """Where the worth falls to `level` before and after two nodes, by a straight line in log length; the worth there."""
+    """Where the worth falls to `level` beyond two nodes, by a straight line in log length, and the worth there."""
     beyond = ends + np.array([-1, 1]).reshape(-1, *(1,) * (ends.ndim - 1))
     places = np.array([ends, np.minimum(np.maximum(beyond, 0), len(t) - 1)])
     (inner, outer), (a, b) = taken(places, t, worth)
