@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
+from expocalc.budget.lamps_told import LampsTold
 from expocalc.budget.planned import plan_for, to_plan
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.spread import Range, Spread
@@ -57,7 +58,7 @@ def _planned(answer: Answer, name: str, hours: Range) -> str:
     return f"{said[0].upper()}{said[1:]}."
 
 
-def report(answer: Answer, spread: Spread) -> str:
+def report(answer: Answer, spread: Spread, lamps: LampsTold | None = None) -> str:
     """An answer as a table, its verdicts and the spread of the hours.
 
     Parameters
@@ -65,6 +66,8 @@ def report(answer: Answer, spread: Spread) -> str:
     answer : Answer
     spread : Spread
         Of the same plan.
+    lamps : LampsTold, optional
+        What measured rates say of the plan's town.
 
     Returns
     -------
@@ -86,4 +89,5 @@ def report(answer: Answer, spread: Spread) -> str:
     likely = {name: _planned(answer, name, hours) for name, hours in spread.filters.items()}
     said = [(one.verdict, likely.get(one.filter_name)) for one in answer.filters]
     verdicts = [textwrap.fill(" ".join(filter(None, sentences)), _WIDTH) for sentences in said]
-    return "\n".join([answer.title, "", *lines[:2], rule, *lines[2:], "", *verdicts])
+    told = [] if lamps is None else ["", textwrap.fill("Lamps from rates: " + " ".join(lamps.sentences), _WIDTH)]
+    return "\n".join([answer.title, "", *lines[:2], rule, *lines[2:], "", *verdicts, *told])

@@ -209,7 +209,9 @@ def _number(value):
 
 
 def numbers_of(plan, half):
-    """All numbers of a solved plan, one after the other."""
+    """All numbers of a solved plan, one after the other; an even background where it says nothing of one."""
+    if plan.case.routine.background_flatness is None:
+        plan = plan.with_values({("routine", "background_flatness"): "perfect"})
     found = plan.solve()
     names = NUMBERS + (ADVICE if half == "automatic" else ())
     of_rows = [[*(_number(getattr(row, name)) for name in names), *row.noise_share.values()] for row in found.rows]

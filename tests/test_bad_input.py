@@ -105,6 +105,8 @@ WHOLE = {
         "declination": "+30d 43m",
         "altitude": "60 deg",
         "patch": "15 arcsec",
+        "stars_removed_to": "16 mag",
+        "star_crowding": 1.5,
         "light": [
             {"line": "H-alpha", "brightness": "12 R", "companions": {"N II": 0.3}, "snr": 8, "patch": "20 arcsec"},
             {
@@ -315,6 +317,7 @@ FIELDS = {
         ({}, "shares of luminance"),
         ({"led-4000": 1}, 'did you mean "led-4000K"'),
         ({"mercury": 0.9}, "sum to 1"),
+        ("from rate", 'or "from rates"'),
         ({"mercury": 1.1}, "at most 1"),
         ({"mercury": -1, "led-4000K": 1}, "at least 0"),
         ({"mercury": math.nan}, "finite"),
@@ -405,6 +408,8 @@ FIELDS = {
     "Target.declination": other(("+91d 00m", "-90 to 90"), ("-91 deg", "at least -90"), ("30d 43m 60s", "below 60")),
     "Target.altitude": quantity("deg", *NEGATIVE_OR_ZERO, ("91", "at most 90")),
     "Target.patch": quantity("arcsec", *NEGATIVE_OR_ZERO, ("1e5", "at most")),
+    "Target.stars_removed_to": quantity("mag", ("4", "at least 5"), ("31", "at most 30")),
+    "Target.star_crowding": number((-1, "at least 0"), (1001, "at most 1000")),
     "Target.light": other(([], "at least one"), (5, "must be a list"), ({}, "exactly one"), ([{}], "exactly one")),
     "LineLight.line": choice("H-alfa", "H-alpha"),
     "LineLight.brightness": quantity("R", NEGATIVE),

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
 
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.leverage import leverage
@@ -105,6 +107,42 @@ def test_a_natural_sky_measured_at_60_degrees_brightens_down_to_35_as_its_layer_
     assert low > 1.2 * high
     assert plan.case.sky.darker_than_natural
     assert sky_of(measured_at(plan, altitude="60 deg")) == pytest.approx(0.3 * low / high, rel=1e-6)
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    here=st.floats(25, 85),
+    there=st.floats(25, 85),
+    lit=st.floats(0.05, 1),
+    apart=st.floats(40, 120),
+    gradient=st.sampled_from([None, "0.4 mag"]),
+    at=st.integers(0, 1),
+)
+def test_a_measurement_anywhere_comes_back_by_the_model_s_ratio(dark, here, there, lit, apart, gradient, at):
+    """What the model gives under other conditions, put in as measured there, is what it gives in this plan: to 1 %."""
+    moon = {"illuminated": lit, "altitude": "45 deg", "separation": f"{apart} deg"}
+    plan = dark.with_values({("target", "altitude"): f"{here} deg", ("sky", "gradient"): gradient})
+    other = plan.with_values({("target", "altitude"): f"{there} deg", ("moon",): moon})
+    filter_ = plan.case.filters[at]
+    try:
+        seen = float(rates(other.case, filter_).sky_e_s[0])
+    except ValueError:
+        assume(False)  # no place on the sky has that separation
+    measured = plan.with_values(
+        {
+            ("sky", "measured"): {filter_.name: f"{seen} electron/s"},
+            ("measured_under",): {"altitude": f"{there} deg", "moon": moon},
+        }
+    )
+    expected = float(rates(plan.case, filter_).sky_e_s[0])
+    assert float(rates(measured.case, filter_).sky_e_s[0]) == pytest.approx(expected, rel=0.01)
+
+
+def test_the_verdict_says_the_night_of_the_measurement(dark):
+    dated = measured_at(dark, date="2026-11-26").solve().filters[0].verdict
+    assert "The sky is the one you measured (2026-11-26), " in dated
+    assert "times what the model expects." in dated
+    assert "you measured, " in measured_at(dark).solve().filters[0].verdict
 
 
 def test_without_doubt_every_draw_is_the_moonlit_plan(moonlit):

@@ -58,7 +58,7 @@ def test_doubt_refuses(field, value, words):
 
 def test_every_doubt_is_an_input_with_words_and_is_shown():
     fields = [field.name for field in dataclasses.fields(Doubt)]
-    assert set(INPUTS) == {*fields, "sky_reading"}
+    assert set(INPUTS) == {*fields, "sky_reading", "lamps_told"}
     assert set(Doubt().shown) == set(fields)
     assert all(Doubt.none().size(name) == 0 for name in fields)
 

@@ -208,6 +208,7 @@ FREE = {
     ("routine", "dither_time"): None,
     ("routine", "lost_per_dither"): None,
     ("goal", "sky_share_of_well"): 1.0,
+    ("routine", "background_flatness"): "perfect",
     (*HIGH, "full_well"): "1e6 electron",
     (*HIGH, "electrons_per_adu"): 16.0,
 }

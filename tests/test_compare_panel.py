@@ -133,7 +133,7 @@ def test_a_narrower_filter_is_a_darker_sky_in_it(mono):
     other = mono.with_values({WIDTHS[0]: "3 nm"})
     ratio = rows(mono)[HA].sky_e_s / rows(other)[HA].sky_e_s
     assert said(mono, other).reasons[0].words == (
-        f"its sky in {HA} is {ratio:.1f} times darker, though it cuts off its N II"
+        f"its sky in {HA} (now 3 nm) is {ratio:.1f} times darker, though it cuts off its N II"
     )
 
 
@@ -375,7 +375,7 @@ def test_another_plan_loads_on_the_right_and_a_changed_one_is_saved(panel, tmp_p
     panel.right_row.name.value = COLOUR
     panel.right_row.load.click()
     assert "colour camera" in panel.right_row.title.value
-    assert panel.filter.menu.options == ("Dual 6 nm",)
+    assert panel.filter.menu.options == (("Dual 6 nm", "Dual 6 nm"),)
     assert "Dual 6 nm" in panel.pairs.labels.data["label"][0]
     panel.left_row.load.click()
     assert "Both sides are the same" in panel.verdict.widget.value

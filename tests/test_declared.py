@@ -22,9 +22,9 @@ from expocalc.budget.routine import Routine
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter, Passband
 from expocalc.gear.telescope import Telescope
+from expocalc.light.lights import LineLight
 from expocalc.light.site import Site
 from expocalc.light.sky import Sky
-from expocalc.light.target import LineLight
 from expocalc.plan import Plan, keys_markdown, keys_text, plan_tables
 from tests.test_bad_input import FOUND, WHOLE
 

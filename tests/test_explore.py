@@ -116,6 +116,20 @@ def test_a_measured_sky_stands_where_its_reading_would_be():
     assert 0.5 < same.up_here - brighter.up_here < 1.0  # 0.75 mag, less what does not come from the town
 
 
+@pytest.mark.parametrize("kind", [SKY, WIDTH])
+def test_a_sky_that_another_filter_measured_leaves_the_map_as_it_is(kind):
+    plan = Plan.read(NOTEBOOKS / MONO)
+    first, second = (f.name for f in plan.case.filters)
+    other = plan.with_values({("sky", "measured"): {second: "0.1 electron/s"}})
+    assert np.array_equal(worked_out(other, first, kind).hours, worked_out(plan, first, kind).hours, equal_nan=True)
+
+
+def test_a_camera_without_read_noise_has_a_map():
+    plan = Plan.read(NOTEBOOKS / MONO)
+    silent = plan.with_values({("camera", "gains", plan.case.camera.gain, "read_noise"): "0 electron"})
+    assert worked_out(silent, plan.case.filters[0].name, SKY).labels
+
+
 def test_what_has_no_map_says_why():
     plan = Plan.read(NOTEBOOKS / MONO)
     name = plan.case.filters[0].name

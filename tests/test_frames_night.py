@@ -19,7 +19,7 @@ from expocalc.frames.simulate.files import Order, write_frames
 from expocalc.frames.simulate.night import Weather, night
 from expocalc.frames.tell.ledger import Entry, append, read_ledger
 from expocalc.frames.tell.night import as_json, read_folder, tell_night
-from expocalc.frames.tell.sky import behind_of
+from expocalc.frames.tell.plan_side import behind_of
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).parents[1] / "notebooks" / "plans"
@@ -179,7 +179,7 @@ def test_numbers_are_plain(lines, case):
 
     data = as_json(tell_night(lines, case))
     json.dumps(data, allow_nan=False)
-    assert set(data) == {"subs", "filters", "counts", "warnings", "verdict"}
+    assert {"subs", "filters", "counts", "warnings", "verdict"} <= set(data)
     keys = {"kept_h", "equivalent_dark_h", "share_of_goal", "hours_left", "nights_left"}
     assert keys <= set(data["filters"]["H-alpha 5 nm"])
 

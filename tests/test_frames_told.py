@@ -11,7 +11,8 @@ from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.rates import rates
 from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
-from expocalc.frames.tell.sky import as_camera, behind_of, measured_value, tell_sky, with_measured
+from expocalc.frames.tell.plan_side import as_camera, behind_of, measured_value, with_measured
+from expocalc.frames.tell.sky import tell_sky
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).parents[1] / "notebooks" / "plans"

@@ -27,7 +27,6 @@ from workbook.hall.command import addresses
 from workbook.hall.evening import FILE, LESSONS, Evening
 from workbook.hall.gather import asked, guesses
 from workbook.hall.home import PAGE, pack
-from workbook.hall.hub.__main__ import SHARE, settings
 from workbook.hall.pages import names, page_notebook
 from workbook.hall.tries import LONGEST_S, Tries
 from workbook.hall.truths import asks, truth
@@ -398,13 +397,6 @@ def fenced(tmp_path, code):
     mine = str(tmp_path / "mine")
     start = f"from workbook.hall.fence import fence\nfence({mine!r})\nimport os\nos.chdir({mine!r})\n"
     return subprocess.run([sys.executable, "-c", start + code], capture_output=True, text=True, check=False)
-
-
-def test_a_hubs_pages_ask_nothing_from_outside():
-    template = (SHARE / "voila" / "templates" / "hall" / "index.html.j2").read_text(encoding="utf-8")
-    assert "http" not in template
-    assert "super()" not in template, "what it stands on asks for an icon font"
-    assert "--VoilaConfiguration.template=hall" in settings(SHARE)
 
 
 @pytest.mark.parametrize(

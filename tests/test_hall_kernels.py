@@ -1,6 +1,9 @@
 """The hall's kernels without any kernel: who gets one, who is told to wait, and which ones are let go."""
 
 import asyncio
+import os
+import subprocess
+import sys
 from types import SimpleNamespace
 
 import pytest
@@ -31,6 +34,9 @@ class Manager(dict):
     def get_kernel(self, name):
         return self[name]
 
+    def stop_watching_activity(self, name):
+        assert name in self
+
     async def shutdown_kernel(self, name, now):
         assert now
         self.ended.append(name)
@@ -42,11 +48,11 @@ def hall(tmp_path, monkeypatch):
     """Function that makes the pool: limits in, the pool and what to set in it out."""
 
     def make(**limits):
-        pool = Kernels(Manager(), Limits(ready=0, **limits), tmp_path, fenced=False)
+        pool = Kernels(Manager(), Limits(**{"ready": 0} | limits), tmp_path, fenced=False)
         now = SimpleNamespace(s=1000.0, mb={}, free_mb=8000.0)
         monkeypatch.setattr(module, "time", SimpleNamespace(monotonic=lambda: now.s))
         monkeypatch.setattr(pool, "memory_mb", lambda kernel: now.mb.get(kernel, 100.0))
-        monkeypatch.setattr(pool, "_room", lambda: now.free_mb > pool.limits.spare_mb)
+        monkeypatch.setattr(pool, "_room", lambda times=1: now.free_mb > times * pool.limits.spare_mb)
 
         async def run(*_):
             return None
@@ -72,6 +78,21 @@ def test_when_all_kernels_are_taken_one_more_waits_until_one_leaves(hall):
         await pool.leave("b")
         await sit(pool, "c")
         assert set(pool.seats) == {"a", "c"}
+
+    asyncio.run(evening())
+
+
+@pytest.mark.parametrize(("free_mb", "waits"), [(8000, 3), (700, 0)])
+def test_kernels_wait_for_all_who_may_come_if_memory_allows(hall, free_mb, waits):
+    async def evening():
+        pool, now = hall(ready=5, kernels=5, spare_mb=400)
+        now.free_mb = free_mb
+        await sit(pool, "a")
+        await sit(pool, "b")
+        while pool._jobs:
+            await asyncio.sleep(0)
+        assert pool.ready == waits
+        assert pool.manager.made == 2 + waits
 
     asyncio.run(evening())
 
@@ -153,3 +174,21 @@ def test_a_page_that_is_just_being_drawn_is_not_shut(hall):
         assert pool.manager.ended == []
 
     asyncio.run(evening())
+
+
+def test_a_lessons_kernel_carries_no_library_that_only_nights_need():
+    code = "from workbook.hall.seat import warm_up; warm_up(); import sys; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = {name.split(".")[0] for name in done.stdout.split()}
+    assert "bokeh" in loaded, "it warmed nothing"
+    assert not loaded & {"scipy", "icalendar", "pandas", "matplotlib", "PIL", "segno", "voila"}
+
+
+def test_the_memory_of_a_kernel_is_its_share_of_the_laptop(tmp_path):
+    manager = Manager()
+    manager["me"] = SimpleNamespace(provisioner=SimpleNamespace(pid=os.getpid()))
+    pool = Kernels(manager, Limits(), tmp_path, fenced=False)
+    own = module.psutil.Process().memory_full_info()
+    assert own.uss <= 2**20 * pool.memory_mb("me") * 1.05
+    assert 2**20 * pool.memory_mb("me") <= own.rss * 1.05
+    assert pool.memory_mb("gone") == 0

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from workbook.__main__ import main
-from workbook.hall.evening import LESSONS, PANELS
+from workbook.hall.evening import LESSONS, PANELS, START
 from workbook.hall.static import lay_pages
 from workbook.hall.stick import fill, this_machine
 from workbook.hall.wheels import PLATFORMS, PYTHONS, _needs
@@ -42,7 +42,7 @@ def test_conditions_are_asked_of_the_machine_that_is_meant(tmp_path, platform, p
 
 
 def test_pages_are_read_without_python_and_without_a_network(tmp_path):
-    names = [*LESSONS, *PANELS]
+    names = [START, *LESSONS, *PANELS]
     pages = lay_pages(tmp_path, names)
     assert len(pages) == len(names)
     for page in pages:
@@ -51,7 +51,12 @@ def test_pages_are_read_without_python_and_without_a_network(tmp_path):
         assert "import " not in re.sub(r"<script.*?</script>", "", text, flags=re.S), f"{page.name} shows code"
         for target in re.findall(r'href="([^"#]+)"', text):
             assert (tmp_path / target).is_file(), f"{page.name} leads to {target}, which is not there"
-    assert "times 1.41, not times 2" in (tmp_path / "3-hours.html").read_text(encoding="utf-8")
+    hours = (tmp_path / "3-hours.html").read_text(encoding="utf-8")
+    told = re.sub(r"<details>.*?</details>", "", hours, flags=re.S)
+    assert "times 1.41, not times 2" in hours
+    assert "times 1.41, not times 2" not in told, "the answer stands under the guess"
+    assert "You double the hours" in told
+    assert "Not ready yet" not in (tmp_path / "0-check-in.html").read_text(encoding="utf-8")
     assert "<img" in (tmp_path / "1-photons.html").read_text(encoding="utf-8")
 
 

@@ -218,7 +218,7 @@ def test_depth_of_a_continuum_counts_in_magnitudes(mono):
 
 def test_what_helps_is_ranked(plan):
     found = levers(shown(plan))
-    saved = [lever.saved_h for lever in found[:-1]]
+    saved = [lever.bar_h for lever in found[:-1]]
     assert saved == sorted(saved, reverse=True)
     assert found[-1].words.endswith("asks for less"), "what asks for less stands apart from what buys"
     assert all(lever.words.startswith("saves" if lever.helps else "costs") for lever in found)
@@ -228,14 +228,17 @@ def test_what_helps_is_ranked(plan):
 def test_a_choice_that_brings_the_goal_within_reach_says_so(mono):
     beyond = 1.1 * mono.solve().rows[1].snr_ceiling
     found = levers(shown(mono.with_values({("goal", "snr"): round(beyond, 1)})))
-    assert any("within reach" in lever.words for lever in found)
+    assert found
+    assert all(lever.brings_within and lever.helps and lever.bar_h > 0 for lever in found)
+    hours = [lever.bar_h for lever in found if "asks for less" not in lever.words]
+    assert hours == sorted(hours), "the fewest hours on top"
 
 
 def test_hours_are_shared_out(mono):
     sentence, bars = shares(shown(mono), 10)
     assert sum(bar.hours for bar in bars) == pytest.approx(10)
     assert bars[1].hours > bars[0].hours
-    assert "equal shares would leave it" in sentence
+    assert "equal shares would leave the weakest at" in sentence
     assert [row[0] for row in shares_table(shown(mono), 10).rows] == [f"{H_ALPHA}, H-alpha", f"{O_III}, O III"]
 
 
@@ -717,7 +720,7 @@ def test_exercises_are_answered_by_turning_the_panel(panel):
     goal, faint, share = exercises(panel.plan)
     panel.filter.menu.value = O_III
     panel.numbers["goal"].box.value = "20"
-    said = re.search(r"takes ([\d.]+ h) at best", panel.verdict.widget.value)[1]
+    said = re.search(r"takes ([\d.]+\sh) at best", panel.verdict.widget.value)[1]
     assert goal.reply(said).startswith("Right. ")
     panel.plan_row.load.click()
     row = next(row for row in depth_table(panel.picture).rows if row[0] == "20 h")

@@ -6,9 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from expocalc.night.night import tonight_of
 from expocalc.plan import Plan
 from workbook.hours.model import picture
-from workbook.hours.seen import SHAPES, SIDE, _noise_over_photons, _plane, _square, seen, seen_table
+from workbook.hours.seen import SHAPES, SIDE, _noise_over_photons, _plane, _square, night_of, seen, seen_table
 from workbook.hours.seen_view import SeenView
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
@@ -50,9 +51,24 @@ def test_hours_and_snr_are_those_of_the_panel(plan_picture):
     assert hours == sorted(hours)
     assert 1.0 in hours
     assert 2 * stack.row.kept_h in hours
-    at_hand = next(tile for tile in found.tiles if "you have" in tile.words)
-    assert at_hand.hours == pytest.approx(10 * stack.row.kept_h / stack.row.clock_h)
+    night_h, called = night_of(plan_picture.plan.case) or (10.0, "the 10 h you have")
+    at_hand = next(tile for tile in found.tiles if tile.words.startswith(called))
+    share = stack.row.kept_h / stack.row.clock_h  # in whole subs
+    assert at_hand.hours == pytest.approx(night_h * share, rel=0.02)
     assert [row[2] for row in seen_table(found).rows] == [tile.words.split("SNR ")[1] for tile in found.tiles]
+
+
+def test_a_plan_with_place_and_target_shows_its_own_night():
+    """The night's hours are those of the almanac, as the panel of the night has them; without a place, what one has."""
+    mono, colour = shown(MONO), shown(COLOUR)
+    night_h, called = night_of(mono.plan.case)
+    windows = tonight_of(mono.plan.case).windows
+    assert night_h == pytest.approx(sum(one.end_s - one.begin_s for one in windows) / 3600)
+    assert called.startswith(f"the night of {mono.plan.case.night.date}, ")
+    assert night_of(colour.plan.case) is None, "its target has no place on the sky"
+    undated = mono.plan.with_values({("night", "date"): None})
+    assert night_of(undated.case)[1].startswith("tonight, ")
+    assert not any("you have" in tile.words for tile in seen(mono, "Shell", 10.0).tiles)
 
 
 def test_the_grain_of_the_pictures_gives_the_patch_that_snr(plan_picture):
@@ -82,9 +98,10 @@ def test_the_drawn_light_is_as_bright_as_the_plan_says(plan_picture):
 
 
 def test_one_stretch_for_all_and_a_goal_out_of_reach():
-    found = seen(shown(MONO, snr=400), "Shell", 10.0)
+    far = shown(MONO, snr=400)
+    found = seen(far, "Shell", 10.0)
     said = [tile.words.split(":")[0] for tile in found.tiles]
-    assert said == ["1 h", "the 10 h you have", "100 h"]
+    assert said == ["1 h", night_of(far.plan.case)[1], "10 h", "100 h"]
     assert all(0 <= tile.brightness.min() and tile.brightness.max() <= 1 for tile in found.tiles)
     sky = [float(np.median(tile.brightness)) for tile in found.tiles[1:]]
     assert max(sky) - min(sky) < 0.05  # the same sky is as bright in each

@@ -14,8 +14,9 @@ from expocalc.base.table import DATA
 from expocalc.light.emission_measure import emission_measure
 from expocalc.light.halpha_map import ACKNOWLEDGEMENT, Survey, halpha_brightness, read_survey
 from expocalc.light.library import CONFIDENCE, TARGETS, region
+from expocalc.light.lights import ContinuumLight, LineLight, read_light
 from expocalc.light.position import read_declination, read_right_ascension
-from expocalc.light.target import ContinuumLight, LineLight, Target, read_light
+from expocalc.light.target import Target
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 REGIONS = [pytest.param(one, id=one.name) for one in TARGETS.values()]

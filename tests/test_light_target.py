@@ -15,7 +15,9 @@ from expocalc.base.photometry import (
     vega_magnitude,
     vega_spectrum,
 )
-from expocalc.light.target import LINES, ContinuumLight, LineLight, StarLight, Target, read_light
+from expocalc.light.emission import LINES
+from expocalc.light.lights import ContinuumLight, LineLight, StarLight, read_light
+from expocalc.light.target import Target
 
 EVERYTHING = Curve.constant(1.0)
 HA = {"line": "H-alpha", "brightness": "12 R"}

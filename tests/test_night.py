@@ -2,13 +2,15 @@
 
 import datetime as dt
 import json
+import re
+import socket
 import subprocess
 import sys
 
 import numpy as np
 import pytest
 
-from expocalc.light.air import natural_factor
+from expocalc.light.air import airmass, natural_factor
 from expocalc.night.__main__ import main
 from expocalc.night.as_json import night_json
 from expocalc.night.evening import Evening
@@ -207,6 +209,37 @@ def test_a_town_in_one_direction_costs_only_there():
     assert north > 1.3 * south
 
 
+@pytest.mark.parametrize("seeing", ["1.5 arcsec", "2.8 arcsec", "4 arcsec"])
+def test_hours_for_a_star_follow_the_exposure_law(seeing):
+    # effective time of an exposure (Neilsen et al. 2016, FERMILAB-TM-2610, from memory): where the sky is all the noise
+    # it goes as transmission squared over the sky's brightness and over the square of the star's width
+    changes = {
+        ("site", "seeing"): seeing, ("target", "light"): [{"star": "21 mag"}],
+        ("sky", "zenith_brightness"): "19 mag/arcsec2",
+        ("filters",): [{"name": "V", "passbands": [{"centre": "550 nm", "width": "10 nm"}]}], ("sky", "measured"): None,
+        ("routine", "sub_length"): "3000 s", ("routine", "longest_sub"): None, ("goal", "unsaturated_star"): None,
+        ("routine", "darks"): "perfect", ("routine", "flats"): "perfect", ("routine", "stacking"): "mean",
+        ("routine", "guiding"): "0 arcsec", ("telescope", "blur"): "0 arcsec", ("goal", "snr"): 200,
+        ("telescope", "aperture"): "500 mm", ("telescope", "focal_length"): "2500 mm",
+        ("camera", "pixel"): "3 um", ("camera", "dark_current", "rate"): "0 electron/s",
+    }  # fmt: skip
+    case = plan(changes).case
+    reference = reference_of(case, case.filters[0])
+    altitude = np.array([85.0, 60.0, 45.0, 35.0])
+    at = Moments(altitude, np.zeros(4), np.full(4, -90.0), np.full(4, 180.0), np.full(4, 180.0))
+    found = worth_over(case, reference, at)
+    mass, zenith = airmass(altitude), airmass(90.0)
+    k = float(case.sky.extinction_curve(12.0)(550))
+    transmission = 10 ** (-0.4 * k * (mass - zenith))
+    brighter = 10 ** (0.4 * 0.4 * ((90 - altitude) / 45) ** 2)
+    wider = (mass / zenith) ** 0.6  # Roddier 1981: seeing goes as airmass^0.6
+    law = transmission**2 / brighter / wider**2
+    assert found.worth == pytest.approx(law, rel=0.04)
+    extended = plan({**changes, ("target", "light"): [{"continuum": "25 mag/arcsec2"}]}).case
+    flat = worth_over(extended, reference_of(extended, extended.filters[0]), at).worth
+    assert flat == pytest.approx(transmission**2 / brighter, rel=0.02)  # seeing does not matter to what is wide
+
+
 def test_a_measured_sky_scales_with_the_night():
     case = plan({("sky", "measured"): {"H-alpha 5 nm": "0.2 electron/s"}}).case
     at = Moments(np.array([60.0, 30.0]), np.zeros(2), np.full(2, -90.0), np.full(2, 180.0), np.full(2, 90.0))
@@ -364,6 +397,123 @@ def test_command_prints_one_object(tmp_path, capsys):
     assert list(found["nights"][0]) == ["filter", "nights_p10", "nights_p50", "nights_p90"]
     assert [row["filter"] for row in found["nights"]] == ["H-alpha 5 nm", "O III 5 nm", "all"]
     assert found["sun"]["set_utc"].endswith("Z")
+
+
+ISO = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
+REASONS = {
+    "dusk",
+    "dawn",
+    "target rises",
+    "target sets",
+    "earliest",
+    "latest",
+    "Moon rises",
+    "Moon sets",
+    "flip",
+    "noon",
+}
+
+
+def times(found):
+    for key, value in found.items():
+        if key.endswith("_utc"):
+            yield value
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {("night", "date"): "2026-10-22"},
+        {("site", "latitude"): None, ("site", "longitude"): None},
+        {("target", "right_ascension"): None, ("target", "declination"): None},
+        {("site", "latitude"): "65 deg", ("night", "date"): "2026-06-20"},
+        {("site", "latitude"): "88 deg", ("night", "date"): "2026-12-20"},
+        {("routine", "background_flatness"): 0.5, ("routine", "dither_every"): None},
+        {("camera", "gains", "high", "bias_level"): None, ("night", "earliest"): "23:00"},
+    ],
+)
+def test_every_key_of_the_object_keeps_its_promise(tmp_path, capsys, changes):
+    assert main([saved(tmp_path, changes), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    case = plan(changes).case
+    assert found["title"] == case.title
+    assert found["date"] == case.night.date.isoformat()
+    assert found["time_zone"] == case.site.time_zone
+    begin, end = (tonight_of(case).evening.begin_s, tonight_of(case).evening.end_s)
+    parts = [found["sun"], found["moon"], found["target"], *found["windows"], *found["blocks"]]
+    for when in (when for part in parts for when in times(part) if when is not None):
+        assert ISO.fullmatch(when)
+        assert begin - 1 <= dt.datetime.fromisoformat(when).timestamp() <= end + 1
+    assert 0 <= found["moon"]["illuminated"] <= 1
+    assert 0 <= found["moon"]["phase_angle_deg"] <= 180
+    highest = found["target"]["highest_deg"]
+    placed = case.site.latitude is not None and case.target.declination is not None
+    if placed:  # at the upper transit, geometric
+        declination, latitude = float(case.target.declination.value), float(case.site.latitude.value)
+        assert highest == pytest.approx(90 - abs(latitude - declination), abs=0.2)
+    else:
+        assert highest is None
+        assert found["hours"] == found["blocks"] == found["nights"] == []
+    for window in found["windows"]:
+        assert window["begin_utc"] < window["end_utc"]
+        assert {window["opened_by"], window["closed_by"]} <= REASONS
+    clock = sum((b - a).total_seconds() / 3600 for a, b in (
+        (dt.datetime.fromisoformat(w["begin_utc"]), dt.datetime.fromisoformat(w["end_utc"])) for w in found["windows"]
+    ))  # fmt: skip
+    names = [f.name for f in case.filters]
+    for hours in found["hours"]:
+        assert hours["dark_h"] + hours["moonlit_h"] == pytest.approx(clock, abs=0.02)
+        assert 0 <= hours["equivalent_dark_h"] <= clock
+    assert [hours["filter"] for hours in found["hours"]] in ([], names)
+    for block in found["blocks"]:
+        assert block["filter"] in names
+        assert block["begin_utc"] < block["end_utc"]
+        assert block["sub_s"] > 0
+        assert isinstance(block["subs"], int)
+        assert block["dither_every"] == case.routine.dither_every
+        assert (block["median_adu"] is None) == (case.camera.setting.bias_level is None)
+        assert 0 < block["equivalent_dark_h"] <= clock
+    assert [row["filter"] for row in found["nights"]] in ([], [*names, "all"])
+    for row in found["nights"]:
+        known = [row[key] for key in ("nights_p10", "nights_p50", "nights_p90") if row[key] is not None]
+        assert known == sorted(known)
+        assert all(isinstance(nights, int) and nights >= 1 for nights in known)
+    assert found["verdict"].endswith(".")
+
+
+def test_the_command_asks_no_network(tmp_path, capsys, monkeypatch):
+    def refuse(*_args, **_kwargs):
+        msg = "the network was asked"
+        raise AssertionError(msg)
+
+    for name in ("socket", "create_connection", "getaddrinfo"):
+        monkeypatch.setattr(socket, name, refuse)
+    assert main([saved(tmp_path)]) == 0
+    assert "Start with" in " ".join(capsys.readouterr().out.split())
+
+
+def test_an_interrupt_and_a_closed_pipe_end_it_as_the_plans_command(tmp_path, monkeypatch):
+    def interrupted(_arguments):
+        raise KeyboardInterrupt
+
+    path = saved(tmp_path)
+    done = subprocess.run(
+        f"{sys.executable} -m expocalc.night {path} --json | head -c 1 >/dev/null; exit ${{PIPESTATUS[0]}}",
+        shell=True, executable="/bin/bash", capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.stderr == ""
+    full = subprocess.run(
+        f"{sys.executable} -m expocalc.night {path} > /dev/full",
+        shell=True,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert full.returncode == 1
+    assert full.stderr.count("\n") == 1
+    monkeypatch.setattr("expocalc.night.__main__._run", interrupted)
+    assert main([path]) == 130
 
 
 def test_command_takes_a_date(tmp_path, capsys):

@@ -10,13 +10,14 @@ import pytest
 from astropy.table import Table
 from icalendar import Calendar
 
+from expocalc.budget.mount import held_by
 from expocalc.night.as_json import night_json
 from expocalc.night.night import tonight_of
-from expocalc.night.words import schedule_sentences, sky_sentences
+from expocalc.night.words import cloud_sentence, schedule_sentences, sky_sentences
 from expocalc.plan import Plan
 from workbook.night import NightPanel, knobs
 from workbook.night.dither import dither, learned_changes, with_count, without_counts
-from workbook.night.season import calendar, schedule_rows, season
+from workbook.night.season import calendar, schedule_rows, season, season_table
 from workbook.night.sheets import CAUTIONS, FORMATS, field_text, to_calendar, to_csv, to_ecsv
 from workbook.night.shoot import rank_bars, rank_steps, rank_table, sentence
 from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
@@ -123,7 +124,7 @@ def test_panel_command_and_export_say_the_same(panel):
     first = night_json(night)["blocks"][0]
     assert night.evening.clock(night.blocks[0].begin_s) in spoken(panel)
     assert first["filter"] in spoken(panel)
-    for row, bar in zip(night_json(night)["blocks"], panel._figures[TONIGHT].blocks.data["words"], strict=True):
+    for row, bar in zip(night_json(night)["blocks"], panel.stage.figures[TONIGHT].blocks.data["words"], strict=True):
         assert f"{row['subs']} ×" in bar
 
 
@@ -141,11 +142,106 @@ def test_the_best_week_is_the_week_of_most_hours(night):
     assert max(cell.share for cell in cells) == pytest.approx(1.0)
 
 
+def test_the_season_is_a_year_and_says_the_best_week_of_the_coming_months_too(night):
+    found = season(night.campaign)
+    assert len(found.dates) == len(calendar(found)) == len(season_table(found).rows) == 365
+    weeks = np.convolve(np.sum(found.equivalent_h, axis=0), np.ones(7), mode="valid")
+    assert int(weeks[:90].argmax()) != found.best  # the demo's shell is past its best
+    assert f"Of the next three months the best week begins on {found.dates[int(weeks[:90].argmax())]}" in found.soon
+    for n in (0, 30):  # the year's nights are those of the schedule
+        assert night.campaign.year.hours(n) == night.campaign.nights.hours(n)
+
+
+def test_a_season_without_hours_says_which_are_missing(mono):
+    beyond = season(tonight_of(mono.with_values({("routine", "background_flatness"): 0.5}).case).campaign)
+    assert beyond.sentence == "No week is better than another: no hours reach the goal in any filter."
+    below = season(tonight_of(mono.with_values({("target", "declination"): "-80d 0m"}).case).campaign)
+    assert below.sentence == "No night from 2026-10-10 to 2027-10-09 has time to image this target."
+    assert not any(cell.best for found in (beyond, below) for cell in calendar(found))
+
+
 def test_what_is_left_falls_to_nothing(night):
     rows = schedule_rows(night.campaign)
     assert rows[0].date == night.evening.date
     assert rows[-1].left == "nothing"
     assert all(row.left != "nothing" for row in rows[:-1])
+
+
+def test_many_filters_left_are_summed(mono):
+    third = {"name": "S II 5 nm", "passbands": [{"centre": "672.4 nm", "width": "5 nm", "peak": 0.88}]}
+    light = [*map(dict, mono.values["target"]["light"]), {"line": "S II", "brightness": "12 R"}]
+    filters = [*map(dict, mono.values["filters"]), third]
+    campaign = tonight_of(mono.with_values({("filters",): filters, ("target", "light"): light}).case).campaign
+    rows = schedule_rows(campaign)
+    assert rows[0].left.endswith(" in 3 filters")
+    hours = float(rows[0].left.split()[0])
+    assert hours == pytest.approx(float((campaign.need_h - campaign.way.gained_h[0]).sum()), rel=0.06)
+
+
+# ---- the second-best line
+
+
+def test_a_cloudy_start_has_a_line_of_its_own(panel):
+    whole = spoken(panel)
+    panel.cloud.box.value = "23:30"
+    said = spoken(panel)
+    blocks = panel.night.campaign.after_cloud(panel.night.evening.after_noon(23.5))
+    assert f"If it is cloudy until 23:30: start with {blocks[0].filter_name} at 23:30" in said
+    assert f"stop at {panel.night.evening.clock(blocks[-1].end_s)}. That still brings" in said
+    panel.pick.value = SEASON
+    assert "cloudy" not in spoken(panel)
+    panel.pick.value = TONIGHT
+    panel.cloud.box.value = "half past"
+    assert "must be a time of day" in html.unescape(panel.cloud.wrong.value)
+    assert "If it is cloudy until 23:30" in spoken(panel)
+    panel.cloud.box.value = ""
+    assert spoken(panel) == whole
+
+
+@pytest.mark.parametrize("hour", [21.0, 22.5, 0.0, 1.0, 2.5, 2.95, 3.2, 5.0])
+def test_after_a_cloud_only_the_rest_is_used(night, hour):
+    until = night.evening.after_noon(hour)
+    blocks, said = night.campaign.after_cloud(until), cloud_sentence(night, until)
+    assert all(block.begin_s >= until - 1 for block in blocks)
+    assert ("nothing is left to do" in said) == (not blocks)
+    price = dict(zip((r.name for r in night.nights.references), night.campaign.way.price, strict=True))
+    value = [sum(price[b.filter_name] * b.equivalent_dark_h for b in some) for some in (blocks, night.blocks)]
+    assert value[0] <= value[1] * 1.02  # a block's hours are those of whole subs
+
+
+# ---- what the mount holds
+
+
+def test_a_polar_error_moves_limit_words_and_table(panel):
+    panel.pick.value = DITHER
+    panel.numbers["longest"].box.value = "no limit"
+    assert panel.plan.case.routine.longest_sub is None
+    assert "Nothing that the plan says of the mount" in spoken(panel)
+    panel.numbers["polar"].box.value = "40 arcmin"
+    said = spoken(panel)
+    assert "turn of the corners by the polar error" in said
+    assert panel.stage.figures[DITHER].lines[0].data["sub"][-1] == pytest.approx(held_by(panel.plan.case).longest_s)
+    panel.numbers["guide"].box.value = "not guided"
+    assert panel.plan.case.routine.guide_star is None
+    assert "drift of the stars by the polar error" in spoken(panel)
+    assert panel.numbers["guide"].box.value == "not guided"
+    before = spoken(panel)
+    panel.mount.tube.menu.value = "carbon fibre"
+    assert panel.plan.case.telescope.tube == "carbon fibre"
+    assert spoken(panel) != before
+    assert "carbon fibre tube" in spoken(panel)
+    panel.numbers["refocus"].box.value = "2 K"
+    assert "2.0 °C colder or warmer." in spoken(panel)
+    for words in ("Drift of the stars", "Hook 1989"):
+        assert words in panel.mount.table.value
+
+
+def test_a_plan_out_of_reach_leaves_no_error_in_the_panel(panel):
+    panel._take(panel.plan.with_values({("routine", "background_flatness"): 0.5}))
+    assert panel.work.said.value == ""
+    assert spoken(panel).strip().startswith("No filter of the plan reaches its goal, however many the hours.")
+    for name in (SEASON, NIGHTS, DITHER, TONIGHT):
+        panel.pick.value = name
 
 
 # ---- losses
@@ -228,18 +324,20 @@ def test_pictures_draw_and_their_tables_open(panel):
     panel.table.button.value = panel.blocks_table.button.value = True
     for name in (SEASON, NIGHTS, DITHER, TONIGHT):
         panel.pick.value = name
-        assert panel._figures[name].widget.layout.display is None
+        assert panel.stage.figures[name].widget.layout.display is None
         assert "<table" in panel.table.body.value
-        assert all(other == name or figure.widget.layout.display == "none" for other, figure in panel._figures.items())
+        assert all(
+            other == name or figure.widget.layout.display == "none" for other, figure in panel.stage.figures.items()
+        )
     assert "<table" in panel.blocks_table.body.value
     assert PICTURES == (TONIGHT, SEASON, NIGHTS, DITHER, SHOOT)
 
 
 def test_a_turned_slider_moves_curves_words_and_blocks(panel):
-    before = dict(panel._figures[TONIGHT].lines.data), spoken(panel)
+    before = dict(panel.stage.figures[TONIGHT].lines.data), spoken(panel)
     panel.numbers["horizon"].slider.value = 40
     assert panel.plan.case.site.horizon == ((0.0, 40.0),)
-    assert panel._figures[TONIGHT].lines.data["worth_0"] != before[0]["worth_0"]
+    assert panel.stage.figures[TONIGHT].lines.data["worth_0"] != before[0]["worth_0"]
     assert spoken(panel) != before[1]
 
 

@@ -122,3 +122,9 @@ def test_all_nights_clear_leaves_no_range():
     found = nights_until(np.full(10, 0.5), 2.0, None)
     assert (found.p10, found.p50, found.p90) == (4, 4, 4)
     assert nights_until(np.zeros(10), 1.0, 0.5).p90 is None
+
+
+def test_a_goal_that_no_number_of_nights_reaches_is_no_error():
+    slots = random_slots(np.random.default_rng(9), 2, 3, 2)
+    far = schedule(slots, np.array([9e45, 1.0]))
+    assert far.nights > 1e8

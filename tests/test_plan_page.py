@@ -277,3 +277,76 @@ def test_a_page_left_and_opened_again_leaves_no_widgets_behind(page):
         page._groups[name].open(True)
         page._groups[name].open(False)
     assert len(w.widgets.widget._instances) == before
+
+
+def test_two_pages_on_a_plan_that_is_not_complete_keep_both(page, demo_folder):
+    page.plan_row.new.click()
+    other = PlanPage(folder=demo_folder)
+    fill(page, "Sky and place", {"Bortle class": "7"})
+    fill(other, "Telescope", {"Aperture": "81"})
+    assert other.values == {"sky": {"bortle": 7}, "telescope": {"aperture": "81 mm"}}
+    assert "Another page works on this plan too. From there: sky, bortle." in other.plan_row.said.value
+    other._groups["Sky and place"].open(True)
+    assert boxes(other._stage)["Bortle class"].value == "7"
+    fill(page, "Telescope", {"Focal length": "478"})
+    assert page.values["telescope"] == {"aperture": "81 mm", "focal_length": "478 mm"}
+    assert PlanPage(folder=demo_folder).values == page.values
+
+
+def test_of_two_pages_the_one_that_types_last_wins_its_box_says_so_and_undo_takes_only_that_back(page, demo_folder):
+    page.plan_row.new.click()
+    other = PlanPage(folder=demo_folder)
+    fill(page, "Telescope", {"Aperture": "81"})
+    fill(other, "Telescope", {"Aperture": "90"})
+    assert "telescope, aperture is 90 mm here and 81 mm there" in other.plan_row.said.value
+    assert PlanPage(folder=demo_folder).values == {"telescope": {"aperture": "90 mm"}}
+    fill(page, "Sky and place", {"Bortle class": "7"})
+    assert page.values == {"sky": {"bortle": 7}, "telescope": {"aperture": "90 mm"}}
+    page.plan_row.undo.click()
+    assert page.values == {"telescope": {"aperture": "90 mm"}}
+
+
+def test_a_plan_that_another_page_completed_takes_ones_own_typing_too(page, demo_folder):
+    page.plan_row.new.click()
+    fill(page, "Sky and place", {"Bortle class": "7"})
+    other = PlanPage(folder=demo_folder)
+    fill(other, "Telescope", {"Obstruction": "30"})
+    page.store.open(page.store.name)
+    page._build()
+    page._groups["Sky and place"].open(False)
+    for group, given in REFRACTOR.items():
+        if group != "Sky and place":
+            fill(page, group, given)
+    page._groups["Camera"].open(True)
+    press(page._stage, "Add a gain")
+    fill(page, "Camera", GAIN)
+    page._groups["Filters"].open(True)
+    press(page._stage, "Add this filter")
+    page._groups["Filters"].open(False)
+    page._groups["Target and its light"].open(True)
+    press(page._stage, "Add a line")
+    fill(page, "Target and its light", {"Brightness": "12"})
+    assert page.said.answer is not None
+    assert not list((demo_folder / "plans").glob(".*.sketch"))
+    fill(other, "Telescope", {"Obstruction": "10"})
+    assert other.said.answer is not None
+    assert other.store.filed
+    assert other.values["telescope"]["aperture"] == "81 mm"
+    assert other.values["telescope"]["obstruction"] == "10 mm"
+    assert "From there" in other.plan_row.said.value
+    other.plan_row.save.click()
+    assert Plan.read(demo_folder / other.store.name).values["telescope"]["obstruction"] == "10 mm"
+    fill(page, "Telescope", {"Obstruction": "20"})
+    page.plan_row.save.click()
+    assert "obstruction is 20 mm here and 10 mm in the file" in page.plan_row.said.value
+
+
+def test_a_page_whose_sketch_can_not_be_kept_says_so(page, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    page.plan_row.new.click()
+    monkeypatch.setattr("os.fsync", full)
+    fill(page, "Sky and place", {"Bortle class": "7"})
+    assert "No space left on device" in page.store.trouble
+    assert page.values == {"sky": {"bortle": 7}}

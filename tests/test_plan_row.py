@@ -1,17 +1,30 @@
 """The plan's row on the panels: what a person reads and presses."""
 
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
 from expocalc.plan import Plan
 from workbook.compare.view import ComparePanel
+from workbook.frames.view import FramesPanel
 from workbook.hours.view import LEVERS, HoursPanel
-from workbook.parts.plan_files import DEMO
+from workbook.night.view import NightPanel
+from workbook.parts.plan_files import DEMO, PlanFiles
+from workbook.plan import PlanPage
 from workbook.sub_length import SubLengthAnswer, SubLengthPanel
+from workbook.workshop.own_plan import OwnPlan
 
 MINE = "plans/mine.toml"
-PANELS = {"sub length": SubLengthPanel, "hours": HoursPanel, "compare": ComparePanel}
+PANELS = {
+    "sub length": SubLengthPanel,
+    "hours": HoursPanel,
+    "compare": ComparePanel,
+    "night": NightPanel,
+    "frames": FramesPanel,
+    "plan": PlanPage,
+    "own plan": lambda name, folder: (PlanFiles(folder).use(folder / name), OwnPlan(folder))[1],
+}
 
 
 @pytest.fixture
@@ -130,6 +143,12 @@ def test_a_typo_in_the_plan_leaves_the_sentence_and_the_row(folder, name, text):
     row.load.click()
     assert "Loaded" in row.said.value
     assert "Mended" in row.title.value
+
+
+def test_every_page_with_a_plan_box_is_tried():
+    source = Path(__file__).resolve().parent.parent / "workbook"
+    pages = {path.parent.name for path in source.glob("*/*.py") if "= PlanRow(" in path.read_text(encoding="utf-8")}
+    assert pages == {"sub_length", "hours", "compare", "night", "frames", "plan", "workshop"}
 
 
 def test_a_typo_leaves_a_sentence_on_the_page_without_a_row_too(folder):

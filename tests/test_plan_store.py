@@ -14,7 +14,8 @@ from workbook.copies import shipped
 from workbook.parts.file_names import checked_stem
 from workbook.parts.merging import merge, say_place
 from workbook.parts.plan_files import AT_HAND, DEMO, PlanFiles
-from workbook.parts.plan_store import Clash, PlanStore
+from workbook.parts.plan_store import PlanStore
+from workbook.parts.saving import Clash
 
 SKY, GOAL, PATCH = ("sky", "zenith_brightness"), ("goal", "snr"), ("target", "patch")
 MINE = "plans/mine.toml"

@@ -174,8 +174,9 @@ def test_json_is_what_the_command_prints_with_the_plan_and_sums(plan):
     assert read.pop("inputs") == json.loads(json.dumps(plan.values, default=str))
     total = read.pop("total")
     assert read == rounded(as_json(*solved(plan)))
-    hours = [one["clock_h"] for one in read["filters"] if one["clock_h"] is not None]
-    assert total["clock_h"] == (pytest.approx(sum(hours), rel=1e-4) if hours else None)
+    lit = {row["filter"] for row in read["rows"] if row["light"]}
+    hours = [one["clock_h"] for one in read["filters"] if one["filter"] in lit]
+    assert total["clock_h"] == (None if None in hours else pytest.approx(sum(hours), rel=1e-4))
 
 
 @pytest.mark.parametrize("name", ["=1+1", "+A1", "-2", "@SUM(A1)"])
@@ -426,8 +427,8 @@ def test_the_card_holds_the_shortest_good_sub_and_the_hours_of_each_sky(name):
         assert rows[number][at] == say_duration(one.neediest.sub_shortest_s)
         assert rows[filters_ + number][at] == say_duration(3600 * one.clock_h)
     for number, one in enumerate(plan.solve().filters):
-        assert rows[2 * filters_ + number][LADDER.index(1)] == say_duration(3600 * one.clock_h)
-    assert html.count('class="here"') == 2 * (filters_ + 1)
+        assert rows[2 * filters_ + number][list(LADDER).index(1)] == say_duration(3600 * one.clock_h)
+    assert html.count('class="marked"') == 2 * (filters_ + 1)
 
 
 def test_the_card_is_text_in_black_and_white():
@@ -439,3 +440,28 @@ def test_the_card_is_text_in_black_and_white():
     assert page.words.count(MARKUP) >= 5
     assert "never" in to_card(awkward("hopeless"), *solved(awkward("hopeless")))
     assert "no light" in to_card(awkward("dark filter"), *solved(awkward("dark filter")))
+
+
+def test_the_cards_ladder_climbs_by_each_lights_own_goal():
+    lights = [
+        {"line": "H-alpha", "brightness": "12 R"},
+        {"line": "O III", "brightness": "15 R", "snr": 4, "patch": "30 arcsec"},
+    ]
+    plan = demo().with_values({("target", "light"): lights})
+    html = to_card(plan, *solved(plan))
+    assert "SNR 10 in a patch of 15 arcsec: H-alpha 12.0 R; SNR 4 in a patch of 30 arcsec: O III 15.0 R" in html
+    for rung, times in enumerate(LADDER):
+        goals = {("goal", "snr"): 10 * times, ("target", "light", 1, "snr"): 4 * times}
+        for one in plan.with_values(goals).solve().filters:
+            row = re.findall(rf'<th scope="row">{one.filter_name}</th>(.*?)</tr>', html)[2]
+            assert re.findall("<td>(.*?)</td>", row)[rung] == say_duration(3600 * one.clock_h)
+
+
+def test_no_sum_leaves_out_a_filter_that_never_gets_there():
+    faint = [{"line": "H-alpha", "brightness": "12 R"}, {"line": "O III", "brightness": "0.01 R"}]
+    plan = demo().with_values({("target", "light"): faint})
+    found, hours = solved(plan)
+    assert [one.clock_h is None for one in found.filters] == [False, True]
+    assert words_of(plan).total.clock == "-"
+    assert "such nights" not in words_of(plan).tonight
+    assert json.loads(to_json(plan, found, hours))["total"]["clock_h"] is None

@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from expocalc.base.wholefile import LOCK, locked, write_file, write_new
+from expocalc.base.lock import LOCK, locked
+from expocalc.base.wholefile import write_file, write_new
 
 POSIX = pytest.mark.skipif(os.name == "nt", reason="needs a system with signals, modes and links")
 SAVER = """
@@ -26,7 +27,8 @@ while True:
 COUNTER = """
 import sys
 from pathlib import Path
-from expocalc.base.wholefile import locked, write_file
+from expocalc.base.lock import locked
+from expocalc.base.wholefile import write_file
 path = Path(sys.argv[1])
 for _ in range(50):
     with locked(path.parent):
@@ -175,7 +177,7 @@ def test_writers_with_a_lock_lose_nothing(tmp_path):
 
 
 def test_a_lock_that_is_never_given_back_ends_in_an_error(tmp_path, monkeypatch):
-    monkeypatch.setattr("expocalc.base.wholefile._WAIT_S", 0.05)
+    monkeypatch.setattr("expocalc.base.lock._WAIT_S", 0.05)
     with locked(tmp_path), pytest.raises(TimeoutError), locked(tmp_path):
         pass
     with locked(tmp_path):
@@ -193,3 +195,51 @@ def test_a_file_system_without_locks_still_takes_files(tmp_path, monkeypatch):
     monkeypatch.setattr(fcntl, "flock", none)
     with locked(tmp_path):
         write_file(Path(tmp_path) / "a", b"")
+
+
+class Msvcrt:
+    """The locks of Windows on a system without them: of the bytes of open files, refused at once where taken."""
+
+    LK_NBLCK, LK_UNLCK = 2, 0
+
+    def __init__(self):
+        self.taken, self.refused = set(), 0
+
+    def locking(self, handle, what, count):
+        assert os.lseek(handle, 0, os.SEEK_CUR) == 0, "another byte is locked than the others ask for"
+        assert count == 1
+        key = os.fstat(handle).st_ino
+        if what == self.LK_UNLCK:
+            self.taken.remove(key)
+            return
+        if key in self.taken:
+            self.refused += 1
+            raise PermissionError(13, "Permission denied")
+        self.taken.add(key)
+
+
+def test_the_locks_of_windows_are_asked_for_as_they_want_it(tmp_path, monkeypatch):
+    system = Msvcrt()
+    monkeypatch.setitem(sys.modules, "msvcrt", system)
+    monkeypatch.setattr("expocalc.base.lock._windows", lambda: True)
+    path = tmp_path / "count"
+    path.write_text("0")
+    start = threading.Barrier(4)
+
+    def count(_):
+        start.wait()
+        for _ in range(10):
+            with locked(tmp_path):
+                number = int(path.read_text())
+                time.sleep(0.001)
+                write_file(path, str(number + 1).encode())
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(count, range(4)))
+    assert path.read_text() == "40"
+    assert system.refused, "nobody had to wait, so the check says nothing"
+    assert not system.taken
+    monkeypatch.setattr("expocalc.base.lock._WAIT_S", 0.02)
+    with locked(tmp_path), pytest.raises(TimeoutError), locked(tmp_path):
+        pass
+    assert not system.taken

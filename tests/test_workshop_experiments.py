@@ -30,8 +30,9 @@ from workbook.workshop.blind_model import (
 )
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.exercises import EXERCISES, exercise
-from workbook.workshop.experiments.rig import rig_of, shoot
+from workbook.workshop.experiments.rig import rig_of
 from workbook.workshop.experiments.said import say
+from workbook.workshop.experiments.shell import shoot
 from workbook.workshop.experiments.view import Trial
 from workbook.workshop.glossary_terms import TERMS
 

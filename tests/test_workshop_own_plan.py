@@ -207,7 +207,7 @@ def test_a_plan_that_cannot_be_saved_says_so(folder, monkeypatch):
     def refuse(*_):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("workbook.parts.plan_store.write_new", refuse)
+    monkeypatch.setattr("workbook.parts.saving.write_new", refuse)
     mine.numbers["aperture"].box.value = "8,0 cm"
     mine.plan_row.save.click()
     assert "can&#x27;t be written" in mine.plan_row.said.value

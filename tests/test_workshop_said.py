@@ -1,5 +1,6 @@
 """What experiments say is true of the numbers they show, wherever their dials stand, the opposite case included."""
 
+import dataclasses
 import math
 import re
 
@@ -9,11 +10,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from expocalc.budget.noise import hours_growth
+from tests.said_numbers import NUMBER, TRUE, tells_the_truth
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.histogram import PEAKS, range_e, sub_of_peak_s, wide_rig
 from workbook.workshop.experiments.rig import H_ALPHA, O_III, rig_of
-
-NUMBER = r"[-−]?\d+(?:\.\d+)?(?:e[+-]?\d+)?"
 
 
 def numbers(text):
@@ -200,10 +200,32 @@ CHECKS = {
     "colder": check_cold,
 }
 SOMETIMES = ("photon rain", "subtracted sky", "short or long", "per patch", "noise reduction", "Moon", "colder")
+NEVER = ("histogram", "gain", "five per cent", "binning", "hours", "darks", "lamps", "f-ratio")
+HELD = {key: {False} for key in NEVER} | {"dark place": {True}}
+"""Sayings that these dials can't make true, or can't make false."""
 
 
 def test_every_experiment_is_checked():
-    assert set(CHECKS) == set(EXPERIMENTS)
+    assert set(CHECKS) == set(TRUE) == set(EXPERIMENTS)
+
+
+@pytest.mark.parametrize("name", EXPERIMENTS)
+def test_a_wrong_number_in_any_sentence_is_noticed(name):
+    """The net itself is tried: each number of what is said is made two thirds larger, or 3 where it is 0."""
+    values = EXPERIMENTS[name].start
+    found = EXPERIMENTS[name].run(**values)
+    tells_the_truth(name, values, found)
+    for part in TRUE[name](values, found):
+        text = getattr(found, part)
+        for said in re.finditer(NUMBER, text):
+            decimals = len(said[0].partition(".")[2])
+            wrong = f"{float(said[0].replace('−', '-')) * 5 / 3 or 3:.{decimals}f}"
+            told = f"{text[: said.start()]}{wrong}{text[said.end() :]}"
+            with pytest.raises(AssertionError):
+                tells_the_truth(name, values, dataclasses.replace(found, **{part: told}))
+    missing = dataclasses.replace(found, takeaway=re.sub(NUMBER, "some", found.takeaway, count=1))
+    with pytest.raises(AssertionError):
+        tells_the_truth(name, values, missing)
 
 
 @pytest.mark.parametrize("name", CHECKS)
@@ -217,6 +239,8 @@ def test_what_is_said_is_true_of_what_is_shown(name, data):
     }
     found = experiment.run(**values)
     CHECKS[name](values, found)
+    tells_the_truth(name, values, found)
+    assert found.holds in HELD.get(name, {True, False})
     shown = " ".join((found.takeaway, found.take_home, found.basis, *(tile.words for tile in found.tiles)))
     assert not re.search(r"\de[+-]?\d|nan|inf\b|0 became|\b1 darks|\+0 ", shown), shown
 

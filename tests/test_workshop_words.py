@@ -96,10 +96,22 @@ def test_a_word_said_later_is_seen():
 
 def test_a_stack_is_a_mean_everywhere():
     spoken = [words for one in EXPERIMENTS.values() for words in sentences(one)]
-    markdown = [path.read_text(encoding="utf-8") for path in LESSONS]
+    markdown = [path.read_text(encoding="utf-8") for path in (*LESSONS, *LESSONS[0].parent.parent.glob("*.ipynb"))]
     for words in (*spoken, *markdown, *TERMS.values(), handout()):
         assert "added up" not in words
-        assert "adds up the subs" not in words
+        assert not re.search(r"adds up the subs|(?:subs|exposure)[^.]*you add up", words)
+
+
+@pytest.mark.parametrize("experiment", EXPERIMENTS.values(), ids=EXPERIMENTS)
+def test_a_grain_is_told_with_what_it_counts(experiment):
+    """As a share of the light, or in electrons: the two go opposite ways when there is more light."""
+    found = experiment.run(**experiment.start)
+    rows = [f"{found.table.head[-2]} {row[-2]}" for row in found.table.rows]
+    shown = [words for tile in found.tiles for words in (tile.words, tile.describes)]
+    texts = (experiment.ask.question, found.takeaway, found.take_home, found.basis, *shown, *rows)
+    for sentence in (one for text in texts for one in re.split(r"(?<=[.?:]) ", text)):
+        if re.search(r"\bgrain\b", sentence, re.I) and re.search(r"\d", sentence):
+            assert re.search(r"electron|%|share|of its brightness|how many times", sentence), sentence
 
 
 def test_two_is_a_hint_five_is_plain_ten_is_good_everywhere():

@@ -1,4 +1,4 @@
-"""Files that are written whole or not at all, and one writer at a time.
+"""Files that are written whole or not at all.
 
 A new version is written beside the file as a draft, brought to the disk, and then takes the file's name in one step:
 whoever reads meanwhile sees the old one or the new one. A saver that was killed leaves its draft; the next one that
@@ -16,15 +16,11 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-__all__ = ["locked", "write_file", "write_new"]
+__all__ = ["write_file", "write_new"]
 
-LOCK = ".expocalc.lock"
 _DRAFT = ".draft"
 _OLD_S = 600.0
 """A draft that nobody touched for so long has no saver any more. [s]"""
-_WAIT_S = 10.0
-_BUSY = (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
-_NO_LOCKS = (errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP)
 
 
 def write_file(path: str | Path, data: bytes) -> None:
@@ -87,67 +83,6 @@ def _name_new(draft: Path, target: Path) -> None:
         os.replace(draft, target)
     else:
         draft.unlink()
-
-
-@contextlib.contextmanager
-def locked(folder: str | Path) -> Iterator[None]:
-    """Be the only one who writes files of a folder, among all that ask so.
-
-    A killed process loses its lock by itself. A file system without locks gives none, and no error.
-
-    Parameters
-    ----------
-    folder : str or pathlib.Path
-
-    Raises
-    ------
-    OSError
-        If it can't be written there, or another one holds on for more than 10 s.
-    """
-    with open(Path(folder) / LOCK, "ab") as file:
-        end = time.monotonic() + _WAIT_S
-        while not _lock(file.fileno()):
-            if time.monotonic() > end:
-                raise TimeoutError(errno.ETIMEDOUT, "another program keeps writing there")
-            time.sleep(0.005)
-        try:
-            yield
-        finally:
-            _unlock(file.fileno())
-
-
-def _lock(handle: int) -> bool:
-    """Take the lock if it is free."""
-    try:
-        if os.name == "nt":
-            import msvcrt
-
-            os.lseek(handle, 0, os.SEEK_SET)
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        if error.errno in _NO_LOCKS:
-            return True
-        if error.errno in _BUSY:
-            return False
-        raise
-    return True
-
-
-def _unlock(handle: int) -> None:
-    with contextlib.suppress(OSError):
-        if os.name == "nt":
-            import msvcrt
-
-            os.lseek(handle, 0, os.SEEK_SET)
-            msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_UN)
 
 
 def _target(path: str | Path) -> Path:

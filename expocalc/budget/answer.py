@@ -89,6 +89,7 @@ def _rows(solved: Solved, filters: Sequence[Filter], delivered: Sequence[Rates])
     return tuple(
         Row(
             filter_name=filters[filter_].name,
+            filter_shown=filters[filter_].shown_name,
             light=light,
             colour=None if light is None or len(delivered[0].colours) == 1 else delivered[0].colours[colour[at]],
             noise_share={name: values[at] for name, values in shares.items()},

@@ -97,7 +97,8 @@ def assumed_sentence(routine: Routine) -> str:
     assumed = routine.assumed
     if not assumed:
         return ""
-    return f"Assumed, since the plan does not say: {' and '.join(assumed)}."
+    said = f"{', '.join(assumed[:-1])} and {assumed[-1]}" if len(assumed) > 1 else assumed[0]
+    return f"Assumed, since the plan does not say: {said}."
 
 
 def calibration_words(effort: Effort) -> str:

@@ -36,6 +36,7 @@ CAUSES: Mapping[str, str] = MappingProxyType(
         "stacking": "the way of stacking",
         "background": "the error of the background's level",
         "unevenness": "the unevenness of the background",
+        "faint stars": "stars too faint to be taken out",
         "losses": "spoilt subs",
         "pauses": "the pauses between subs",
     }
@@ -140,7 +141,8 @@ _TAKEN_OUT: Mapping[str, Callable[[Effort], Parts]] = MappingProxyType(
         "calibration": lambda one: replace(one.parts, common_e2=0.0 * one.parts.common_e2),
         "stacking": lambda one: replace(one.parts, estimator=Estimator()),
         "background": lambda one: parts_of(one.patch, replace(one.habits, background_px=math.inf)),
-        "unevenness": lambda one: replace(one.parts, uneven2=0.0),
+        "unevenness": lambda one: parts_of(one.patch, replace(one.habits, flatness=0.0)),
+        "faint stars": lambda one: parts_of(replace(one.patch, faint_e_s=0.0), one.habits),
     }
 )
 

@@ -12,10 +12,12 @@ from expocalc.base.noun import Noun, field_of, nested, suggest, text
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.night import Night
 from expocalc.budget.routine import Goal, Routine
+from expocalc.budget.told import told_sky
 from expocalc.gear.camera import Camera
 from expocalc.gear.passband import Filter
 from expocalc.gear.telescope import Telescope
 from expocalc.light.conditions import Conditions
+from expocalc.light.lamp_shares import LampsFromRates
 from expocalc.light.moon import Moon
 from expocalc.light.site import Site
 from expocalc.light.sky import Sky
@@ -44,7 +46,7 @@ class Case(Noun):
     ------
     ValueError
         If there is no filter, two share a name, a filter is wanted for a light that the target does not have, or the
-        sky was measured in a filter that is not there.
+        sky was measured in a filter that is not there; if lamps are to be told by rates that are too few or contradict.
     """
 
     sky: Sky = nested(Sky, meaning="The night sky over the telescope, by one reading of it.", origin="your own reading")
@@ -107,6 +109,15 @@ class Case(Noun):
                         f"{suggest(light, names) or '; it has ' + ', '.join(names)}"
                     )
                     raise within(ValueError(msg), "filters", at, "wanted")
+        if isinstance(self.sky.lamps, LampsFromRates) and self.sky.told is None:
+            object.__setattr__(self, "sky", self._told())
+
+    def _told(self) -> Sky:
+        """The sky with the lamps that its rates tell."""
+        return told_sky(
+            self.sky, self.telescope, self.camera, self.filters, self.measured_under,
+            float(self.site.elevation.value), float(self.target.altitude.value), self.doubt,
+        )  # fmt: skip
 
     def seen(self, **changed: Any) -> Case:
         """The case with another target, or other filters: what a filter is wanted for is then what the target has.

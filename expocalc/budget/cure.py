@@ -27,6 +27,7 @@ DARKER_MAG = 1.0
 COOLER_K = 10.0
 _MOST_DOUBLINGS = 6
 _MANY_H = 300.0
+_FAINTEST_STAR = 30.0
 """Hours on the clock that someone may still give a picture: common practice, no source. [h]"""
 _MOST_BOX_PX, _MOST_FRAMES = 500.0, 500
 """Beyond them nobody goes: common practice, no source."""
@@ -159,8 +160,17 @@ def _of_background(effort: Effort, times: int, _: float) -> Iterator[Cure]:
 
 
 def _of_unevenness(effort: Effort, times: int, _: float) -> Iterator[Cure]:
-    even = (effort.case.routine.background_flatness or 0.0) / times
+    even = effort.case.routine.flatness / times
     yield _routine(effort, f"a background even to {say_share(even)}", background_flatness=even)
+
+
+def _of_faint_stars(effort: Effort, times: int, _: float) -> Iterator[Cure]:
+    target = effort.case.target
+    assert target.stars_removed_to is not None  # they cost nothing otherwise
+    deeper = min(float(target.stars_removed_to.value) + math.log2(times), _FAINTEST_STAR)
+    changed = dataclasses.replace(target, stars_removed_to=u.Quantity(deeper, "mag"))
+    words = f"stars taken out down to {say_number(deeper, 3)} mag"
+    yield Cure(words, dataclasses.replace(effort, case=dataclasses.replace(effort.case, target=changed)))
 
 
 def _of_losses(effort: Effort, times: int, _: float) -> Iterator[Cure]:
@@ -186,6 +196,7 @@ _CURES: Mapping[str, Callable[[Effort, int, float], Iterator[Cure]]] = MappingPr
         "stacking": _of_stacking,
         "background": _of_background,
         "unevenness": _of_unevenness,
+        "faint stars": _of_faint_stars,
         "losses": _of_losses,
         "pauses": _of_pauses,
     }

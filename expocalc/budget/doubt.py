@@ -27,6 +27,7 @@ INPUTS: Mapping[str, str] = MappingProxyType(
         "measured_sky": "the measured sky",
         "lamp_mix": "the mix of lamps",
         "lamp_colour": "how much bluer skyglow is than its lamps",
+        "lamps_told": "the lamps, as measured rates tell them",
         "natural_sky": "the natural sky",
         "narrow_sky": "the sky's spectrum inside a narrow filter",
         "target": "the target's brightness",
@@ -42,7 +43,7 @@ INPUTS: Mapping[str, str] = MappingProxyType(
         "practice": "what real sessions lose beside the model",
     }
 )
-"""Inputs whose doubt is carried to the hours, in plain words; the sky reading's own error belongs to the sky."""
+"""Inputs whose doubt is carried to the hours, in plain words; the reading and lamps that rates tell have their own."""
 
 
 _ONE = "Factor of one standard deviation"
@@ -82,7 +83,8 @@ class Doubt(Noun):
 
     lamp_mix: float = _factor(
         2.0,
-        "On the share of each lamp, before the shares are brought back to a sum of 1; one lamp alone has no doubt.",
+        "On the share of each lamp, before the shares are brought back to a sum of 1; one lamp alone has no doubt, "
+        "and lamps from rates have that of their rates.",
         "assumed",
     )
     lamp_colour: float = number(
@@ -155,7 +157,7 @@ class Doubt(Noun):
         minimum=1,
         maximum=100,
         example="1.6",
-        other='or "published" or "none"',
+        other='or with its range "1.6, 1.2 to 2.3", or "published" or "none"',
         meaning='Factor on the hours at best for what real sessions lose beside the model; "published" is what '
         "instruments really needed.",
         origin="fitted to the depths of 14 surveys in data/practice.ecsv",

@@ -15,6 +15,8 @@ from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.moment import Moment, Off, moment_of
 from expocalc.gear.passband import is_narrow
+from expocalc.light.lamps import LAMPS
+from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import (
     darkest_natural,
     lamp_bend,
@@ -24,7 +26,7 @@ from expocalc.light.mix import (
     natural_through,
 )
 from expocalc.light.sky import Sky
-from expocalc.light.target import Light, StarLight
+from expocalc.light.town_draws import LEFT_OUT
 
 __all__ = ["Draws", "draw", "target_log_sd"]
 
@@ -53,9 +55,11 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
     lights = case.target.named_lights
     stars = any(isinstance(light, StarLight) for _, light in lights)
     glow = float(case.camera.glow.value)
-    bluer = doubt.lamp_colour * draws("lamp_colour")
     thicker = factor("extinction")
-    natural, town = _mix(case.sky, doubt, draws, bluer)
+    told = case.sky.told is not None
+    bluer = 0.0 if told else doubt.lamp_colour * draws("lamp_colour")
+    natural, town, base = _told(case, doubt, draws) if told else (*_mix(case.sky, doubt, draws, bluer), 0.0)
+    narrow, of_night = (LEFT_OUT, factor("measured_sky")) if told else (doubt.log_sd("narrow_sky"), 1.0)
     off = Off(
         efficiency=factor("efficiency"),
         thicker=thicker,
@@ -65,9 +69,9 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
         },
         wider=factor("filter_width") - 1,
         sky={
-            one.name: np.exp(doubt.log_sd("narrow_sky") * draws(f"narrow_sky {one.name}"))
+            one.name: np.exp(narrow * draws(f"narrow_sky {one.name}")) * of_night
             for one in case.filters
-            if is_narrow(one)
+            if told or is_narrow(one)
         },
         moonlight=factor("moonlight") if case.moon else 1.0,
         brighter={name: np.exp(target_log_sd(doubt, light) * draws(f"target {name}")) for name, light in lights},
@@ -77,6 +81,7 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
         _in_thicker_air(case.sky, moment_of(case), thicker),
         natural=natural,
         town=town,
+        bluer=base,
         dark_e_s=(case.camera.dark_e_s - glow) * factor("dark_current") + glow,
         seeing_arcsec=float(case.site.seeing.value) * (factor("seeing") if stars else 1.0),
         bright_mag=None,  # the sub length is the plan's
@@ -100,7 +105,18 @@ def _in_thicker_air(sky: Sky, moment: Moment, thicker: Floats) -> Moment:
     )
 
 
-def _mix(sky: Sky, doubt: Doubt, draws: Draws, bluer: Floats) -> tuple[Floats, Mapping[str, Floats]]:
+def _told(case: Case, doubt: Doubt, draws: Draws) -> tuple[Any, Mapping[str, Any], Any]:
+    """Natural sky, lamps and exponent of towns that the measured rates allow; their mean where lamps have no doubt."""
+    sky, town = case.sky, case.sky.told
+    assert town is not None  # asked only where rates tell it
+    if doubt.lamp_mix == 1:
+        return sky.mix.natural, {lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}, sky.bluer
+    at = town.places(draws("lamps_told"))
+    level = town.town[at] * (sky.mix.town / town.luminance)
+    return town.natural[at], {lamp: level * town.shares[at, i] for i, lamp in enumerate(LAMPS)}, town.bluer[at]
+
+
+def _mix(sky: Sky, doubt: Doubt, draws: Draws, bluer: Any) -> tuple[Floats, Mapping[str, Floats]]:
     """Natural sky and lamps of each draw, which meet its own reading."""
     band = standard_band(sky.band_read)
     stars = meter_stars_photons() if sky.band_read == "meter" else 0.0

@@ -11,8 +11,9 @@ from expocalc.budget.case import Case
 from expocalc.budget.moment import Moment, moment_of
 from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
+from expocalc.light.emission import LINES
 from expocalc.light.lamps import lamp_spectrum
-from expocalc.light.target import LINES, LineLight
+from expocalc.light.lights import LineLight
 
 __all__ = ["Edge", "edges"]
 
@@ -110,5 +111,6 @@ def _lines(moment: Moment) -> list[tuple[str, float, float]]:
         for group in np.split(np.arange(nm.size), np.flatnonzero(np.diff(nm) > 1) + 1):
             total = float(photons[group].sum())
             if total > 0:  # a sky darker than the natural one has no town light
-                lines.append((_KINDS[lamp], float(nm[group] @ photons[group] / total), total))
+                at = float(nm[group] @ photons[group] / total)
+                lines.append((_KINDS[lamp], at, total * (at / 550) ** -float(moment.bluer)))
     return lines

@@ -22,9 +22,10 @@ from expocalc.budget.cure import CADENCE
 from expocalc.budget.routine import USUAL_FRAMES, Routine, clock_s, kept_share
 from expocalc.budget.row import Answer
 from expocalc.gear.passband import Filter, Passband
+from expocalc.light.lights import StarLight
 from expocalc.light.reading import BORTLE, bortle_v
 from expocalc.light.sky import Sky
-from expocalc.light.target import StarLight, Target
+from expocalc.light.target import Target
 
 __all__ = ["Choice", "leverage"]
 
@@ -180,7 +181,7 @@ def _changes(case: Case) -> Iterator[tuple[str, str, str, Callable[[], Any]]]:
     v, step = _class_step(sky)
     if step:
         label = f"a site one Bortle class darker, V {v + step:.1f} instead of {v:.1f}"
-        yield "darker", label, "sky", partial(_with_v, sky, v + step)
+        yield "darker", label, "sky", partial(_darker, sky, step)
 
     if case.moon is not None and float(case.moon.altitude.value) > 0:
         yield "moonless", "only hours with the Moon down", "moon", lambda: None
@@ -246,9 +247,10 @@ def _class_step(sky: Sky) -> tuple[float, float]:
     return v, bortle_v(nearest - 1) - bortle_v(nearest) if nearest - 1 in BORTLE else 0.0
 
 
-def _with_v(sky: Sky, v: float) -> Sky:
+def _darker(sky: Sky, step: float) -> Sky:
+    """The sky as a reading of it would be that many magnitudes darker."""
     other_readings: dict[str, Any] = dict.fromkeys(("bortle", "luminance", "naked_eye_limit"))
-    reading = u.Quantity(v, "mag/arcsec2")
+    reading = u.Quantity(sky.as_read.brightness("bessell-V") + step, "mag/arcsec2")
     return dataclasses.replace(sky, zenith_brightness=reading, reading_band="bessell-V", **other_readings)
 
 

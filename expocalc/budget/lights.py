@@ -14,7 +14,7 @@ from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates
 from expocalc.budget.stack import Patch, Still, still_of
-from expocalc.budget.stacked import habits_of, light_of
+from expocalc.budget.stacked import faint_of, habits_of, light_of
 from expocalc.budget.terms import Terms
 from expocalc.gear.image import peak_share
 
@@ -81,6 +81,7 @@ def lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Lights:
         dark_e_s=delivered[0].dark_e_s,
         read_variance_e2=columned(terms.read_variance_e2),
         pixel_share=delivered[0].pixel_share,
+        faint_e_s=_stacked([faint_of(case, rate) for rate in rates]) if case.target.lumps else 0.0,
     )
     fwhm_px = _stacked([rate.fwhm_px for rate in rates]).reshape(-1, *axes)
     own = [math.nan if name is None else case.target.light_named(name).snr or math.nan for _, name in names]

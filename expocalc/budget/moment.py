@@ -58,6 +58,8 @@ class Moment:
         AB magnitude of the star that must not fill the well. [mag]
     measured_at : Moment, optional
         The moment at which the sky was measured: the ratio of the model's skies brings it to this moment.
+    bluer : float or ndarray
+        What the exponent of skyglow's colour has beyond the usual, where measured rates tell it. [-]
     """
 
     natural: Number
@@ -73,6 +75,7 @@ class Moment:
     guiding_arcsec: Number
     bright_mag: Number | None
     measured_at: Moment | None = None
+    bluer: Number = 0.0
 
     @cached_property
     def mass(self) -> Any:
@@ -151,6 +154,7 @@ def moment_of(case: Case) -> Moment:
         seeing_arcsec=float(case.site.seeing.value),
         guiding_arcsec=float(case.routine.guiding.value),
         bright_mag=None if bright is None else float(bright.value),
+        bluer=sky.bluer,
     )
     if not sky.measured:
         return moment

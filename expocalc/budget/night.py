@@ -9,7 +9,7 @@ from typing import Any
 
 from expocalc.base.noun import Noun, field_of, measure, number
 
-__all__ = ["Night"]
+__all__ = ["Night", "read_date", "read_hour"]
 
 _HOUR = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 _FIRST_YEAR, _LAST_YEAR = 1951, 2098
@@ -31,7 +31,7 @@ def read_date(name: str, value: Any) -> dt.date:
     return found
 
 
-def _read_hour(name: str, value: Any) -> float:
+def read_hour(name: str, value: Any) -> float:
     """Time of day by the clock of the place. [h]"""
     if isinstance(value, dt.time):
         return value.hour + value.minute / 60
@@ -78,7 +78,7 @@ class Night(Noun):
         advanced=True,
     )
     earliest: float | None = field_of(
-        _read_hour,
+        read_hour,
         None,
         kind="text",
         example='"21:30"',
@@ -86,7 +86,7 @@ class Night(Noun):
         origin="your own choice",
     )
     latest: float | None = field_of(
-        _read_hour,
+        read_hour,
         None,
         kind="text",
         example='"21:30"',
@@ -119,6 +119,16 @@ class Night(Noun):
         example='"3 min"',
         meaning="Time that one focus run takes.",
         origin="the times of your own subs",
+        advanced=True,
+    )
+    refocus_after: Any = measure(
+        "K",
+        None,
+        above=0,
+        maximum=100,
+        example='"1.5 K"',
+        meaning="Change of temperature after which you focus again; left out, it follows from telescope and tube.",
+        origin="your own focus runs",
         advanced=True,
     )
     flip_time: Any = measure(

@@ -26,10 +26,11 @@ from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
 from expocalc.light.lamps import lamp_spectrum
+from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import lamp_bend
 from expocalc.light.moonlight import scattered_sunlight
 from expocalc.light.natural import natural_sky
-from expocalc.light.target import Light, StarLight, Target
+from expocalc.light.target import Target
 
 __all__ = ["LEAST_PASSED", "Passed", "passed"]
 
@@ -130,7 +131,8 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
         If the filter reaches outside a curve of the gear.
     """
     air = case.sky.extinction_curve(float(case.site.elevation.value))
-    return _of_nouns(case.telescope, case.camera, filter_, tuple(case.sky.lamps), air, case.target, doubt)
+    sky = case.sky
+    return _of_nouns(case.telescope, case.camera, filter_, tuple(sky.lamps), air, case.target, doubt, bool(sky.bluer))
 
 
 @lru_cache(maxsize=64)
@@ -142,6 +144,7 @@ def _of_nouns(
     air: Curve,
     target: Target,
     doubt: Doubt | None,
+    bluer: bool,
 ) -> Passed:
     """The table by the nouns; a sensor of another temperature has the same one, by their curves."""
     sd_nm = 0.0 if doubt is None else float(doubt.filter_centre.value)
@@ -165,7 +168,7 @@ def _of_nouns(
         lamps,
         air,
         target.named_lights,
-        None if doubt is None else shifts_nm,
+        None if doubt is None and not bluer else shifts_nm,
         filter_.wanted,
         wider,
     )

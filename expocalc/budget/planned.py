@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from expocalc.base.words import say_duration, say_share
+from expocalc.base.words import say_duration, say_share, say_span
 from expocalc.budget.spread import Range
 
 __all__ = ["plan_for", "say_range", "to_plan"]
@@ -21,11 +21,7 @@ def say_range(span: Range) -> str:
     '4.5 h'
     """
     low, high = (say_duration(hours * 3600) if math.isfinite(hours) else "never" for hours in (span.p10_h, span.p90_h))
-    if low == high:
-        return low
-    if low.rsplit(" ", 1)[1:] == high.rsplit(" ", 1)[1:]:
-        low = low.rsplit(" ", 1)[0]
-    return f"{low} to {high}"
+    return say_span(low, high)
 
 
 def to_plan(span: Range) -> str:

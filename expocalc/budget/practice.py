@@ -19,6 +19,8 @@ on mountains are most of the table: a backyard may lose more.
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -29,6 +31,10 @@ from expocalc.base.curve import Floats
 from expocalc.base.quantity import read_number
 
 __all__ = ["NONE", "PUBLISHED", "Practice", "read_practice"]
+
+_EIGHT_OF_TEN = 1.2816
+"""Standard deviations on either side that hold eight cases of ten."""
+_RANGED = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*,\s+(\d+(?:[.,]\d+)?)\s+to\s+(\d+(?:[.,]\d+)?)\s*")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +78,7 @@ class Practice:
 
 
 def _range(practice: Practice) -> str:
-    low, high = practice.factors([-1.2816, 1.2816])
+    low, high = practice.factors([-_EIGHT_OF_TEN, _EIGHT_OF_TEN])
     return f"{low:.2g} to {high:.2g}"
 
 
@@ -89,17 +95,20 @@ def read_practice(name: str, value: Any) -> Practice:
     name : str
         The field's name, for the error message.
     value : str, float or Practice
-        "published", "none", or one's own factor on the hours, learned from nights that are over.
+        "published", "none", or one's own factor on the hours, learned from nights that are over: 1.6, or with the
+        range of eight cases in ten "1.6, 1.2 to 2.3".
 
     Raises
     ------
     TypeError, ValueError
-        If it is something else, or a factor below 1.
+        If it is something else, a factor below 1, or one outside its range.
 
     Examples
     --------
     >>> read_practice("practice", 1.6).words
     'factor 1.6'
+    >>> read_practice("practice", "1.6, 1.2 to 2.3").words
+    'factor 1.6, 1.2 to 2.2 in eight cases of ten'
     """
     if isinstance(value, Practice):
         return value
@@ -107,5 +116,16 @@ def read_practice(name: str, value: Any) -> Practice:
         return PUBLISHED
     if value == "none":
         return NONE
-    example = '"published", "none" or the factor 1.6'
+    example = '"published", "none", the factor 1.6, or with its range "1.6, 1.2 to 2.3"'
+    ranged = _RANGED.fullmatch(value) if isinstance(value, str) else None
+    if ranged:
+        factor, low, high = (
+            read_number(name, x.replace(",", "."), minimum=1, maximum=100, example=example) for x in ranged.groups()
+        )
+        if not low <= factor <= high:
+            msg = f"{name} must be a factor inside its range, got {value!r}; write it like {example}"
+            raise ValueError(msg)
+        # no factor is below 1: a range that ends there tells its width by the other end
+        width = 2 * math.log(high / factor) if low == 1 else math.log(high / low)
+        return Practice(factor=factor, log_sd=width / (2 * _EIGHT_OF_TEN))
     return Practice(factor=read_number(name, value, minimum=1, maximum=100, example=example), log_sd=0.0)

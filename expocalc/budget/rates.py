@@ -144,11 +144,11 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     The target is dimmed by the air, the sky as observed is not dimmed again.
     """
     efficiency = _by_colour(off.efficiency)
-    moved = _moves(table, off)
+    moved, bluer = _moves(table, off), np.add(moment.bluer, off.bluer)
 
     zenith = _by_colour(moment.natural * moment.natural_factor) * table.sky["natural"] * moved("natural")
     for lamp, cd_m2 in moment.town.items():
-        zenith = zenith + _by_colour(cd_m2) * table.sky[lamp] * _bent(table, lamp, off.bluer) * moved(lamp)
+        zenith = zenith + _by_colour(cd_m2) * table.sky[lamp] * _bent(table, lamp, bluer) * moved(lamp)
     usual = np.multiply(moment.sky_factor, off.sky.get(table.filter_name, 1.0))
     model = zenith * (efficiency * _by_colour(usual))
     moon: Any = np.zeros(len(table.colours))

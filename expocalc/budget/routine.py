@@ -21,9 +21,13 @@ __all__ = ["Goal", "Routine", "clock_s", "kept_share"]
 LONGEST_SUB_S = 86400.0
 USUAL_FRAMES = 30
 """Darks, and flats, where a plan says nothing of them: common practice, no source."""
+TYPICAL_FLATNESS = 3e-4
+"""How uneven a background is where nobody says: an assumption, at the scale of a small patch and the sky beside it."""
 WITHOUT_NUMBER = ("none", "perfect")
 """What may stand for a number of darks or flats."""
 _SUB: Mapping[str, Any] = MappingProxyType({"above": 0, "maximum": LONGEST_SUB_S, "example": '"180 s" or "auto"'})
+
+_GUIDE_STAR: Mapping[str, Any] = MappingProxyType({"minimum": 0, "maximum": 600, "example": '"30 arcmin" or "none"'})
 
 
 def _read_sub(name: str, value: Any) -> u.Quantity | None:
@@ -42,6 +46,13 @@ def _read_frames(name: str, value: Any) -> int | str:
         msg = f"{name} must be a whole number, got {found:g}"
         raise ValueError(msg)
     return int(found)
+
+
+def _read_guide_star(name: str, value: Any) -> u.Quantity | None:
+    """Angle from the middle of the picture, or None for "none"."""
+    if value is None or (isinstance(value, str) and value == "none"):
+        return None
+    return u.Quantity(read_quantity(name, value, "arcmin", **_GUIDE_STAR), "arcmin")
 
 
 def _frames(meaning: str) -> Any:
@@ -107,6 +118,46 @@ class Routine(Noun):
         example='"0.8 arcsec"',
         meaning="Total error of guiding, root mean square, both axes together; it widens stars.",
         origin="the log of your own guiding; 0 is a perfect mount",
+    )
+    polar_error: Any = measure(
+        "arcmin",
+        None,
+        above=0,
+        maximum=600,
+        example='"5 arcmin"',
+        meaning="How far the mount's axis misses the pole: the field turns, and without guiding stars drift.",
+        origin="the drift of your own stars, or the routine that aligns the mount",
+        advanced=True,
+    )
+    guide_star: Any = field_of(
+        _read_guide_star,
+        "0 arcmin",
+        kind="quantity",
+        unit="arcmin",
+        **_GUIDE_STAR,
+        choices=("none",),
+        meaning="Angle between the guide star and the middle of the picture; none where nothing guides.",
+        origin="assumed: the guide star in the middle",
+        advanced=True,
+    )
+    flexure: Any = measure(
+        "arcsec / h",
+        None,
+        above=0,
+        maximum=36_000,
+        example='"4 arcsec/h"',
+        meaning="How fast stars wander over the picture although the guide star stands still, as tubes bend.",
+        origin="the stars of your own first and last sub without a dither between them",
+        advanced=True,
+    )
+    stretch: float = number(
+        0.1,
+        above=0,
+        maximum=1,
+        example="0.1",
+        meaning="Share by which stars may be longer than wide at the end of a sub.",
+        origin="common practice, no source",
+        advanced=True,
     )
     dead_time: Any = measure(
         "s",
@@ -203,7 +254,7 @@ class Routine(Noun):
         example="0.002",
         other='or "perfect"',
         meaning="How uneven the background stays at the target's size, as a share of it; a limit that no hours mend.",
-        origin="your own stacks; left out, it is even for the hours at best and typical, 0.03 %, for those to plan for",
+        origin=f"your own stacks; left out, a typical {100 * TYPICAL_FLATNESS:g} % is assumed",
         advanced=True,
     )
     background_patch: Any = measure(
@@ -253,9 +304,16 @@ class Routine(Noun):
         return f"{count:g} {'assumed ' if said is None else ''}{kind if count > 1 else kind[:-1]}"
 
     @property
+    def flatness(self) -> float:
+        """How uneven the background stays, as a share of it: the plan's, or the typical one. [-]"""
+        return TYPICAL_FLATNESS if self.background_flatness is None else self.background_flatness
+
+    @property
     def assumed(self) -> tuple[str, ...]:
         """What the plan does not give and was assumed, in words."""
-        return tuple(f"{USUAL_FRAMES} {kind}" for kind in ("darks", "flats") if getattr(self, kind) is None)
+        frames = (f"{USUAL_FRAMES} {kind}" for kind in ("darks", "flats") if getattr(self, kind) is None)
+        even = (f"a background even to {100 * TYPICAL_FLATNESS:g} %",) if self.background_flatness is None else ()
+        return (*frames, *even)
 
     @property
     def dead_s(self) -> float:

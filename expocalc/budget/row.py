@@ -53,10 +53,12 @@ class Row:
     """What one light needs in one filter; None where there is no such number, infinite where there is no bound.
 
     Its filter's range of good sub lengths is `sub_low_s` to `sub_high_s`: they cost the filter at most 2 % more hours
-    than its best, with `shot_low` and `shot_high` subs.
+    than its best, with `shot_low` and `shot_high` subs. `filter_shown` is the filter's name for people: with its width
+    where the name tells another.
     """
 
     filter_name: str
+    filter_shown: str
     light: str | None
     colour: str | None
     goal_snr: float
@@ -108,6 +110,7 @@ class FilterAnswer:
     rates: Rates
 
     filter_name = property(lambda self: self.neediest.filter_name)
+    filter_shown = property(lambda self: self.neediest.filter_shown)
     sub_s = property(lambda self: self.neediest.sub_s)
     shot = property(lambda self: self.neediest.shot)
     exposed_h = property(lambda self: self.neediest.exposed_h)

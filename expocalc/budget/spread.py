@@ -27,8 +27,9 @@ from expocalc.budget.rates import Rates, rates, rates_at
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, stack_snr2
-from expocalc.budget.stacked import TYPICAL_FLATNESS, habits_of, patch_of
+from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.gear.passband import Filter, is_narrow
+from expocalc.gear.response import response
 
 __all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "drawn_inputs", "spread", "spread_steps"]
 
@@ -218,15 +219,11 @@ def _piece(case: Case, rate: Rates, doubt: Doubt, draws: Draws, sub_s: float) ->
 
 
 def _flatness(case: Case, doubt: Doubt, draws: Draws) -> Floats | None:
-    """Error of the background of each draw: about what the plan says, or about the typical one; None for the plan's.
-
-    The hours at best know no error that the plan does not name; hours that come true do.
-    """
+    """Error of the background of each draw; None where nobody doubts it."""
     log_sd = doubt.log_sd("flatness")
-    if not log_sd or case.routine.background_flatness == 0:
+    if not log_sd or case.routine.flatness == 0:
         return None
-    usual = case.routine.background_flatness or TYPICAL_FLATNESS
-    return np.asarray(usual * np.exp(log_sd * draws("flatness")))
+    return np.asarray(case.routine.flatness * np.exp(log_sd * draws("flatness")))
 
 
 def _row(
@@ -244,9 +241,9 @@ def _row(
     kept_h = np.concatenate(hours) * practice
     kept_h.setflags(write=False)
     doubtful = {
-        name: [draws(part) for part in parts]
+        name: [_numbers(case, filter_, part, draws) for part in parts]
         for name, parts in _parts(case, filter_, rate, light).items()
-        if (case.sky.brightness_error.value if name == "sky_reading" else doubt.size(name)) > 0
+        if _size(case, doubt, name) > 0
     }
     return RowSpread(
         filter_name=filter_.name,
@@ -261,12 +258,19 @@ def _row(
     )
 
 
+def _size(case: Case, doubt: Doubt, name: str) -> float:
+    """How large the doubt of an input is; 0 is none."""
+    if name == "sky_reading":
+        return float(case.sky.brightness_error.value)
+    return doubt.size("lamp_mix" if name == "lamps_told" else name)
+
+
 def _joined(patches: Sequence[Patch]) -> Patch:
     """One patch of all draws from those of the pieces; what is the same in all stays as it is."""
     if len(patches) == 1:
         return patches[0]
     drawn = ("signal_e_s", "light_e_s", "dark_e_s", "read_variance_e2")
-    of_stars = ("side_px",) if np.ndim(patches[0].side_px) else ()
+    of_stars = tuple(name for name in ("side_px", "faint_e_s") if np.ndim(getattr(patches[0], name)))
     joined = {name: np.concatenate([getattr(patch, name) for patch in patches]) for name in (*drawn, *of_stars)}
     return dataclasses.replace(patches[0], **joined)
 
@@ -281,6 +285,8 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         "natural_sky": ["natural_sky"],
         "narrow_sky": [f"narrow_sky {filter_.name}"] if is_narrow(filter_) else [],
     }
+    if case.sky.told is not None:  # what the rates leave open, and how nights differ from the one that was measured
+        sky = {"lamps_told": ["lamps_told"], "measured_sky": ["measured_sky"]}
     return {
         **({"measured_sky": ["measured_sky"]} if measured else sky),
         "target": [f"target {name}" for name in dict.fromkeys((light, *rate.extended))],
@@ -288,10 +294,19 @@ def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, li
         **({"seeing": ["seeing"]} if light in rate.stars else {}),
         "filter_centre": [f"filter_centre {filter_.name}"],
         "filter_width": ["filter_width"],
-        "flatness": ["flatness"] if case.routine.background_flatness != 0 else [],
+        "flatness": ["flatness"] if case.routine.flatness else [],
         **({"moonlight": ["moonlight"]} if case.moon is not None and not measured else {}),
         "practice": ["practice"],
     }
+
+
+def _numbers(case: Case, filter_: Filter, part: str, draws: Draws) -> Floats:
+    """Standard normal numbers of an input's part; of lamps that rates tell, in the order of their skies."""
+    if part != "lamps_told" or case.sky.told is None:
+        return draws(part)
+    curves = [response(case.telescope, filter_, case.camera, colour) for colour in case.camera.colours]
+    brightest = max(curves, key=lambda curve: float(curve.value.max()))
+    return case.sky.told.scores(draws(part), brightest)
 
 
 def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
@@ -316,7 +331,11 @@ def drawn_inputs(
     dict of str to list of ndarray
         By the names of :data:`expocalc.budget.doubt.INPUTS`; one array of shape (draws,) for each part of an input.
     """
+
+    def drawn(name: str) -> Floats:
+        return np.random.default_rng([seed, *name.encode()]).standard_normal(draws)
+
     return {
-        name: [np.random.default_rng([seed, *part.encode()]).standard_normal(draws) for part in parts]
+        name: [_numbers(case, filter_, part, drawn) for part in parts]
         for name, parts in _parts(case, filter_, rate, light).items()
     }

@@ -11,8 +11,10 @@ and h = 1 + n/n_B what the n_B pixels of the background estimate cost (Merline &
 colours.
 
 An error of the background at the target's scale, as a share epsilon of it, is common to all subs, pixels and colours:
-it caps the SNR at F = s / (epsilon (s + b + d)), :math:`1/\mathrm{SNR}^2 \to 1/\mathrm{SNR}^2 + 1/F^2`. The colour with
-the largest F counts, since a picture can lean on that one: the careful reader takes it as the best case.
+it caps the SNR at F = s / (epsilon (s + b + d)), :math:`1/\mathrm{SNR}^2 \to 1/\mathrm{SNR}^2 + 1/F^2`. Stars too faint
+to be taken out are common to all subs too: their light f, root mean square in the area of a pixel, adds h f^2 / (n s^2)
+to 1/F^2. The colour with the largest F counts, since a picture can lean on that one: the careful reader takes it as the
+best case.
 
 Limits. Pixels are taken as independent. Resampling subs (rotation, drizzling, demosaicing by interpolation) correlates
 neighbours: a single pixel of the picture then looks less noisy than here, while the sum over a patch of many pixels
@@ -74,6 +76,8 @@ class Patch:
         Length of a sub, without colour axis. [s]
     pixel_share : ndarray
         Share of the pixels that carry the colour. [-]
+    faint_e_s : array_like
+        Light of stars too faint to be taken out, root mean square over places, in the area of one pixel. [electron s-1]
     signal_e_s : ndarray
         The target's light in one pixel. [electron s-1]
     light_e_s : ndarray
@@ -91,6 +95,7 @@ class Patch:
     dark_e_s: Any = 0.0
     read_variance_e2: Any = 0.0
     pixel_share: Any = 1.0
+    faint_e_s: Any = 0.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -126,8 +131,8 @@ class Still:
     Attributes
     ----------
     patch, habits : Patch, Habits
-    area : ndarray
-        Pixels of each colour. [-]
+    pixels, area : ndarray
+        Pixels of the square, and those of each colour. [-]
     background : array_like
         What the estimate of the background makes of the noise behind the target, h. [-]
     every, moved : array_like
@@ -136,6 +141,7 @@ class Still:
 
     patch: Patch
     habits: Habits
+    pixels: Any
     area: Any
     background: Any
     every: Any
@@ -153,10 +159,11 @@ class Still:
         if not habits.calibration.perfect:
             common_e2 = common_variance_e2(light_e, dark_e, patch.read_variance_e2, habits.calibration)
         uneven2: Any = 0.0
-        if np.count_nonzero(habits.flatness):
+        if np.count_nonzero(habits.flatness) or np.count_nonzero(patch.faint_e_s):
             with np.errstate(divide="ignore", invalid="ignore"):
-                each = np.where(seen, column(habits.flatness) * (light_e + dark_e) / signal_e, np.inf)
-            uneven2 = np.square(each.min(axis=-1))
+                uneven = column(habits.flatness) * (light_e + dark_e) / signal_e
+                lumpy = patch.faint_e_s * t * np.sqrt(self.background / self.pixels) / signal_e
+                uneven2 = np.where(seen, uneven**2 + lumpy**2, np.inf).min(axis=-1)
         return Parts(
             worth=worth,
             random_e2=np.where(seen, signal_e + self.background * behind_e2, 1.0),
@@ -182,7 +189,8 @@ def still_of(patch: Patch, habits: Habits) -> Still:
     if np.count_nonzero(dithered):
         every, dithered = column(np.where(dithered, habits.dither_every, 1.0)), column(dithered)
         moved = dithered * (1 - dither_overlap(column(habits.dither_box_px), side) ** 2)
-    return Still(patch, habits, patch.pixel_share * np.square(side), background, every, moved)
+    pixels = np.square(side)
+    return Still(patch, habits, pixels, patch.pixel_share * pixels, background, every, moved)
 
 
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch

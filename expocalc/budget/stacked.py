@@ -22,10 +22,7 @@ from expocalc.budget.routine import Routine
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
 from expocalc.gear.camera import GainSetting, Pattern
 
-__all__ = ["TYPICAL_FLATNESS", "habits_of", "light_of", "patch_of"]
-
-TYPICAL_FLATNESS = 3e-4
-"""How uneven a background is where nobody says: an assumption, at the scale of a small patch and the sky beside it."""
+__all__ = ["faint_of", "habits_of", "light_of", "patch_of"]
 
 UNEVEN_DARK = 1.0
 """Dark current differs between the pixels of a camera by as much as its mean, rms: assumed. [-]"""
@@ -70,7 +67,7 @@ def _habits_of(routine: Routine, setting: GainSetting, pattern: Pattern, scale_a
         dither_every=routine.dither_every or math.inf,
         dither_box_px=float(routine.dither_size.value),
         background_px=math.inf if background is None else float(background.value) / scale_arcsec,
-        flatness=routine.background_flatness or 0.0,
+        flatness=routine.flatness,
     )
 
 
@@ -96,7 +93,13 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
         dark_e_s=rate.dark_e_s,
         read_variance_e2=case.camera.setting.read_variance_e2,
         pixel_share=rate.pixel_share,
+        faint_e_s=faint_of(case, rate) if case.target.lumps else 0.0,
     )
+
+
+def faint_of(case: Case, rate: Rates) -> Any:
+    """Noise of the faint stars in a pixel, as of :class:`Patch`. [electron s-1]"""
+    return math.sqrt(case.target.lumps) * rate.ab_zero_e_s / rate.scale_arcsec
 
 
 def light_of(case: Case, rate: Rates, light: str) -> tuple[Any, Any, Any]:

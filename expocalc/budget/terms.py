@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from expocalc.budget.case import Case
+from expocalc.budget.mount import held_by
 
 __all__ = ["Terms", "terms_of"]
 
@@ -59,14 +60,14 @@ class Terms:
 def terms_of(case: Case) -> Terms:
     """Terms of one case."""
     camera, routine, goal = case.camera, case.routine, case.goal
-    setting, mount = camera.setting, routine.longest_sub
+    setting = camera.setting
     stored_bytes = next(count for count in (1, 2, 4) if setting.bits <= 8 * count)
     return Terms(
         snr=goal.snr,
         noise_growth=goal.noise_growth,
         sky_share=goal.sky_share_of_well,
         sub_s=math.nan if routine.sub_s is None else routine.sub_s,
-        mount_s=math.inf if mount is None else float(mount.value),
+        mount_s=held_by(case).longest_s,
         dead_s=routine.dead_s,
         lost_per_hour=routine.lost_per_hour,
         lost_at_dither=routine.lost_at_dither,

@@ -29,7 +29,7 @@ METER_MAG = 0.2
 _LEAST_DRAWS = 50
 _LEAST_GAIN = 0.005
 """Narrowing below which nothing is said."""
-_SKY = ("sky_reading", "lamp_mix", "lamp_colour", "natural_sky", "narrow_sky", "moonlight")
+_SKY = ("sky_reading", "lamp_mix", "lamp_colour", "lamps_told", "natural_sky", "narrow_sky", "moonlight")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -179,7 +179,9 @@ def _ways(case: Case, row: RowSpread) -> Iterator[_Way]:
     if not measured:
         of_sky = min(doubt.log_sd("measured_sky") / max(_log_sd_of_sky(row), 1e-9), 1.0)
         minutes = SETUP_MIN + row.sub_s / 60
-        yield _Way("test sub", f"a test sub through {row.filter_name}", minutes, dict.fromkeys(_SKY, of_sky))
+        yield _Way(
+            "test sub", f"a test sub through {case.filter_shown(row.filter_name)}", minutes, dict.fromkeys(_SKY, of_sky)
+        )
         error = float(sky.brightness_error.value)
         if error > METER_MAG:
             yield _Way("meter", "a reading of a sky meter", SETUP_MIN, {"sky_reading": METER_MAG / error})

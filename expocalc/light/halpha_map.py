@@ -23,7 +23,7 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.table import DATA
-from expocalc.base.words import say_number
+from expocalc.base.words import say_number, say_span
 from expocalc.light.position import read_declination, read_right_ascension
 
 __all__ = ["ACKNOWLEDGEMENT", "SOURCE", "Survey", "SurveyValue", "halpha_brightness", "read_survey"]
@@ -105,7 +105,7 @@ class SurveyValue:
         )
         return (
             f"{where[0].upper()}{where[1:]}: small structure can be much brighter, and the beams within 1 deg read "
-            f"from {say_number(self.lowest_r)} to {say_number(self.highest_r)} R.{star} Gas faster than 80 km/s, as "
+            f"{say_span(say_number(self.lowest_r), say_number(self.highest_r))} R.{star} Gas faster than 80 km/s, as "
             "in most other galaxies, isn't in it."
         )
 

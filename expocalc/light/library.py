@@ -16,7 +16,7 @@ from typing import Any
 
 from expocalc.base.noun import suggest
 from expocalc.base.table import DATA
-from expocalc.light.target import LINES
+from expocalc.light.emission import LINES
 
 __all__ = ["CONFIDENCE", "TARGETS", "Region", "region"]
 

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from expocalc.base.curve import RANGE_NM, Curve
+from expocalc.base.curve import RANGE_NM, Curve, Spectrum, product
 from expocalc.base.photometry import luminance_cd_m2, standard_band, vega_magnitude, zero_photons
 from expocalc.light.lamps import lamp_spectrum
 from expocalc.light.natural import natural_sky, star_field
@@ -24,6 +24,8 @@ from expocalc.light.natural import natural_sky, star_field
 __all__ = [
     "DARKEST_V",
     "SkyMix",
+    "bluer_by",
+    "bluer_spectrum",
     "cd_m2_per_photon",
     "darkest_natural",
     "lamp_bend",
@@ -140,6 +142,21 @@ def lamp_bend(lamp: str, curve: Curve) -> tuple[float, float]:
         return 0.0, 0.0
     below, above = math.log(low / middle), math.log(high / middle)
     return (above - below) / (2 * _BLUER), (above + below) / (2 * _BLUER**2)
+
+
+def bluer_by(lamp: str, curve: Curve, bluer: npt.ArrayLike) -> Any:
+    """Factor on a lamp's light through a curve where skyglow's exponent is larger by `bluer`. [-]"""
+    slope, bend = lamp_bend(lamp, curve) if np.any(bluer) else (0.0, 0.0)
+    return np.exp(np.multiply(bluer, slope + np.multiply(bend, bluer)))
+
+
+def bluer_spectrum(lamp: str, bluer: float) -> Spectrum:
+    """A lamp's skyglow whose exponent is larger by `bluer`, as :func:`lamp_spectrum`."""
+    light = lamp_spectrum(lamp)
+    if not bluer:
+        return light
+    tilt = _tilt(bluer)
+    return Spectrum(product(light.continuum, tilt), light.line_nm, light.line * tilt(light.line_nm))
 
 
 @cache

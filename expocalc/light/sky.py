@@ -16,39 +16,27 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any
 
 import astropy.units as u
-import numpy as np
-import numpy.typing as npt
 
-from expocalc.base.curve import Curve, Spectrum
-from expocalc.base.noun import Noun, choice, field_of, measure, suggest, whole
+from expocalc.base.noun import Noun, choice, field_of, measure, whole
 from expocalc.base.noun import number as number_field
-from expocalc.base.photometry import standard_band, zero_photons
-from expocalc.base.quantity import read_number
+from expocalc.base.photometry import zero_photons
 from expocalc.light.air import (
     EXTINCTIONS,
     STEEPEST,
     Extinction,
-    extinction_curve,
-    natural_factor,
     read_extinction,
 )
 from expocalc.light.gradient import Gradient, read_gradient
-from expocalc.light.lamps import LAMPS, lamp_spectrum
+from expocalc.light.lamp_shares import FROM_RATES, USUAL_LAMPS, read_lamps
+from expocalc.light.lamps import LAMPS
 from expocalc.light.measured import MeasuredSky, read_measured
 from expocalc.light.mix import (
     DARKEST_V,
-    SkyMix,
     cd_m2_per_photon,
-    lamp_through,
-    magnitude,
     meter_stars_photons,
-    mix_of,
-    natural_through,
 )
-from expocalc.light.natural import natural_sky
 from expocalc.light.reading import (
     BORTLE,
     bortle_v,
@@ -56,17 +44,14 @@ from expocalc.light.reading import (
     v_of_naked_eye_limit,
     v_per_limit,
 )
+from expocalc.light.sky_light import SkyLight
 
 __all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky"]
 
 READING_BANDS = ("bessell-V", "cie-V", "meter")
 """Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""
 
-USUAL_LAMPS: Mapping[str, float] = MappingProxyType({"led-4000K": 0.6, "sodium-high-pressure": 0.4})
-"""Shares of luminance where a plan names no lamps: an assumption."""
-
 _READINGS = ("zenith_brightness", "bortle", "luminance", "naked_eye_limit")
-_GRADIENT_AT_DEG = 45.0
 
 # What a reading may be off by where the plan doesn't say [mag]: [outer]_ and the band for the meter,
 # the rest is common practice, no source.
@@ -74,24 +59,8 @@ _ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "lu
 _LIMIT_ERROR_MAG = 0.5  # of the limit itself: people differ by this and more (common practice, no source)
 
 
-def _lamp_shares(name: str, value: Any) -> Mapping[str, float]:
-    if not isinstance(value, Mapping) or not value:
-        msg = f"{name} must map lamps to their shares of luminance, got {value!r}; write it like {{'led-4000K': 1.0}}"
-        raise TypeError(msg)
-    for lamp in value:
-        if lamp not in LAMPS:
-            msg = f"{name} must be of {', '.join(LAMPS)}, got {lamp!r}{suggest(lamp, LAMPS)}"
-            raise ValueError(msg)
-    shares = {lamp: read_number(f"{name} {lamp}", share, minimum=0, maximum=1) for lamp, share in value.items()}
-    total = sum(shares.values())
-    if abs(total - 1) > 1e-3:
-        msg = f"{name} must be shares that sum to 1, got a sum of {total:g} from {shares}"
-        raise ValueError(msg)
-    return MappingProxyType(shares)
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Sky(Noun):
+class Sky(SkyLight, Noun):
     """Night sky at the zenith of a place, as observed.
 
     Exactly one of the first four fields is given.
@@ -165,13 +134,14 @@ class Sky(Noun):
         advanced=True,
     )
     lamps: Mapping[str, float] = field_of(
-        _lamp_shares,
+        read_lamps,
         None,
         kind="table",
         minimum=0,
         maximum=1,
         choices=tuple(LAMPS),
         example="{ led-4000K = 0.6, sodium-high-pressure = 0.4 }",
+        other=f'or "{FROM_RATES}": those that the measured sky and the reading tell',
         meaning="Share of each kind of lamp in the light of the town; the shares sum to 1.",
         origin="assumed: 0.6 led-4000K and 0.4 sodium-high-pressure; a look around shows better",
     )
@@ -275,117 +245,3 @@ class Sky(Noun):
     def extinction_v(self) -> float:
         """Extinction in V at the sea, where a reading has no place of its own. [mag/airmass]"""
         return float(self.extinction_curve()(550))
-
-    @cached_property
-    def mix(self) -> SkyMix:
-        """The two factors that meet the reading."""
-        band = standard_band(self.band_read)
-        found = mix_of(self.photons_read, natural_through(band), self._town_through(band))
-        return SkyMix(natural=float(found.natural), town=float(found.town))
-
-    @property
-    def darker_than_natural(self) -> bool:
-        """Whether the reading leaves no room for town light."""
-        return self.mix.natural < 1
-
-    def _town_through(self, curve: Curve) -> float:
-        return sum(share * lamp_through(lamp, curve) for lamp, share in self.lamps.items())
-
-    def through(self, response: Curve) -> float:
-        """Photons of the zenith's sky through a response; each component is integrated once per curve.
-
-        Parameters
-        ----------
-        response : Curve
-            Share of photons that counts, over wavelength. Kept by identity: pass the same object again.
-
-        Returns
-        -------
-        float
-            [photon s-1 cm-2 arcsec-2, times the unit of the response]
-        """
-        mix = self.mix
-        town = mix.town * self._town_through(response) if mix.town else 0.0
-        return mix.natural * natural_through(response) + town
-
-    @cached_property
-    def spectrum(self) -> Spectrum:
-        """The zenith's sky, lines kept apart. [photon s-1 cm-2 nm-1 arcsec-2]."""
-        total = natural_sky() * self.mix.natural
-        if self.mix.town:
-            for lamp, share in self.lamps.items():
-                total = total + lamp_spectrum(lamp) * (self.mix.town * share)
-        return total
-
-    def brightness(self, band: str) -> float:
-        """Brightness at the zenith between the stars in a standard band. [mag/arcsec2].
-
-        Parameters
-        ----------
-        band : str
-            One of :data:`expocalc.base.photometry.BANDS`: Vega magnitudes for the Bessell bands, AB for the
-            others.
-        """
-        return magnitude(self.through(standard_band(band)), band)
-
-    def factor_at(self, altitude_deg: npt.ArrayLike, azimuth_deg: npt.ArrayLike | None = None) -> Any:
-        """How many times brighter than the zenith the sky is in a direction; 1 without a gradient.
-
-        Parameters
-        ----------
-        altitude_deg : array_like
-            [deg]
-        azimuth_deg : array_like, optional
-            Where the gradient has a direction; without it the largest counts. [deg]
-
-        Returns
-        -------
-        factor : float or ndarray
-            Broadcast shape; a number for numbers.
-
-        Notes
-        -----
-        The magnitude grows with the square of the distance from the zenith and meets the gradient at 45
-        degrees: an assumption that is level at the zenith.
-
-        Examples
-        --------
-        >>> round(Sky(bortle=5, gradient="0.4 mag").factor_at(45), 3)
-        1.445
-        """
-        if self.gradient is None:
-            return 1.0
-        down = (90 - np.asarray(altitude_deg, dtype=np.float64)) / _GRADIENT_AT_DEG
-        factor = 10 ** (0.4 * self.gradient.mag(azimuth_deg) * down**2)
-        return factor if np.ndim(factor) else float(factor)
-
-    def natural_factor_at(self, altitude_deg: npt.ArrayLike, k: npt.ArrayLike) -> Any:
-        """How many times brighter than at the zenith the natural sky alone is at an altitude, beside :meth:`factor_at`.
-
-        Parameters
-        ----------
-        altitude_deg : array_like
-            Above 0. [deg]
-        k : array_like
-            Extinction at 550 nm. [mag/airmass]
-
-        Returns
-        -------
-        factor : float or ndarray
-            1 where the plan has a gradient: that is what a reading of the whole sky shows. Otherwise
-            :func:`expocalc.light.air.natural_factor`.
-        """
-        if self.gradient is not None:
-            return 1.0
-        factor = natural_factor(altitude_deg, k)
-        return factor if np.ndim(factor) else float(factor)
-
-    def extinction_curve(self, elevation_m: float = 0.0) -> Curve:
-        """Extinction over this place. [mag/airmass].
-
-        Parameters
-        ----------
-        elevation_m : float
-            Height of the place above the sea. [m]
-        """
-        return extinction_curve(self.extinction, elevation_m)

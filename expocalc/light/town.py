@@ -9,32 +9,31 @@ is what they have in common.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Floats
 from expocalc.light.lamps import LAMPS
-from expocalc.light.mix import lamp_bend, lamp_through, natural_through
+from expocalc.light.town_draws import LEFT_OUT, sky_parts, towns_before
 
-__all__ = ["MeasuredRate", "Town", "sky_of_draws", "town_from_rates"]
+__all__ = ["MeasuredRate", "Town", "town_from_rates"]
 
 DRAWS = 20_000
 SEED = 20_261
-_COLOUR_SD = 0.8  # of skyglow's exponent, see lamps.BLUER_BY
-_NATURAL_LOG_SD = 0.3  # quiet and active years, see doubt.Doubt.natural_sky
-_LEFT_OUT = 0.03
-"""What lamps outside the list change a narrow filter's sky by, in its logarithm.
-
-The rates do not show a lamp that others of the list imitate. The LEDs of 2700 to 5000 K, each left out and fitted by
-the rest in three broad and two narrow bands, are 0.09 off in other narrow filters; a third of the light may be such.
-"""
+_CONTRADICTS = 3.0
+"""Standard deviations of its own by which a rate may miss what the likely towns give."""
+_ALIKE = 30
+"""Equally good draws that the weights are worth at least."""
+_FLATTEST = 0.01
 _STEPS = 6
 _SIGMA = (0.1587, 0.5, 0.8413)
-_LIKELY = np.array([0.4, 0.6, 1.2, 0.6, 0.3, 1.2, 0.1, 0.3, 0.5])
-"""How common each of :data:`expocalc.light.lamps.LAMPS` is, as weights of a Dirichlet distribution: an assumption."""
+_Z = np.linspace(-6, 6, 1201)
+_CUMULATIVE = np.array([0.5 * math.erfc(-z / math.sqrt(2)) for z in _Z])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +73,8 @@ class Town:
     bluer, natural, town : ndarray
         What skyglow's exponent has beyond the usual, the natural sky over the typical one, and the luminance of the
         lamps before skyglow bent it; shape (draws,). [-], [-], [cd m-2]
+    measured : tuple of MeasuredRate
+        What tells the towns.
     residuals : mapping of str to float
         Logarithm of measured over fitted, by what measured. [-]
     """
@@ -84,11 +85,60 @@ class Town:
     bluer: Floats
     natural: Floats
     town: Floats
+    measured: tuple[MeasuredRate, ...]
     residuals: dict[str, float]
 
     @property
+    def contradiction(self) -> str:
+        """Name of the rate that no town fits beside the others; empty where there is none."""
+        name, off = max(
+            ((one.name, abs(self.residuals[one.name]) / one.log_sd) for one in self.measured if one.log_sd),
+            key=lambda item: item[1],
+            default=("", 0.0),
+        )
+        return name if off > _CONTRADICTS else ""
+
+    @cached_property
+    def natural_mean(self) -> float:
+        """Mean of the natural sky over the typical one. [-]"""
+        return float(self.weight @ self.natural)
+
+    @cached_property
+    def bluer_mean(self) -> float:
+        """Mean of what skyglow's exponent has beyond the usual. [-]"""
+        return float(self.weight @ self.bluer)
+
+    @cached_property
+    def luminance(self) -> float:
+        """Mean luminance of the lamps before skyglow bent it. [cd m-2]"""
+        return float(self.weight @ self.town)
+
+    @cached_property
+    def all_lamps(self) -> dict[str, float]:
+        """Mean share of every lamp in the mean luminance; sum 1."""
+        shares = (self.weight * self.town) @ self.shares
+        return {lamp: float(share) for lamp, share in zip(LAMPS, shares / shares.sum(), strict=True)}
+
+    def places(self, z: npt.ArrayLike) -> npt.NDArray[np.intp]:
+        """Draws with the frequency of their weights, from standard normal numbers of any shape."""
+        upto = np.cumsum(self.weight)
+        quantile = np.interp(np.asarray(z, dtype=float), _Z, _CUMULATIVE)
+        return np.minimum(np.searchsorted(upto, quantile * upto[-1]), upto.size - 1)
+
+    def scores(self, z: npt.ArrayLike, response: Curve) -> Floats:
+        """Standard normal numbers in the order of the skies of :meth:`places` through a response, shape (n,)."""
+        photons = self.photons_through(response)[self.places(z)]
+        rank = np.argsort(np.argsort(photons))
+        return np.asarray(np.interp((rank + 0.5) / rank.size, _CUMULATIVE, _Z))
+
+    def photons_through(self, response: Curve) -> Floats:
+        """Sky of each draw through a response, shape (draws,). [photon s-1 cm-2 arcsec-2]"""
+        natural, lamps = sky_parts(response, *self.drawn)
+        return np.asarray(self.natural * natural + self.town * lamps)
+
+    @property
     def alike(self) -> float:
-        """How many equally good draws the weights are worth; below some 30 the rates contradict the model. [-]"""
+        """How many equally good draws the weights are worth. [-]"""
         return float(1 / np.sum(self.weight**2))
 
     def share_of(self, lamp: str) -> tuple[float, float, float]:
@@ -116,10 +166,9 @@ class Town:
         tuple of float
             [photon s-1 cm-2 arcsec-2]
         """
-        natural, lamps = _through(response, *self.drawn)
-        photons = self.natural * natural + self.town * lamps
+        photons = self.photons_through(response)
         rng = np.random.default_rng([SEED, 1])
-        return self._interval(photons * np.exp(_LEFT_OUT * rng.standard_normal(photons.size)))
+        return self._interval(photons * np.exp(LEFT_OUT * rng.standard_normal(photons.size)))
 
     def _interval(self, values: Floats) -> tuple[float, float, float]:
         order = np.argsort(values)
@@ -134,8 +183,9 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
     Parameters
     ----------
     measured : sequence of MeasuredRate
-        Two or more, the more different in colour the better: three broad colours and two narrow filters halve the error
-        of another filter, colours behind one dual-band filter hardly help.
+        Two or more, the more different in colour the better: three broad colours and two narrow filters more than halve
+        the error of another filter; colours behind one dual-band filter tell the sky near its bands, and little of
+        another part of the spectrum (:func:`expocalc.light.town_worth.worth` says it for a filter).
     draws, seed : int, optional
 
     Returns
@@ -164,16 +214,15 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
         if not one.photons > 0:
             msg = f"measured rate of {one.name} must be above 0, got {one.photons:g}"
             raise ValueError(msg)
-    shares, bluer, natural = _before(draws, seed)
-    through = [_through(one.response, draws, seed) for one in measured]
+    shares, bluer, natural = towns_before(draws, seed)
+    through = [sky_parts(one.response, draws, seed) for one in measured]
     of_natural = np.stack([natural * photons for photons, _ in through], axis=-1)
     of_lamps = np.stack([photons for _, photons in through], axis=-1)
     log_rate = np.log([one.photons for one in measured])
-    precision = 1 / (np.array([one.log_sd for one in measured]) ** 2 + _LEFT_OUT**2)
+    precision = 1 / (np.array([one.log_sd for one in measured]) ** 2 + LEFT_OUT**2)
     level, chi2, error = _brightness(of_natural, of_lamps, log_rate, precision)
     log_weight = np.log(error) - chi2 / 2
-    weight = np.exp(log_weight - log_weight.max())
-    weight /= weight.sum()
+    weight = _weights(log_weight)
     rng = np.random.default_rng([seed, 2])
     town = np.exp(level + error * rng.standard_normal(draws))
     fitted = np.log(of_natural + np.exp(level)[:, None] * of_lamps)
@@ -185,44 +234,24 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
         bluer=bluer,
         natural=natural,
         town=town,
+        measured=tuple(measured),
         residuals={one.name: float(by) for one, by in zip(measured, off, strict=True)},
     )
 
 
-@lru_cache(maxsize=4)
-def _before(draws: int, seed: int) -> tuple[Floats, Floats, Floats]:
-    """Shares, exponents and natural skies as they may be before anything is measured."""
-    rng = np.random.default_rng([seed, 0])
-    shares = rng.dirichlet(_LIKELY, draws)
-    return (
-        shares,
-        _COLOUR_SD * rng.standard_normal(draws),
-        np.exp(_NATURAL_LOG_SD * rng.standard_normal(draws)),
-    )
+def _weights(log_weight: Floats) -> Floats:
+    """Weights of sum 1; flatter ones where a town is so unusual that hardly a draw is like it.
 
-
-def sky_of_draws(responses: Sequence[Curve], draws: int, seed: int) -> Floats:
-    """Skies of towns drawn before anything is measured, 18 to 20.5 mag/arcsec2; shape (draws, responses).
-
-    [photon s-1 cm-2 arcsec-2]
+    A handful of draws would give an interval of nothing: the flatter weights say less, and that truly.
     """
-    _, _, natural = _before(draws, seed)
-    rng = np.random.default_rng([seed, 4])
-    town = 1e-3 * 10 ** rng.uniform(-0.4, 0.6, draws)  # cd/m2
-    parts = [_through(response, draws, seed) for response in responses]
-    left_out = np.exp(_LEFT_OUT * rng.standard_normal((draws, len(parts))))
-    return np.stack([natural * photons + town * lamps for photons, lamps in parts], axis=-1) * left_out
-
-
-@lru_cache(maxsize=32)
-def _through(response: Curve, draws: int, seed: int) -> tuple[float, Floats]:
-    """Typical natural sky, and each draw's lamps at 1 cd/m2, through a response; kept by the response."""
-    shares, bluer, _ = _before(draws, seed)
-    lamps = np.zeros(bluer.size)
-    for place, lamp in enumerate(LAMPS):
-        slope, bend = lamp_bend(lamp, response)
-        lamps += shares[:, place] * lamp_through(lamp, response) * np.exp(bluer * (slope + bend * bluer))
-    return natural_through(response), lamps
+    log_weight = log_weight - log_weight.max()
+    flatter = 1.0
+    while True:
+        weight = np.exp(flatter * log_weight)
+        weight /= weight.sum()
+        if np.sum(weight**2) * _ALIKE <= 1 or flatter < _FLATTEST:
+            return np.asarray(weight)
+        flatter *= 0.8
 
 
 def _brightness(

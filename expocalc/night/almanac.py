@@ -19,13 +19,16 @@ from __future__ import annotations
 import warnings
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import erfa
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import CubicSpline
 
 from expocalc.base.curve import Floats
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 __all__ = ["AU_KM", "FIRST_S", "LAST_S", "MOON_KM", "Almanac", "Track", "lit_share", "moon_phase_deg", "separation_deg"]
 
@@ -70,6 +73,8 @@ class _Chunk:
 
 @lru_cache(maxsize=512)
 def _chunk(number: int) -> _Chunk:
+    from scipy.interpolate import CubicSpline  # heavy, and most pages ask for no night
+
     start = number * _CHUNK_D - _MARGIN_D
     days = np.arange(start, start + _CHUNK_D + 2 * _MARGIN_D + 1, dtype=float)
     often = np.arange(days[0], days[-1] + 0.5 / _MOON_PER_DAY, 1 / _MOON_PER_DAY)

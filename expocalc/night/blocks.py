@@ -42,7 +42,8 @@ class Block:
 
     Attributes
     ----------
-    filter_name : str
+    filter_name, filter_shown : str
+        Its name, and as people see it.
     begin_s, end_s : float
         [s since 1970, UTC]
     sub_s : float
@@ -55,6 +56,7 @@ class Block:
     """
 
     filter_name: str
+    filter_shown: str
     begin_s: float
     end_s: float
     sub_s: float
@@ -133,6 +135,7 @@ def blocks_of(case: Case, nights: Nights, times: Times, use: Sequence[int], way:
         found.append(
             Block(
                 filter_name=reference.name,
+                filter_shown=case.filter_shown(reference.name),
                 begin_s=begin,
                 end_s=end,
                 sub_s=reference.sub_s,

@@ -13,6 +13,7 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
+from expocalc.budget.mount import held_by
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.routine import kept_share
 from expocalc.budget.stacked import habits_of, patch_of
@@ -72,9 +73,8 @@ def best_cadence(case: Case, reference: Reference, losses: Losses) -> Cadence:
     if reference.light is None:
         msg = f"{reference.name} passes none of the target's light"
         raise ValueError(msg)
-    routine, longest = case.routine, case.routine.longest_sub
-    sub_s = _LENGTHS if longest is None else _LENGTHS[_LENGTHS <= float(longest.value)]
-    sub_s = sub_s if longest is None else np.append(sub_s, float(longest.value))
+    routine, longest_s = case.routine, held_by(case).longest_s
+    sub_s = np.append(_LENGTHS[_LENGTHS < longest_s], longest_s) if longest_s < _LENGTHS[-1] else _LENGTHS
     rate = rates_over(case, reference.filter_, ZENITH)
     patch = replace(patch_of(case, rate, reference.light, 1.0), sub_s=sub_s)
     kept = np.empty((len(CADENCES), sub_s.size))

@@ -115,7 +115,7 @@ def _change(night: Tonight, block: Block, reference: Reference) -> tuple[float |
     found = worth_over(case, reference, middle).rates
     setting = case.camera.setting
     above = (float(found.sky_e_s[0, reference.colour]) * factor + found.dark_e_s) * block.sub_s
-    return above / setting.electrons_per_adu + (setting.bias_level or 0.0), best
+    return above / setting.electrons_per_adu + (setting.bias_level or 0.0), case.filter_shown(best)
 
 
 def supplies_of(night: Tonight) -> Supplies:

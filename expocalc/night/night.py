@@ -87,16 +87,23 @@ class Campaign:
 
     @cached_property
     def simpler(self) -> Mapping[str, float]:
-        """Nights that simpler schedules take, by their names; infinite where they don't end."""
+        """Nights of simpler schedules by their names, infinite where they do not end; none without a schedule."""
+        if self.way is None:
+            return {}
         slots = self.times.slots.thinned(self.case.night.clear_share or 1.0)
         return {GREEDY: greedy(slots, self.need_h).nights, ONE_BY_ONE: by_filter(slots, self.need_h).nights}
+
+    @cached_property
+    def year(self) -> Nights:
+        """The nights of a year, those that are scheduled first."""
+        first = self.nights.evenings[0].date
+        return nights_from(self.case, self.almanac, self.nights.references, first, LOOKED_AT)
 
     @cached_property
     def counts(self) -> Mapping[str, Count]:
         """Nights until the goal of each filter, if all time went to it, and of all of them together."""
         share, wanted = self.case.night.focus_share, self.case.night.clear_share
-        first, references = self.nights.evenings[0].date, self.nights.references
-        nights = nights_from(self.case, self.almanac, references, first, LOOKED_AT)
+        nights, references = self.year, self.nights.references
         total = np.array([[h.equivalent_dark_h for h in nights.hours(n)] for n in range(LOOKED_AT)])
         found = {
             reference.name: nights_until(total[:, place] * share, reference.need_h, wanted)

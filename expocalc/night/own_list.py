@@ -9,8 +9,8 @@ import astropy.units as u
 
 from expocalc.base.noun import suggest
 from expocalc.base.textfile import read_text
+from expocalc.light.lights import read_light
 from expocalc.light.position import read_declination, read_right_ascension
-from expocalc.light.target import read_light
 from expocalc.night.ranking import Candidate
 
 __all__ = ["COLUMNS", "read_own_list"]

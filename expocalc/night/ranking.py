@@ -22,7 +22,8 @@ from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration
 from expocalc.budget.case import Case
 from expocalc.light.library import Region
-from expocalc.light.target import Target, read_light
+from expocalc.light.lights import read_light
+from expocalc.light.target import Target
 from expocalc.night.almanac import Almanac, Track, moon_phase_deg, separation_deg
 from expocalc.night.evening import Evening
 from expocalc.night.moments import Moments
@@ -207,7 +208,7 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
         nights = int(np.searchsorted(total, reference.need_h * (1 - 1e-9))) + 1
         found = Ranked(
             candidate=candidate,
-            filter_name=filter_.name,
+            filter_name=filter_.shown_name,
             need_h=reference.need_h,
             month=nights if nights <= MONTH else None,
             season=nights if nights <= SEASON else None,

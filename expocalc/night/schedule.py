@@ -22,7 +22,6 @@ from itertools import permutations
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import linprog
 
 from expocalc.base.curve import Floats
 from expocalc.night.running import DONE, LEAST, Slots, Way, by_filter, greedy, run
@@ -30,6 +29,8 @@ from expocalc.night.running import DONE, LEAST, Slots, Way, by_filter, greedy, r
 __all__ = ["dearest", "schedule"]
 
 _ROUNDS = 40
+_FURTHEST_H = 1e9
+"""A goal further than that is as far as it: the solver takes no number of any size. [h]"""
 _CLOSE = 1e-4
 
 
@@ -64,7 +65,10 @@ def _gains(slots: Slots, path: npt.NDArray[np.intp]) -> Floats:
 
 def _mix(slots: Slots, need_h: Floats) -> tuple[Floats, Floats, float]:
     """Shares of the slots that maximise the least share of the goals; prices of the filters; that share's bound."""
+    from scipy.optimize import linprog  # heavy, and most pages ask for no night
+
     nights, _, filters = slots.gain.shape
+    need_h = np.minimum(need_h, _FURTHEST_H)
     price = 1 / need_h / filters
     paths: list[npt.NDArray[np.intp]] = []
     gains: list[Floats] = []

@@ -3,13 +3,27 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_count, say_duration, say_number, say_span
+from expocalc.budget.case import Case
+from expocalc.budget.mount import refocus_kelvin
+from expocalc.night.blocks import Block
 from expocalc.night.moon_cost import MoonCost, moon_costs
 from expocalc.night.night import ALL, SCHEDULED, Tonight
 from expocalc.night.windows import almanac_of, position_of
 
-__all__ = ["needs", "schedule_sentences", "sky_sentences", "verdict"]
+__all__ = [
+    "cloud_sentence",
+    "focus_words",
+    "left_sentence",
+    "needs",
+    "say_blocks",
+    "schedule_sentences",
+    "sky_sentences",
+    "sub_sentence",
+    "verdict",
+]
 
 LEAST_SAVED = 0.05
 """Less is not worth a word. [nights]"""
@@ -52,7 +66,10 @@ def sky_sentences(night: Tonight) -> tuple[str, ...]:
 def schedule_sentences(night: Tonight) -> tuple[str, ...]:
     """What to do, what that brings, what is left, and what the schedule saves; the schedule is worked out for it."""
     if night.blocks:
-        return tuple(filter(None, (_what_to_do(night), _gained(night), _left(night), _saved(night))))
+        return (
+            f"{say_blocks(night, night.blocks)}.",
+            *filter(None, (sub_sentence(night), _gained(night), left_sentence(night), _saved(night))),
+        )
     if night.nights is not None and night.windows:
         return (_no_blocks(night),)
     return ()
@@ -67,13 +84,13 @@ def _moonlight(night: Tonight) -> str:
     costs = moon_costs(night)
     if not costs:
         return ""
-    said = " and ".join(f"{_leaves(cost)} in {cost.filter_name}" for cost in costs)
+    said = " and ".join(f"{_leaves(cost)} in {night.case.filter_shown(cost.filter_name)}" for cost in costs)
     return f"Of an hour with the Moon up it leaves {said}, in clear air; haze costs more."
 
 
 def _leaves(cost: MoonCost) -> str:
     low, high = (say_number(100 * share) for share in (cost.low, cost.high))
-    return f"{high} %" if low == high else f"{low} to {high} %"
+    return f"{say_span(low, high)} %"
 
 
 def _saved(night: Tonight) -> str:
@@ -135,37 +152,76 @@ def _always_dark(night: Tonight) -> bool:
     return sun < float(night.case.night.sun_limit.value)
 
 
-def _what_to_do(night: Tonight) -> str:
+def say_blocks(night: Tonight, blocks: Sequence[Block]) -> str:
+    """When to start, switch and stop, without the full stop."""
     evening, said = night.evening, []
     before = None
-    for block in night.blocks:
+    for block in blocks:
         if block.filter_name != before:
             verb = "Start with" if before is None else "switch to"
-            said.append(f"{verb} {block.filter_name} at {evening.clock(block.begin_s)}")
+            said.append(f"{verb} {block.filter_shown} at {evening.clock(block.begin_s)}")
         before = block.filter_name
-    return f"{', '.join(said)}; stop at {evening.clock(night.blocks[-1].end_s)}."
+    return f"{', '.join(said)}; stop at {evening.clock(blocks[-1].end_s)}"
+
+
+def cloud_sentence(night: Tonight, until_s: float) -> str:
+    """The second-best line: what to do if it is cloudy until a moment; the schedule is worked out for it."""
+    when = f"If it is cloudy until {night.evening.clock(until_s)}"
+    blocks = night.campaign.after_cloud(until_s) if night.campaign is not None else ()
+    if not blocks:
+        return f"{when}, nothing is left to do."
+    do = say_blocks(night, blocks)
+    return f"{when}: {do[0].lower()}{do[1:]}. That still brings {_brought(night.case, blocks)}."
+
+
+def sub_sentence(night: Tonight) -> str:
+    """How long tonight's subs are, what ends them, and when to focus again."""
+    assert night.campaign is not None
+    tonight = {block.filter_name for block in night.blocks}
+    groups: dict[tuple[float, str], list[str]] = {}
+    for one in night.campaign.nights.references:
+        if one.name in tonight:
+            groups.setdefault((one.sub_s, one.ends), []).append(night.case.filter_shown(one.name))
+    said = []
+    for (sub_s, ends), names in groups.items():
+        where = f" in {' and '.join(names)}" if len(groups) > 1 else ""
+        said.append(f"{say_duration(sub_s)}{where} ({ends or 'as you set'})")
+    return f"Subs are {' and '.join(said)}; {focus_words(night.case)}."
+
+
+def focus_words(case: Case) -> str:
+    """When focus must be redone, and by what, without the full stop."""
+    told = "" if case.night.refocus_after is not None else f", by the {case.telescope.tube} tube and the depth of focus"
+    return f"focus again when the air is {say_number(refocus_kelvin(case))} °C colder or warmer{told}"
 
 
 def _gained(night: Tonight) -> str:
-    total: dict[str, float] = {}
-    for block in night.blocks:
-        total[block.filter_name] = total.get(block.filter_name, 0.0) + block.equivalent_dark_h
     assert night.campaign is not None
     need = {r.name: r.need_h for r in night.campaign.nights.references}
-    parts = [
-        f"{say_duration(3600 * h)} of the {say_duration(3600 * need[name])} in {name}" for name, h in total.items()
-    ]
-    return f"That brings {' and '.join(parts)}, counted as moonless hours at the zenith."
+    return f"That brings {_brought(night.case, night.blocks, need)}, counted as moonless hours at the zenith."
 
 
-def _left(night: Tonight) -> str:
+def _brought(case: Case, blocks: Sequence[Block], need_h: Mapping[str, float] | None = None) -> str:
+    """Equivalent dark hours of blocks, filter by filter, each of what it needs where that is given."""
+    total: dict[str, float] = {}
+    for block in blocks:
+        total[block.filter_name] = total.get(block.filter_name, 0.0) + block.equivalent_dark_h
+    parts = []
+    for name, h in total.items():
+        goal = "" if need_h is None else f" of the {say_duration(3600 * need_h[name])}"
+        parts.append(f"{say_duration(3600 * h)}{goal} in {case.filter_shown(name)}")
+    return " and ".join(parts)
+
+
+def left_sentence(night: Tonight) -> str:
+    """Nights until all goals are met; the schedule is worked out for it."""
     assert night.campaign is not None
     found = night.campaign.counts[ALL]
     clear = night.case.night.clear_share
     if found.p50 is None:
         never = [r.name for r in night.campaign.nights.references if not math.isfinite(r.need_h)]
         if never:
-            return f"No hours reach the goal in {' and '.join(never)}."
+            return f"No hours reach the goal in {' and '.join(map(night.case.filter_shown, never))}."
         return "The goals are not reached within a year."
     if clear is None:
         return (
@@ -174,13 +230,13 @@ def _left(night: Tonight) -> str:
         )
     far = f"{found.p90}" if found.p90 is not None else "more than 365"
     return (
-        f"All goals are met in {found.p10} to {far} nights on the calendar, most likely about {found.p50}, with "
-        f"{say_number(100 * clear)} % of the nights clear."
+        f"All goals are met in {say_span(f'{found.p10}', far)} nights on the calendar, most likely about "
+        f"{found.p50}, with {say_number(100 * clear)} % of the nights clear."
     )
 
 
 def _nights(count: int) -> str:
-    return "1 night" if count == 1 else f"{count} nights"
+    return say_count(count, "night")
 
 
 def _no_blocks(night: Tonight) -> str:

@@ -25,6 +25,7 @@ from expocalc.budget.rates import Rates
 from expocalc.budget.routine import clock_s
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import unbounded_hours
+from expocalc.budget.verdict import why_that_long
 from expocalc.gear.passband import Filter
 from expocalc.night.moments import ZENITH, Moments, rates_over
 
@@ -49,6 +50,8 @@ class Reference:
         The same for each light, however few subs that is. [h]
     colour : int
         Place of the mosaic colour that sees this light best.
+    ends : str
+        What ends the sub, in words; empty where the plan sets its length.
     """
 
     filter_: Filter
@@ -57,6 +60,7 @@ class Reference:
     light: str | None
     light_h: dict[str, float]
     colour: int
+    ends: str
 
     @property
     def name(self) -> str:
@@ -105,6 +109,7 @@ def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Ref
     neediest = max(hours, key=lambda light: hours[light]) if hours else None
     one_sub_h = clock_s(1.0, length, case.routine) / 3600
     colour = next(row.colour for row in rows if row.light == neediest)
+    limit = summary.neediest.bounded_by
     return Reference(
         filter_=filter_,
         sub_s=length,
@@ -112,6 +117,7 @@ def reference_of(case: Case, filter_: Filter, sub_s: float | None = None) -> Ref
         light=neediest,
         light_h=hours,
         colour=0 if colour is None else rate.colours.index(colour),
+        ends="" if case.routine.sub_length is not None else why_that_long(case, summary.rates, limit),
     )
 
 

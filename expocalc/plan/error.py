@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from expocalc.base.command import Refusal
 from expocalc.base.field import within
 
 __all__ = ["PlanError", "Where", "one_sentence"]
@@ -14,13 +15,9 @@ __all__ = ["PlanError", "Where", "one_sentence"]
 Where = tuple[str | int, ...]
 """Place of a value in a plan: ("sky", "zenith_brightness"), ("filters", 0, "name")."""
 
-_LONGEST_MESSAGE = 600
 
-
-class PlanError(ValueError):
+class PlanError(Refusal):
     r"""A plan that can't be read, solved or saved, with the one sentence that says why.
-
-    What the sentence quotes of the plan can't break its line or command a terminal.
 
     Parameters
     ----------
@@ -39,10 +36,7 @@ class PlanError(ValueError):
     """
 
     def __init__(self, message: str, place: Where = ()) -> None:
-        shown = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in message)
-        if len(shown) > _LONGEST_MESSAGE:
-            shown = f"{shown[: _LONGEST_MESSAGE // 2]} … {shown[-_LONGEST_MESSAGE // 2 :]}"
-        super().__init__(shown)
+        super().__init__(message)
         within(self, *place)
 
 

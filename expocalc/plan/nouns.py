@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import copy
 import os
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -15,7 +16,7 @@ from expocalc.budget.case import Case
 from expocalc.gear.passband import Filter, Passband
 from expocalc.plan.error import PlanError, Where
 
-__all__ = ["read_case", "tables_moved"]
+__all__ = ["read_case", "relative_tables", "tables_moved"]
 
 _FIELDS = fields_of(Case)
 _SECTIONS: Mapping[str, type[Noun]] = MappingProxyType({f.name: f.nouns[0] for f in _FIELDS if f.kind == "table"})
@@ -84,8 +85,26 @@ def _resolve(band: Any, folder: Path) -> Any:
     return band
 
 
+def _bands_with_tables(values: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    """Passbands of a plan, complete or not, that name a table relative to its folder."""
+    entries = values.get("filters")
+    for entry in entries if isinstance(entries, list) else ():
+        bands = entry.get("passbands") if isinstance(entry, Mapping) else None
+        for band in bands if isinstance(bands, list) else ():
+            table = band.get("table") if isinstance(band, dict) else None
+            if isinstance(table, str) and not Path(table).is_absolute():
+                yield band
+
+
+def relative_tables(values: Mapping[str, Any]) -> tuple[str, ...]:
+    """Paths of tables in the values of a plan that start at its folder."""
+    return tuple(dict.fromkeys(band["table"] for band in _bands_with_tables(values)))
+
+
 def tables_moved(values: Mapping[str, Any], start: Path, to: Path) -> Mapping[str, Any]:
     """Values of a plan that moves to another folder: its relative paths lead to the same tables as before.
+
+    The plan may lack what an answer needs.
 
     Examples
     --------
@@ -94,18 +113,15 @@ def tables_moved(values: Mapping[str, Any], start: Path, to: Path) -> Mapping[st
     [{'table': '../bands/v.ecsv'}]
     """
     start, to = Path(os.path.realpath(start)), Path(os.path.realpath(to))
-    if start == to:
+    if start == to or not relative_tables(values):
         return values
-    filters = copy.deepcopy(values["filters"])
-    for band in (band for entry in filters for band in entry["passbands"]):
-        if isinstance(band.get("table"), str) and not Path(band["table"]).is_absolute():
-            path = start / band["table"]
-            try:
-                path = Path(os.path.relpath(path, to))
-            except ValueError:  # on another drive there is no way but the whole one
-                pass
-            band["table"] = path.as_posix()
-    return {**values, "filters": filters}
+    moved = {**values, "filters": copy.deepcopy(values["filters"])}
+    for band in _bands_with_tables(moved):
+        path = start / band["table"]
+        with contextlib.suppress(ValueError):  # on another drive there is no way but the whole one
+            path = Path(os.path.relpath(path, to))
+        band["table"] = path.as_posix()
+    return moved
 
 
 def read_case(
@@ -136,6 +152,8 @@ def read_case(
                 lights = values[name].get("light")
                 _check_count("lights", lights if isinstance(lights, list) else (), ("target", "light"))
             parts[name] = _build(cls, values[name], f"[{name}]", (name,))
+    if old is not None and changed & _TELLING and old.sky.told is not None and "sky" not in changed:
+        parts["sky"] = old.sky.as_read
     if old is not None and "filters" not in changed:
         parts["filters"] = old.filters
     else:
@@ -145,6 +163,10 @@ def read_case(
     case: Case = _build(Case, parts, "the plan:", ())
     _check_measured(case)
     return case
+
+
+_TELLING = frozenset({"telescope", "camera", "filters", "measured_under", "site", "target", "doubt"})
+"""Sections that what the measured rates tell of the lamps depends on, beside the sky's own."""
 
 
 def _check_measured(case: Case) -> None:

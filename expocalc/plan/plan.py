@@ -20,7 +20,7 @@ from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer
 from expocalc.plan.error import PlanError, Where, one_sentence
-from expocalc.plan.nouns import read_case, tables_moved
+from expocalc.plan.nouns import read_case, relative_tables, tables_moved
 from expocalc.plan.toml import check_signs, dump, load
 from expocalc.plan.whole import write_whole
 
@@ -180,23 +180,34 @@ class Plan:
         with one_sentence():
             return spread(self.case, self.case.doubt, found=found)
 
-    def to_toml(self, folder: str | Path | None = None) -> str:
-        """The plan as text, with the comments of the file that it came from.
+    @property
+    def tables(self) -> tuple[str, ...]:
+        """Paths of the tables that it names relative to its own folder."""
+        return relative_tables(self.values)
+
+    def moved(self, folder: str | Path) -> Plan:
+        """The same plan for another folder: its relative paths lead from there to the same tables.
+
+        No table is copied, so that there stays one of each.
 
         Parameters
         ----------
-        folder : str or pathlib.Path, optional
-            Where the text will lie, if not in `self.folder`: relative paths of tables are written so that from there
-            they lead to the same files.
+        folder : str or pathlib.Path
         """
-        values = self.values if folder is None else tables_moved(self.values, self.folder, Path(folder))
-        return dump(self.text, values)
+        folder = Path(folder)
+        values = tables_moved(self.values, self.folder, folder)
+        if values is self.values and folder == self.folder:
+            return self
+        return dataclasses.replace(self, values=MappingProxyType({**values}), folder=folder)
+
+    def to_toml(self) -> str:
+        """The plan as text, with the comments of the file that it came from."""
+        return dump(self.text, self.values)
 
     def save(self, path: str | Path) -> None:
         """Write the plan: the whole file or nothing.
 
-        In another folder than its own, the plan's relative paths are written anew, so that they lead to the same
-        tables: none is copied, so that there stays one of each.
+        In another folder than its own it names its tables from there, as :meth:`moved` says.
 
         Raises
         ------
@@ -204,7 +215,7 @@ class Plan:
             If the file can't be written; what was there stays.
         """
         path = Path(path)
-        write_whole(path, self.to_toml(path.parent))
+        write_whole(path, self.moved(path.parent).to_toml())
 
 
 def _copied(values: Any) -> Any:

@@ -189,7 +189,7 @@ async def hall(guests, seconds):
             middle, p95 = statistics.median(presses), presses[int(0.95 * len(presses))]
             print(f"{len(presses)} presses in {seconds} s, data after {middle:.0f} ms (median), {p95:.0f} (p95)")
             print(f"the hall keeps {cores:.2f} of {os.cpu_count()} cores busy; load {os.getloadavg()[0]:.1f}")
-            sizes = [one.memory_info().rss / 2**20 for one in family[1:]]
+            sizes = [one.memory_full_info().pss / 2**20 for one in family[1:]]
             print(f"memory of a guest and page: {statistics.median(sizes):.0f} MB, at most {max(sizes):.0f} (bar 110)")
             print(f"memory of the server: {server.memory_info().rss / 2**20:.0f} MB")
         finally:

@@ -148,3 +148,27 @@ def test_a_plan_is_dropped_in_and_taken_home(screen, tmp_path):
     taken.value.save_as(tmp_path / "home.toml")
     assert taken.value.suggested_filename == "dropped-2.toml"
     assert (tmp_path / "home.toml").read_text(encoding="utf-8") == text
+
+
+def test_a_second_tab_takes_the_panel_and_the_first_one_says_so_and_takes_it_back(page_of, lab):
+    first, second = page_of(lab), page_of(lab)
+    first.open(PANEL)
+    first.wait_live()
+    open_fold(first)
+    first.type_into("Aperture", "112 mm")
+    first.wait_until(lambda: list((lab.folder / "plans").glob(".*.unsaved")))
+    second.open(PANEL, afresh=False)
+    second.wait_live()
+    open_fold(second)
+    assert aperture(second) == "112 mm"
+    for asleep, live in ((first, second), (second, first)):
+        asleep.page.locator(".expo-note", has_text="open in another tab").wait_for()
+        before = aperture(live)
+        live.press("Aperture")
+        live.wait_until(lambda live=live, before=before: aperture(live) != before)  # so its kernel hears it
+        assert not live.page.locator(".expo-note").count()
+        asleep.page.locator(".expo-note button").click()
+        asleep.page.wait_for_function(LIVE_AGAIN)
+        asleep.wait_live()
+        open_fold(asleep)
+        asleep.page.locator(".widget-label:text-is('Aperture')").wait_for()

@@ -1,12 +1,17 @@
 """The night panel under a reader's hands."""
 
+import os
 import re
+from pathlib import Path
 
 import pytest
 
 pytestmark = pytest.mark.browser
 
 HEADLINE = ".expo-headline"
+SIDES = """() => Object.fromEntries(['controls', 'pictures'].map(name => {
+  const side = document.querySelector('.expo-panel .expo-' + name).getBoundingClientRect();
+  return [name, {left: side.left, right: side.right, top: side.top, bottom: side.bottom}]; }))"""
 WRONG = ".expo-panel .expo-wrong"
 
 
@@ -63,7 +68,7 @@ def test_pictures_fit_one_look_and_are_described(panel):
 
 
 def test_keys_reach_every_control_and_each_has_a_name(panel):
-    for group in ("Place and target", "What takes time", "Losses and dither", "What to shoot"):
+    for group in ("Place and target", "What takes time", "Mount and focus", "Losses and dither", "What to shoot"):
         button(panel, f"▸ {group}").focus()
         panel.page.keyboard.press("Enter")
         button(panel, f"▾ {group}").wait_for()
@@ -72,6 +77,67 @@ def test_keys_reach_every_control_and_each_has_a_name(panel):
             .filter(e => e.offsetParent && !e.disabled && !(e.tabIndex >= 0 && (e.getAttribute('aria-label') || e.title
                 || e.textContent.trim() || e.labels?.[0]?.textContent))).map(e => e.outerHTML)""")
         assert nameless == []
+
+
+def test_what_the_mount_holds_and_a_cloudy_start_are_said(panel):
+    panel.type_into("If cloudy until", "23:00")
+    said = panel.page.locator(".expo-verdict .expo-small:has-text('If it is cloudy until 23:00: start with')")
+    said.first.wait_for()
+    button(panel, "▸ Mount and focus").click()
+    panel.type_into("Polar error", "90 arcmin")
+    panel.page.locator("td:text-is('3.2 min')").first.wait_for()
+    panel.type_into("Mount's longest sub", "no limit")
+    panel.page.locator(".expo-small:has-text('corners turn too far about the guide star')").first.wait_for()
+
+
+def test_a_picture_first_seen_with_its_schedule_has_its_blocks(panel):
+    picture(panel, "Losses, dither").click()
+    panel.wait_until(lambda: panel.source("cadence 1") is not None)
+    button(panel, "Load").click()
+    panel.page.locator(".expo-panel :text('Loaded plans')").first.wait_for()
+    panel.wait_idle()
+    picture(panel, "Nights").click()
+    panel.wait_until(lambda: (panel.source("schedule") or {"row": []})["row"])
+    picture(panel, "Tonight").click()
+    panel.wait_until(lambda: (panel.source("blocks") or {"begin": []})["begin"])
+
+
+def test_on_a_narrow_page_pictures_stand_above_the_controls(panel):
+    panel.page.set_viewport_size({"width": 560, "height": 900})
+    panel.wait_until(
+        lambda: (lambda s: s["pictures"]["bottom"] <= s["controls"]["top"] + 1)(panel.page.evaluate(SIDES))
+    )
+    for name in ("Season", "Nights", "Losses, dither", "Tonight"):
+        picture(panel, name).click()
+        panel.wait_live()
+        assert panel.page.evaluate(SIDES)["pictures"]["right"] <= 560
+        for figure in panel.page.locator(".expo-panel .quiet-figure:visible").all():
+            place = figure.bounding_box()
+            assert place["x"] + place["width"] <= 560
+
+
+def test_every_picture_passes_axe_in_both_themes(panel):
+    script = os.environ.get("AXE_CORE", "")
+    if not Path(script).is_file():
+        (pytest.fail if "CI" in os.environ else pytest.skip)("needs axe-core: set AXE_CORE to its axe.min.js")
+    panel.page.evaluate(Path(script).read_text(encoding="utf-8"))
+    for theme in ("JupyterLab Light", "JupyterLab Dark"):
+        panel.page.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+        panel.wait_until(lambda theme=theme: panel.page.evaluate("() => document.body.dataset.jpThemeName") == theme)
+        for name in ("Season", "Nights", "Losses, dither", "Tonight"):
+            picture(panel, name).click()
+            panel.wait_live()
+            found = panel.page.evaluate("() => axe.run('.expo-panel')")
+            assert found["passes"]
+            faults = [
+                (fault["id"], [node["html"] for node in fault["nodes"]])
+                for fault in found["violations"]
+                if fault["impact"] in ("serious", "critical")
+            ]
+            assert not faults, (theme, name)
+    panel.page.evaluate(
+        "() => window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Light'})"
+    )
 
 
 def test_the_list_is_ranked_and_one_comes_into_the_plan(panel):

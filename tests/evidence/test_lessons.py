@@ -16,7 +16,8 @@ from workbook.workshop.experiments.dark_site import under
 from workbook.workshop.experiments.exercises import EXERCISES, MOON_H, MOON_TIMES, NIGHT
 from workbook.workshop.experiments.five_percent import run as run_five
 from workbook.workshop.experiments.moon import with_moon
-from workbook.workshop.experiments.rig import H_ALPHA, O_III, SIDE_PX, demo, rig_of, sight
+from workbook.workshop.experiments.rig import H_ALPHA, O_III, SIDE_PX, demo, rig_of
+from workbook.workshop.experiments.shell import sight
 from workbook.workshop.experiments.short_or_long import hours_ratio
 from workbook.workshop.experiments.smoothing import run as run_smoothing
 

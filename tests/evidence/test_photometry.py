@@ -19,8 +19,8 @@ from expocalc.base.photometry import (
     vega_spectrum,
 )
 from expocalc.light.lamps import bare_lamp
+from expocalc.light.lights import LineLight
 from expocalc.light.natural import natural_sky
-from expocalc.light.target import LineLight
 
 CIE_LAMPS = ("led-2700K", "led-3000K", "led-4000K", "led-5000K", "led-6600K", "sodium-high-pressure", "metal-halide")
 

@@ -38,7 +38,7 @@ from expocalc.base.table import DATA
 from expocalc.light.emission_measure import emission_measure
 from expocalc.light.halpha_map import ACKNOWLEDGEMENT, halpha_brightness, read_survey
 from expocalc.light.library import TARGETS, region
-from expocalc.light.target import read_light
+from expocalc.light.lights import read_light
 
 
 def wheel(folder, package):

@@ -14,7 +14,8 @@ from expocalc.gear.passband import Passband
 from expocalc.light.lamps import LAMPS
 from expocalc.light.mix import lamp_bend, lamp_through, natural_through
 from expocalc.light.sky import Sky
-from expocalc.light.town import _LEFT_OUT, MeasuredRate, town_from_rates
+from expocalc.light.town import MeasuredRate, town_from_rates
+from expocalc.light.town_draws import LEFT_OUT
 from expocalc.light.town_worth import worth
 
 THROUGHPUT = 0.1
@@ -86,7 +87,7 @@ def test_what_a_lamp_outside_the_list_may_hide_is_a_third_of_an_led_by_the_other
             rest = np.arange(len(LAMPS)) != place
             shares, _ = nnls(seen[:, rest] / seen[:, [place]], np.ones(len(known)))
             off += list(np.log(unseen[:, rest] @ shares / unseen[:, place]))
-    assert np.sqrt(np.mean(np.square(off))) / 3 == pytest.approx(_LEFT_OUT, abs=0.005)
+    assert np.sqrt(np.mean(np.square(off))) / 3 == pytest.approx(LEFT_OUT, abs=0.005)
 
 
 def test_colours_and_narrow_filters_foretell_another_filter(five):

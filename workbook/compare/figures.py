@@ -21,7 +21,7 @@ __all__ = ["PairsFigure", "ReasonsFigure"]
 _MOST_PAIRS = 8
 _ROW_PX, _LABEL_UP = 37, 0.45
 """Height of a row, and how far its label stands above it, as a share of that."""
-_MOST_REASONS = 4
+_MOST_REASONS, _REASON_PX = 5, 26
 _WORDS = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
 _TIMES: Mapping[float, str] = MappingProxyType(
     {times: f"× {times:g}" for times in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 1000)}
@@ -72,7 +72,7 @@ class PairsFigure:
         for side in looks:
             fig.text(
                 "hours", "row", "words", source=self.marks[side], text_align="align", x_offset="offset",
-                level="annotation", **_WORDS,
+                level="annotation", background_fill_color=PAPER, background_fill_alpha=0.85, **_WORDS,
             )  # fmt: skip
         fig.text(
             "hours",
@@ -104,6 +104,7 @@ class PairsFigure:
         if (self._rows.start, self._rows.end) != (bottom, -0.8):
             self._rows.start, self._rows.end = bottom, -0.8
             make_as_high(self._figure, 68 + round(_ROW_PX * (bottom + 0.8)))
+        high /= 1.03  # where a mark is whole
         for side in ("left", "right"):
             self._show_marks(side, shown, high)
         both = [(number, pair) for number, pair in enumerate(shown) if pair.left and pair.right]
@@ -128,16 +129,20 @@ class PairsFigure:
         hours = [getattr(pair, f"{side}_h") for _, pair in there]
         said = ["never" if math.isinf(h) else say_duration(3600 * h) for h in hours]
         before = [_stands_before(side, pair) for _, pair in there]
+        words = [f"{side} {one}" for one in said]
+        for at, (_, pair) in enumerate(there):
+            if pair.left_h == pair.right_h == math.inf:  # one mark over the other, so their words would be too
+                words[at] = "both never" if side == "left" else ""
         put(
             self.marks[side],
             {
                 "row": [number for number, _ in there],
                 "hours": [min(h, high) for h in hours],
                 "side": [side] * len(there),
-                "filter": [row.filter_name for row in rows],
+                "filter": [row.filter_shown for row in rows],
                 "sub": [say_duration(row.sub_s) for row in rows],
                 "said": said,
-                "words": [f"{side} {words}" for words in said],
+                "words": words,
                 "align": ["right" if on else "left" for on in before],
                 "offset": [-11 if on else 11 for on in before],
             },
@@ -163,14 +168,14 @@ class ReasonsFigure:
 
     def __init__(self, found: Comparison) -> None:
         self.bars = ColumnDataSource(name="reasons")
-        self._reach = Range1d(0.5, 10)
+        self._reach, self._rows = Range1d(0.5, 10), Range1d(1, -1)
         self._fig = quiet_figure(
             "Hours of the quicker side with one thing taken from the other side, over its own hours: one bar for each.",
             title=" ",
             height=165,
             x_axis_type="log",
             x_range=self._reach,
-            y_range=Range1d(_MOST_REASONS - 0.5, -0.5),
+            y_range=self._rows,
         )
         self._fig.xaxis.axis_label = "hours, times"
         say_ticks(self._fig.xaxis, _TIMES)
@@ -189,6 +194,10 @@ class ReasonsFigure:
     def show(self, found: Comparison) -> None:
         """Draw a comparison."""
         reasons = found.reasons[:_MOST_REASONS]
+        bottom = max(len(reasons), 1) - 0.4
+        if (self._rows.start, self._rows.end) != (bottom, -0.6):
+            self._rows.start, self._rows.end = bottom, -0.6
+        make_as_high(self._fig, 74 + _REASON_PX * len(reasons) if reasons else 34)
         finite = [reason.times for reason in reasons if math.isfinite(reason.times) and reason.times > 0] or [1.0]
         low, high = min(0.5, nice_below(min(finite))), max(10.0, nice_above(max(finite) * 5))
         if (self._reach.start, self._reach.end) != (low, high):

@@ -124,10 +124,11 @@ class Comparison:
             if not self.pairs:
                 return "Nothing to compare"
             if self.differs:
-                return "No side reaches its goal, so what differs can't be weighed in hours"
+                return "Neither reaches its goal: no hours to weigh"
             return "Nothing differs yet that could be a reason"
-        best = self.winner or "the quicker side"
-        return f"Hours if {best} had only one thing of the other side"
+        if not self.winner:
+            return "Hours of the quicker side with one thing of the other"
+        return f"Hours of {self.winner} with one thing of {'left' if self.winner == 'right' else 'right'}"
 
 
 def compare(left: Side, right: Side, same_h: float) -> Comparison:
@@ -150,12 +151,12 @@ def compare(left: Side, right: Side, same_h: float) -> Comparison:
     if math.isfinite(hours[at]):
         first, second = (left, right) if at == 0 else (right, left)
         why = reasons(first.plan, first.found, second.plan, lights)
+    pairs = _pairs(left.found, right.found)
     said = [_whole_hours(side, lights) for side in (left, right)]
     wins = math.isfinite(hours[at]) and hours[1 - at] > hours[at] * _EVEN and said[1 - at] > said[at]
-    pairs = _pairs(left.found, right.found)
     return Comparison(
         words=Words(
-            headline=_headline(lights, said, at, wins, why, hours[1 - at] / hours[at] if wins else 1.0),
+            headline=_headline(pairs, lights, said, at, wins, why, hours[1 - at] / hours[at] if wins else 1.0),
             others=_others(at, wins, why),
             basis=_basis(left, right, lights),
         ),
@@ -194,11 +195,11 @@ def _pairs(left: Answer, right: Answer) -> tuple[Pair, ...]:
 
 
 def _label(one: Row | None, other: Row | None, rows: tuple[Row, ...]) -> str:
-    names = list(dict.fromkeys(row.filter_name for row in (one, other) if row is not None))
+    names = list(dict.fromkeys(row.filter_shown for row in (one, other) if row is not None))
     light = next(row.light for row in (one, other) if row is not None)
     if len(names) > 1:
         return f"{light} ({names[0]} and {names[1]})"
-    several = len({row.light for row in rows if row.filter_name == names[0]}) > 1
+    several = len({row.light for row in rows if row.filter_shown == names[0]}) > 1
     return f"{names[0]}, {light}" if several else names[0]
 
 
@@ -220,23 +221,31 @@ def _whole_hours(side: Side, lights: frozenset[str]) -> float:
 
 
 def _headline(
-    lights: frozenset[str], hours: list[float], at: int, wins: bool, why: tuple[Reason, ...], times: float
+    pairs: tuple[Pair, ...],
+    lights: frozenset[str],
+    hours: list[float],
+    at: int,
+    wins: bool,
+    why: tuple[Reason, ...],
+    times: float,
 ) -> str:
     if not lights:
         return "The two plans show no light in common, so their hours can't be compared."
     best, worst = (say_duration(3600 * h) for h in (hours[at], hours[1 - at]))
     if math.isinf(hours[at]):
-        return "Neither side reaches its goal in any number of hours."
+        never = [pair.left for pair in pairs if pair.left and pair.left_h == pair.right_h == math.inf]
+        names = " and ".join(dict.fromkeys(row.light for row in never if row.light))
+        return f"Neither side reaches its goal{f' for {names}' if names else ''} in any number of hours."
     if not wins:
         if not why:
-            return f"Both sides are the same: {best} on the clock. Change something on the right."
+            return f"Both sides are the same: at best {best} on the clock. Change something on the right."
         one, other = (best, worst) if at == 0 else (worst, best)
-        return f"Hardly a difference: {one} on the clock on the left, {other} on the right."
+        return f"Hardly a difference: at best {one} on the clock on the left, {other} on the right."
     because = _because(math.log(times), why)
     name = SIDES[at].capitalize()
     if math.isinf(times):
-        return f"{name} wins: {best} on the clock, and {SIDES[1 - at]} never reaches its goal{because}."
-    return f"{name} wins: {best} on the clock instead of {worst}, {_fewer(times)}{because}."
+        return f"{name} wins: at best {best} on the clock, and {SIDES[1 - at]} never reaches its goal{because}."
+    return f"{name} wins: at best {best} on the clock instead of {worst}, {_fewer(times)}{because}."
 
 
 def _fewer(times: float) -> str:
@@ -281,10 +290,11 @@ def _basis(left: Side, right: Side, lights: frozenset[str]) -> str:
     """What both share, and where the comparison is not like for like."""
     one, other = left.case, right.case
     said = []
-    if one.goal.snr == other.goal.snr and one.target.patch == other.target.patch:
-        patch = say_number(float(one.target.patch.value))
-        snr = say_number(one.goal.snr)
-        said.append(f"Both count until SNR {snr} in the same {patch}″ patch of clear sky.")
+    asked, other_asks = ({name: _asks(case, name) for name in sorted(lights)} for case in (one, other))
+    if asked == other_asks:
+        goals = list(dict.fromkeys(asked.values()))
+        each = goals[0] if len(goals) == 1 else ", ".join(f"{asks} for {name}" for name, asks in asked.items())
+        said.append(f"Both count until {each or 'the goal'}, of clear sky.")
     else:
         said.append("Mind that the two sides ask for a different SNR, or in another patch of sky.")
     for side, name in ((left, "right"), (right, "left")):
@@ -296,6 +306,14 @@ def _basis(left: Side, right: Side, lights: frozenset[str]) -> str:
     if one.sky.gradient is None and other.sky.gradient is None:
         said.append("The town's light was taken as at the zenith on both sides.")
     return " ".join(said)
+
+
+def _asks(case: Case, light: str) -> str:
+    """SNR of a light's goal, and the patch it is counted in."""
+    snr = f"SNR {say_number(case.goal_of(light))}"
+    if light.startswith("star"):
+        return snr
+    return f"{snr} in the same {say_number(case.patch_of(light))}″ patch"
 
 
 def _facts(left: Side, right: Side, same_h: float) -> Table:
@@ -356,8 +374,8 @@ def _field(side: Side) -> str:
 
 
 def _gigabytes(side: Side) -> str:
-    sizes = [one.storage_gb for one in side.found.filters if one.storage_gb is not None]
-    return f"{say_number(sum(sizes))} GB" if sizes else "-"
+    sizes = [one.storage_gb for one in side.found.filters if one.neediest.light is not None]
+    return f"{say_number(sum(filter(None, sizes)))} GB" if sizes and None not in sizes else "-"
 
 
 def hours_table(left: Side, right: Side, same_h: float) -> Table:
@@ -368,7 +386,7 @@ def hours_table(left: Side, right: Side, same_h: float) -> Table:
             return ("none", "-", "-", "-")
         hours = say_duration(3600 * row.clock_h) if row.clock_h is not None else "never"
         return (
-            row.filter_name,
+            row.filter_shown,
             say_duration(row.sub_s),
             hours,
             say_number(_snr_after(side.case, row, same_h)),

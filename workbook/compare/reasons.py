@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-from expocalc.base.words import say_number
+from expocalc.base.words import colour_word, in_colour, say_number
 from expocalc.budget.answer import answer
 from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
@@ -21,8 +21,10 @@ from expocalc.budget.rates import rates
 from expocalc.budget.routine import clock_s, kept_share
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
-from expocalc.light.target import LINES, LineLight
+from expocalc.light.emission import LINES
+from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
+from workbook.compare.keys import deciding_key
 
 __all__ = ["SECTIONS", "Reason", "light_hours", "reasons", "total_hours"]
 
@@ -46,6 +48,8 @@ _PLAIN: Mapping[str, tuple[str, str]] = MappingProxyType(
     }
 )
 """Sections that are said without looking for a term: for the better, and for the worse."""
+_TERMS: Mapping[str, tuple[str, ...]] = MappingProxyType({"sky": ("sky", "signal"), "filters": ("sky", "signal")})
+"""What some sections change by themselves; what else then counts more or less, as calibration does, follows from it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,9 +126,10 @@ def reasons(winner: Plan, found: Answer, loser: Plan, lights: frozenset[str]) ->
             continue
         times = total_hours(swapped, other, lights) / own
         if section in _PLAIN:
-            words = _PLAIN[section][times < 1]
+            key = deciding_key(winner, loser, section, lambda case: total_hours(case, answer(case), lights), times)
+            words = f"{_PLAIN[section][times < 1]}{key and f' ({key})'}"
         else:
-            words = _words(winner.case, found, swapped, other, lights)
+            words = _words(winner.case, found, swapped, other, lights, section)
         each.append(Reason(section=section, times=times, words=words))
     return tuple(sorted(each, key=lambda reason: -reason.weight))
 
@@ -180,14 +185,14 @@ def _terms(case: Case, row: Row) -> _Terms:
     )
 
 
-def _words(case: Case, found: Answer, swapped: Case, other: Answer, lights: frozenset[str]) -> str:
+def _words(case: Case, found: Answer, swapped: Case, other: Answer, lights: frozenset[str], section: str) -> str:
     """What changed most between a case and one with a section swapped, for the light that decides."""
     deciding = _deciding(case, found, swapped, other, lights)
     if deciding is None:
         return ""
     row, theirs = deciding
     own, his = _terms(case, row), _terms(swapped, theirs)
-    effects = _effects(own, his)
+    effects = {term: times for term, times in _effects(own, his).items() if term in _TERMS.get(section, (term,))}
     helps = light_hours(swapped, theirs) >= light_hours(case, row)
     name = max(effects, key=lambda term: effects[term] if helps else 1 / effects[term])
     return _say(name, own, his, row) + _cut_off(case, row, swapped, theirs, name == "signal")
@@ -220,10 +225,10 @@ def _cut_off(case: Case, row: Row, swapped: Case, theirs: Row, of_signal: bool) 
     own, his = _along(case, row), _along(swapped, theirs)
     only_own, only_his = " and ".join(sorted(own - his)), " and ".join(sorted(his - own))
     if only_own:
-        return f", as {row.filter_name} passes its {only_own} too" if of_signal else f" and passes its {only_own} too"
+        return f", as {row.filter_shown} passes its {only_own} too" if of_signal else f" and passes its {only_own} too"
     if only_his:
         return (
-            f", as {row.filter_name} cuts off its {only_his}" if of_signal else f", though it cuts off its {only_his}"
+            f", as {row.filter_shown} cuts off its {only_his}" if of_signal else f", though it cuts off its {only_his}"
         )
     return ""
 
@@ -268,18 +273,24 @@ def _say(name: str, own: _Terms, his: _Terms, row: Row) -> str:
         ratio, more, fewer = own.signal / his.signal if his.signal > 0 else math.inf, "more", "less"
         if ratio < 1:
             ratio, more = 1 / ratio, fewer
-        return f"it collects {_times(ratio)} {more} light of {row.light} from the same patch of sky"
+        return (
+            f"it collects {_times(ratio)} {more} light of {row.light}{in_colour(row.colour)} from the same patch of sky"
+        )
     before, after = own.noise[name], his.noise[name]
     less = before <= after
     ratio = _times(max(before, after) / min(before, after)) if min(before, after) > 0 else "far"
     if row.light is not None and row.light.startswith("star"):  # its disc may have another size
-        return f"{ratio} {'less' if less else 'more'} noise lies behind its {row.light}"
+        return f"{ratio} {'less' if less else 'more'} noise lies behind its {row.light}{in_colour(row.colour)}"
     return {
-        "sky": f"its sky in {row.filter_name} is {ratio} {'darker' if less else 'brighter'}",
+        "sky": f"its sky in {row.filter_shown}{_of(row)} is {ratio} {'darker' if less else 'brighter'}",
         "dark": f"its chip makes {ratio} {'less' if less else 'more'} dark current",
         "read": f"its read noise, squared, counts {ratio} {'less' if less else 'more'}",
         "calibration": f"its calibration leaves {ratio} {'less' if less else 'more'} noise behind",
     }[name]
+
+
+def _of(row: Row) -> str:
+    return f" on {colour_word(row.colour)} pixels" if row.colour else ""
 
 
 def _times(ratio: float) -> str:

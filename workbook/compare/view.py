@@ -12,7 +12,7 @@ from workbook.compare import knobs
 from workbook.compare.figures import PairsFigure, ReasonsFigure
 from workbook.compare.model import Comparison, Side, compare, hours_table, reasons_table
 from workbook.lab.plots import bring_plots
-from workbook.parts.controls import Choice, Folds, Number
+from workbook.parts.controls import Choice, Folds, Number, filter_menu
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
 from workbook.parts.knob import Shown
@@ -66,7 +66,7 @@ class ComparePanel:
         self._show(found)
         head = w.HTML('<span class="expo-title">Change the right side</span>')
         controls = [
-            w.HBox([head, self.again, self.swap], layout=w.Layout(align_items="center")),
+            w.HBox([head, self.again, self.swap], layout=w.Layout(align_items="center", flex_flow="row wrap")),
             self.folds.widget,
             self.hours.widget,
             self.facts,
@@ -76,7 +76,7 @@ class ComparePanel:
             self.right_row.widget,
             self.verdict.widget,
             beside(controls, [self.pairs.widget, self.reasons.widget]),
-            w.HBox([self.hours_table.button, self.reasons_table.button]),
+            w.HBox([self.hours_table.button, self.reasons_table.button], layout=w.Layout(flex_flow="row wrap")),
             self.hours_table.body,
             self.reasons_table.body,
         )
@@ -147,7 +147,7 @@ class ComparePanel:
         for key, value in values.items():
             self.numbers[key].show(value)
         self.hours.show(Shown(value=self.same_h, text=knobs.HOURS.say(self.same_h), origin="on the clock"))
-        self.filter.show((one.name for one in plan.case.filters), self.filter_name)
+        self.filter.show(filter_menu(plan.case), self.filter_name)
         names, gain = gains(plan)
         self.gain.show(names, gain, "as left" if gain == gains(self.left.plan)[1] else "changed")
         self.folds.say(knobs.summary(plan, values))

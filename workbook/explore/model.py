@@ -33,6 +33,8 @@ _SKIES = np.round(np.arange(16.5, 22.01, 0.25), 2)
 """Readings of a map's rows. [mag arcsec-2]"""
 _WIDTHS, _TIMES = 13, 4.0
 """Rows of a map of widths, and how many times wider and narrower than the plan's it reaches."""
+_LEAST_REACH = 5.0
+"""From one end of the axis of sub lengths to the other, at least, where a plan's own sub lies beyond the map."""
 _TABLE_S = (10.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1800.0)
 _LABELS_AT = (0.36, 0.5, 0.22, 0.62, 0.8, 0.12, 0.94)
 """Where along the axis of sub lengths a line's words may stand, as shares of its reach; the best first."""
@@ -43,8 +45,8 @@ _ROWS = {
     "sky": (0.74, 0.3, 0.2),
 }
 """Where up the map the words of an edge may stand, as shares of its height; the best first."""
-_LETTER, _MARGIN, _LINE = 0.0135, 0.03, 0.085
-"""Room of words on a map 500 px wide and 190 px high: of a letter, around them, and from line to line."""
+_LETTER, _MARGIN, _LINE = 0.0165, 0.035, 0.085
+"""Room of words on a map 410 px wide and 190 px high: of a letter, around them, and from line to line."""
 
 Steps = Generator[float, None, "HoursMap"]
 
@@ -87,7 +89,8 @@ class HoursMap:
     ----------
     kind : str
         :data:`SKY` or :data:`WIDTH`.
-    filter_name : str
+    filter_name, filter_shown : str
+        Its name, and as people see it.
     up : ndarray
         Sky reading or width of each row. [mag arcsec-2 or nm]
     up_label : str
@@ -104,6 +107,7 @@ class HoursMap:
 
     kind: str
     filter_name: str
+    filter_shown: str
     up: Floats
     up_label: str
     hours: Floats
@@ -116,7 +120,7 @@ class HoursMap:
     def title(self) -> str:
         """What the map shows."""
         over = "sky" if self.kind == SKY else "filter width"
-        return f"{self.filter_name}: hours by length of sub and {over}"
+        return f"{self.filter_shown}: hours by length of sub and {over}"
 
     @property
     def beyond(self) -> Floats:
@@ -131,7 +135,8 @@ class HoursMap:
         ends = [float(edge.sub_s.min()) for edge in self.edges if edge.kind in ("mount", "star")]
         high = 1.3 * max([2 * self.sub_s, *(end for end in ends if math.isfinite(end))])
         low = 0.8 * min(float(begins[0]) if begins.size else 1.0, self.sub_s / 3)
-        return max(low, float(SUB_S[0])), min(high, float(SUB_S[-1]))
+        low = float(np.clip(low, SUB_S[0], SUB_S[-1] / _LEAST_REACH))
+        return low, float(np.clip(high, _LEAST_REACH * low, SUB_S[-1]))
 
     @property
     def hours_reach(self) -> tuple[float, float]:
@@ -150,11 +155,12 @@ class HoursMap:
         placed.put("here", self.here, self.sub_s, here, "left" if roomy else "right")
         for edge in self.edges:
             for row in _ROWS[edge.kind]:
-                at = float(np.interp(row, [self.row_of(up) for up in self.up], np.minimum(edge.sub_s, 1e9)))
+                at = float(np.interp(row, [self.row_of(up) for up in self.up], np.clip(edge.sub_s, 1e-6, 1e9)))
                 if placed.put("edge", edge.words, at, row, "left" if placed.share(at) < 0.5 else "right"):
                     break
-        for label in self._never():
-            placed.put("never", label[0], label[1], label[2], "left")
+        for words, sub_s, row in self._never():
+            if placed.put("never", words, sub_s, row, "left"):
+                break
         unsaid = list(LEVELS_H)
         for share in _LABELS_AT:
             at = placed.column(share)
@@ -184,18 +190,19 @@ class HoursMap:
                 found.append((level, float(low + part * (high - low))))
         return [one for one in found if 0.04 < one[1] < 0.96]
 
-    def _never(self) -> tuple[tuple[str, float, float], ...]:
-        """Words, sub length and row where hours are more than the last line's, if enough of that is seen."""
+    def _never(self) -> list[tuple[str, float, float]]:
+        """Words, sub length and row where hours are more than the last line's, the best first; none if few are seen."""
         low, high = self.sub_reach
         seen = (low <= SUB_S) & (high >= SUB_S)
         empty = ~(self.hours[:, seen] <= LEVELS_H[-1])
         count = empty.sum(axis=1)
-        at = int(count.argmax())
-        if count[at] < 0.3 * seen.sum():
-            return ()
         words = f"over {say_duration(LEVELS_H[-1] * 3600)}, or never"
-        row = float(np.clip(self.row_of(float(self.up[at])), 0.05, 0.95))
-        return ((words, float(SUB_S[seen][empty[at].argmax()]), row),)
+        places = []
+        for at in np.argsort(-count, kind="stable"):
+            row = self.row_of(float(self.up[at]))
+            if count[at] >= 0.3 * seen.sum() and 0.04 < row < 0.96:
+                places.append((words, float(SUB_S[seen][empty[at].argmax()]), row))
+        return places
 
 
 class _Placed:
@@ -238,11 +245,11 @@ def _overlap(one: tuple[float, float, float], other: tuple[float, float, float])
 def no_map(plan: Plan, filter_name: str, kind: str) -> str:
     """Why there is no such map; empty where there is one."""
     number = _number(plan.case, filter_name)
-    bands = plan.values["filters"][number]["passbands"]
+    bands, shown = plan.values["filters"][number]["passbands"], plan.case.filters[number].shown_name
     if kind == WIDTH and not all("width" in band for band in bands):
-        return f"The curve of {filter_name} comes from a table, so it has no width that could change."
+        return f"The curve of {shown} comes from a table, so it has no width that could change."
     if plan.solve().filters[number].neediest.light is None:
-        return f"{filter_name} passes none of the target's light: there are no hours to draw."
+        return f"{shown} passes none of the target's light: there are no hours to draw."
     return ""
 
 
@@ -276,7 +283,7 @@ def map_steps(plan: Plan, filter_name: str, kind: str) -> Steps:
         yield 0.7
         rows = at_once.group_by("sky.zenith_brightness").groups
         plans = [alone.with_values({("sky", "zenith_brightness"): f"{mag:.2f} mag/arcsec2"}) for mag in _SKIES]
-        return _map(kind, one, _SKIES, list(rows), plans, up_here=up_here, up_label=f"sky, mag/arcsec² {band}")
+        return _map(kind, one, _SKIES, list(rows), plans, up_here=up_here, up_label=f"darker ↑  mag/arcsec² {band}")
     widths = [float(part.width.value) for part in plan.case.filters[number].passbands]
     tables, plans, ups = [], [], []
     for step, factor in enumerate(np.geomspace(1 / _TIMES, _TIMES, _WIDTHS), start=1):
@@ -310,11 +317,11 @@ def _by_reading(plan: Plan, filter_name: str, one: FilterAnswer) -> tuple[Plan, 
     A sky that was measured through the filter becomes the reading that means as many electrons.
     """
     here = zenith_reading(plan.case.sky)
-    read = plan.with_values(reading_as(plan, "zenith_brightness", f"{here:.4f} mag/arcsec2"))
-    measured = plan.case.sky.measured
-    if not measured or filter_name not in measured:
+    measured = plan.case.sky.measured or {}
+    changes = reading_as(plan, "zenith_brightness", f"{here:.4f} mag/arcsec2")
+    read = plan.with_values(changes | ({("sky", "measured"): None} if measured else {}))
+    if filter_name not in measured:
         return read, here
-    read = read.with_values({("sky", "measured"): None})
     table = sweep(read, {"sky.zenith_brightness": _texts(_SKIES, "mag/arcsec2")})
     row = one.neediest
     mine = (table["filter"] == filter_name) & (table["light"] == (row.light or ""))
@@ -335,6 +342,7 @@ def _map(
     return HoursMap(
         kind=kind,
         filter_name=one.filter_name,
+        filter_shown=one.filter_shown,
         up=up,
         up_label=up_label,
         hours=np.array([_hours(table) for table in tables]),

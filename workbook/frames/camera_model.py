@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from expocalc.base.words import say_number, say_share
+from expocalc.base.words import say_number, say_share, say_span
 from expocalc.frames.measure.folder import find_frames
 from expocalc.frames.tell.camera import Bench, bench, sort_bench
 from expocalc.gear.dark_current import arrhenius
@@ -172,7 +172,7 @@ def numbers(shown: CameraPicture) -> Table:
         if one.value is None:
             rows.append((name, "not told by these frames", ""))
         else:
-            reach = "" if one.low is None or one.high is None else f"{one.low:.4g} to {one.high:.4g}"
+            reach = "" if one.low is None or one.high is None else say_span(f"{one.low:.4g}", f"{one.high:.4g}")
             rows.append((name, f"{one.value:.4g}{unit}", reach))
     line = shown.found.line
     for level, residual, fitted in zip(line.level_adu, line.residual, line.fitted, strict=True):

@@ -5,19 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from expocalc.base.words import say_duration, say_number, say_share
-from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.frames.measure.folder import SubLine
+from expocalc.frames.tell.conditions import begin_of
 from expocalc.frames.tell.ledger import Entry, read_ledger
 from expocalc.frames.tell.night import MorningAfter, gathered, read_folder, tell_night
-from expocalc.night.moments import moments_of, rates_over
-from expocalc.night.windows import almanac_of, position_of
 from expocalc.plan import Plan, Where
 from workbook.parts.table import Table
 
@@ -99,10 +95,8 @@ def read_night(plan: Plan, folder: Path, asked: str, report: Callable[[float], N
 
 
 def _moment(date: str, at: int) -> datetime:
-    try:
-        return datetime.fromisoformat(date.removesuffix("Z"))
-    except ValueError:
-        return datetime(2000, 1, 1, 0, at // 60 % 60, at % 60)
+    begin = begin_of(date)
+    return datetime(2000, 1, 1, 0, at // 60 % 60, at % 60) if begin is None else begin.replace(tzinfo=None)
 
 
 def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[str, bool]) -> NightPicture:
@@ -117,7 +111,7 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
     found = tell_night(read.lines, plan.case, read.problems, before, choices)
     entries = found.entries
     time = [_moment(one.date, at) for at, one in enumerate(entries)]
-    skies, lights, source = _modelled(plan, found, time)
+    course = found.course
     keys = {(one.night, one.filter, one.file) for one in entries}
     old = [one for one in (before.entries if before else ()) if (one.night, one.filter, one.file) not in keys]
     ways = []
@@ -135,50 +129,21 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
         reasons=[one.reason or "nothing stands out" for one in entries],
         strips=(
             Strip(
-                title=f"sky, electron/s in a pixel (dashed: {source})",
+                title=f"sky, electron/s in a pixel (dashed: {course.source})",
                 value=[one.sky_electron_s for one in entries],
-                planned=skies,
+                planned=course.sky_e_s.tolist(),
             ),
             Strip(
                 title="the stars' light, over a clear moment's",
                 value=[one.transparency for one in entries],
-                planned=lights,
+                planned=course.light.tolist(),
             ),
             Strip(title="width of a star, pixels", value=[one.star_fwhm_px for one in entries], planned=[]),
         ),
         ways=tuple(ways),
         headline=found.headline,
-        others=(*found.sentences[1:], *(f"{part}." for part in (*_counted(found), *found.warnings))),
+        others=(*found.sentences[1:], *(f"{part}." for part in (*_counted(found), *_own(found), *found.warnings))),
     )
-
-
-def _modelled(plan: Plan, found: MorningAfter, time: list[datetime]) -> tuple[list[float], list[float], str]:
-    """Sky and stars' light by the night's model for each sub, and its name; without a place the plan's one sky."""
-    case = plan.case
-    flat = [found.planned_sky_e_s.get(one.filter, math.nan) for one in found.entries]
-    still = [1.0] * len(flat)
-    almanac = almanac_of(case)
-    if almanac is None or position_of(case) is None:
-        return flat, still, "the plan's"
-    unix_s = np.array([one.replace(tzinfo=UTC).timestamp() for one in time])
-    try:
-        at = moments_of(case, almanac, unix_s)
-    except ValueError:  # a date beyond the almanac
-        return flat, still, "the plan's"
-    if not (at.altitude_deg > 0).all():
-        return flat, still, "the plan's, since the target was down by its coordinates"
-    skies, lights = np.array(flat), np.ones(len(flat))
-    for name in found.planned_sky_e_s:
-        mine = np.array([one.filter == name for one in found.entries])
-        filter_ = filter_named(case, name)
-        now = answer_filter(case, filter_)[0]
-        colour = now.rates.colours.index(now.neediest.colour) if now.neediest.colour else 0
-        rate = rates_over(case, filter_, at)
-        skies[mine] = rate.sky_e_s[mine, colour]
-        if now.neediest.light in rate.extended:  # dimmed by the air as the stars are
-            dimmed = rate.extended[str(now.neediest.light)][mine, colour]
-            lights[mine] = dimmed / dimmed.max()
-    return skies.tolist(), lights.tolist(), "what the night's model says"
 
 
 def _counted(found: MorningAfter) -> tuple[str, ...]:
@@ -186,6 +151,10 @@ def _counted(found: MorningAfter) -> tuple[str, ...]:
         f"Taken {one['taken']} subs of {one['sub_length']}, spoiled {one['spoiled']}: counts for the plan's losses"
         for one in found.counts
     )
+
+
+def _own(found: MorningAfter) -> tuple[str, ...]:
+    return () if found.own is None else (found.own.words,)
 
 
 def counts_taken(plan: Plan, found: MorningAfter) -> Mapping[Where, Any]:

@@ -12,7 +12,7 @@ from expocalc.frames.measure.folder import find_frames
 from expocalc.frames.measure.pile import pile
 from expocalc.frames.read.fits import read_known
 from expocalc.frames.simulate.scene import Mask
-from expocalc.frames.tell.sky import behind_of
+from expocalc.frames.tell.plan_side import behind_of
 from expocalc.frames.tell.stack import StackTold, square, tell_stack
 from expocalc.plan import Plan
 from workbook.parts.table import Table

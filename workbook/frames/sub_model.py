@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,18 +11,21 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_span
 from expocalc.frames.measure.picture import shared_limits
 from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.read.header import FrameError
-from expocalc.frames.tell.sky import SkyTold, as_camera, behind_of, tell_sky
+from expocalc.frames.tell.known_star import KnownStar
+from expocalc.frames.tell.plan_side import as_camera, behind_of
+from expocalc.frames.tell.sky import SkyTold, tell_sky
 from expocalc.plan import Plan
 from workbook.parts.table import Table
 
-__all__ = ["Asked", "Cells", "SubPicture", "look_at_sub", "numbers", "optional_number"]
+__all__ = ["Asked", "Cells", "SubPicture", "look_at_sub", "numbers", "optional_number", "read_star"]
 
 _WIDEST_PX = 640
+_STAR = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[,;]\s*(\d+(?:\.\d+)?)\s*[,;]\s*(-?\d+(?:\.\d+)?)\s*")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,6 +37,7 @@ class Asked:
     filter_name: str = ""
     below: str = ""
     electrons_per_adu: str = ""
+    star: str = ""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -97,6 +102,17 @@ def optional_number(name: str, text: str) -> float | None:
     return value
 
 
+def read_star(text: str) -> KnownStar | None:
+    """Row, column and V magnitude of a typed star, None for nothing; ValueError with one sentence else."""
+    if not text.strip():
+        return None
+    found = _STAR.fullmatch(text)
+    if not found:
+        msg = f'A known star must be row, column and V magnitude, got {text[:40]!r}; write it like "300, 500, 9.8"'
+        raise ValueError(msg)
+    return KnownStar(row=float(found[1]), column=float(found[2]), mag_v=float(found[3]))
+
+
 def _side(columns: int) -> int:
     """Side of the blocks that fit a frame to the screen: even, so that a mosaic's colours mix evenly. [pixel]"""
     return max(2, 2 * math.ceil(columns / _WIDEST_PX / 2)) if columns > _WIDEST_PX else 1
@@ -141,6 +157,7 @@ def look_at_sub(plan: Plan, folder: Path, asked: Asked, report: Callable[[float]
     """
     case = plan.case
     given = {"electrons_per_adu": optional_number("Electrons per ADU", asked.electrons_per_adu)}
+    star = read_star(asked.star)
     report(0.05)
     names = [asked.frame, *([asked.second] if asked.second.strip() else ())]
     frames = [as_camera(read_frame(_path(folder, name), given), case) for name in names]
@@ -153,14 +170,14 @@ def look_at_sub(plan: Plan, folder: Path, asked: Asked, report: Callable[[float]
         other = read_frame(_path(folder, below))
         known["bias" if other.known.kind == "bias" else "dark"] = other
     report(0.4)
-    told = tell_sky(measure_sub(frames, behind_of(case, **known)), case, asked.filter_name or None)
+    told = tell_sky(measure_sub(frames, behind_of(case, **known)), case, asked.filter_name or None, star)
     report(0.8)
     pixels = frames[0].pixels
     side = _side(pixels.shape[1])
     image = _reduced(pixels, side)
     low, high = shared_limits([image[np.isfinite(image)]])
     first, *rest = told.sentences
-    warnings = told.found.warnings
+    warnings = told.warnings
     return SubPicture(
         told=told, image=image, shape=frames[0].shape, side=side, low=low, high=high, cells=_cells(told),
         headline=first,
@@ -178,14 +195,20 @@ def numbers(shown: SubPicture) -> Table:
     rows = []
     for colour, one in found.colours.items():
         rows += [
-            (f"sky, {colour}", say(one.sky_e_s, " electron/s"), f"{one.low_e_s:.4g} to {one.high_e_s:.4g}"),
+            (f"sky, {colour}", say(one.sky_e_s, " electron/s"), say_span(f"{one.low_e_s:.4g}", f"{one.high_e_s:.4g}")),
             (f"sky over the plan's, {colour}", say(told.ratio.get(colour)), ""),
             (f"sky, {colour}, AB", say(told.mag_ab.get(colour), " mag/arcsec²"), ""),
             (f"noise of a pixel, {colour}", say(one.noise_e, " electron"), f"{one.noise_predicted_e:.3g} by its level"),
         ]
+    if told.star is not None:
+        clear = f"{say_number(told.star.low)} to {say_number(told.star.high)} on a clear night"
+        rows.append(("light of the known star over what it should be", say(told.star.share), clear))
+    if math.isfinite(found.second_light):
+        rows.append(("light of the stars in the second frame over the first's", say(found.second_light), ""))
     known = found.frame.known
     rows += [
         ("reading at the zenith that means this sky", say(told.zenith_reading, " mag/arcsec²"), "the plan's lamps"),
+        ("held against the model for", told.seen.words if told.seen else "no plan", ""),
         ("stars", str(found.stars.count), ""),
         ("width of a star", say(found.stars.usual_fwhm_px, " pixel"), ""),
         ("electrons per ADU", say(found.gain.electrons_per_adu), f"from {found.gain.origin}"),

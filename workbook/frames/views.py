@@ -11,7 +11,7 @@ import ipywidgets as w
 
 from expocalc.frames.tell.ledger import append
 from expocalc.frames.tell.night import with_choice
-from expocalc.frames.tell.sky import measured_value
+from expocalc.frames.tell.plan_side import measured_changes
 from workbook.frames import camera_model, night_model, stack_model, sub_model
 from workbook.frames.camera_figure import CameraFigure
 from workbook.frames.demo import CAMERA, NIGHT, TEST, demo_folder, make_demo
@@ -19,7 +19,7 @@ from workbook.frames.night_figure import NightFigure
 from workbook.frames.stack_figure import StackFigure
 from workbook.frames.steps import in_thread
 from workbook.frames.sub_figure import SubFigure
-from workbook.parts.controls import Choice, Entry
+from workbook.parts.controls import Choice, Entry, filter_menu
 from workbook.parts.slow_work import SlowWork, Steps
 from workbook.parts.table import Table
 
@@ -174,7 +174,8 @@ class TestSubView(View):
         self.filter = Choice("Filter", lambda name: self._look_through(name))
         self.below = self.entry("Dark, bias or level", "the plan's bias level; or a file; or 500")
         self.gain = self.entry("Electrons per ADU", "the header's; a number here stands above it")
-        return [one.widget for one in (self.frame, self.second, self.filter, self.below, self.gain)]
+        self.star = self.entry("A star you know", "row, column, V magnitude: 300, 500, 9.8; it tells haze")
+        return [one.widget for one in (self.frame, self.second, self.filter, self.below, self.gain, self.star)]
 
     def results(self) -> list[w.Widget]:
         """Button that writes the sky into the plan."""
@@ -188,7 +189,7 @@ class TestSubView(View):
         """Filters of the plan at hand."""
         names = [one.name for one in self.panel.plan.case.filters]
         self.filter_name = names[0]
-        self.filter.show(names, names[0])
+        self.filter.show(filter_menu(self.panel.plan.case), names[0])
 
     def _look_through(self, name: str) -> None:
         self.filter_name = name
@@ -211,7 +212,7 @@ class TestSubView(View):
         """Measure the frame."""
         asked = sub_model.Asked(
             frame=self.frame.box.value, second=self.second.box.value, filter_name=self.filter_name,
-            below=self.below.box.value, electrons_per_adu=self.gain.box.value,
+            below=self.below.box.value, electrons_per_adu=self.gain.box.value, star=self.star.box.value,
         )  # fmt: skip
         return sub_model.look_at_sub(self.panel.plan, self.panel.folder, asked, report)
 
@@ -222,8 +223,11 @@ class TestSubView(View):
 
     def _write(self) -> None:
         told = self.shown.told
-        place = ("sky", "measured", str(told.filter_name))
-        self.panel.change({place: measured_value(told.found)}, f"The plan's sky in {told.filter_name} is this now.")
+        case = self.panel.plan.case
+        changes = measured_changes(told.found, case, told.filter_name, told.seen)
+        under = ", where those of the other filters were measured" if ("measured_under",) not in changes else ""
+        shown = case.filter_shown(str(told.filter_name))
+        self.panel.change(changes, f"The plan's sky in {shown} is this now{under} (for {told.seen.words}).")
 
     def numbers(self) -> Table:
         """Numbers colour by colour."""
@@ -300,8 +304,14 @@ class NightView(View):
         self.count = self._button(
             "Put the counts into the plan", "Taken and spoiled subs: the plan's losses can then be learned", self._count
         )
-        self.add.disabled = self.count.disabled = True
-        return [w.HBox([self.add, self.count]), self.odd]
+        self.own = self._button(
+            "Put my own factor into the plan",
+            "The hours to plan for then rest on your nights in the ledger",
+            self._take_own,
+        )
+        self.add.disabled = self.count.disabled = self.own.disabled = True
+        buttons = w.HBox([self.add, self.count, self.own], layout=w.Layout(flex_flow="row wrap"))
+        return [buttons, self.odd]
 
     def first_box(self) -> Entry:
         """The folder."""
@@ -334,6 +344,7 @@ class NightView(View):
         """The night, and a box for each sub that stands out."""
         super().draw()
         self.add.disabled = self.count.disabled = False
+        self.own.disabled = self.shown.found.own is None
         self.panel.left_out = frozenset(one.file for one in self.shown.found.entries if not one.kept)
         listed = self.shown.odd[:_FEW]
         head = (
@@ -363,6 +374,11 @@ class NightView(View):
     def _count(self) -> None:
         changes = night_model.counts_taken(self.panel.plan, self.shown.found)
         self.panel.change(changes, "The plan holds this night's counts now.")
+
+    def _take_own(self) -> None:
+        own = self.shown.found.own
+        said = f"The plan's hours rest on your own {own.nights} nights now: {own.factor:.2g} times those at best."
+        self.panel.change({("doubt", "practice"): own.plan_value}, said)
 
     def _add(self) -> None:
         path = self._ledger_path()
@@ -399,7 +415,7 @@ class StackView(View):
         self.folder = self.entry("Folder", "with subs of one length and filter")
         self.filter = Choice("Filter", lambda _: self.work.poke())
         names = [one.name for one in self.panel.plan.case.filters]
-        self.filter.show(names, names[0])
+        self.filter.show(filter_menu(self.panel.plan.case), names[0])
         self.patch = self.entry("Patch", "row, column, side: 300, 500, 20")
         self.sky = self.entry("Sky beside it", "row, column, side of empty sky")
         return [one.widget for one in (self.folder, self.filter, self.patch, self.sky)]
@@ -412,7 +428,7 @@ class StackView(View):
         """Another plan has other filters."""
         super().forget()
         names = [one.name for one in self.panel.plan.case.filters]
-        self.filter.show(names, names[0])
+        self.filter.show(filter_menu(self.panel.plan.case), names[0])
 
     def look(self, report: Callable[[float], None]) -> stack_model.StackPicture:
         """Lay the subs on each other; what the morning after left out stays out."""

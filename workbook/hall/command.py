@@ -106,7 +106,11 @@ def _parser(name: str) -> argparse.ArgumentParser:
         parser.add_argument(
             "--guests", type=_guests, default=40, help="most guests that may come (default: %(default)s)"
         )
-        parser.add_argument("--ready", type=_guests, default=4, help="kernels started ahead (default: %(default)s)")
+        parser.add_argument(
+            "--ready",
+            type=_guests,
+            help="kernels started ahead; without it as many as guests may come, memory allowing",
+        )
     return parser
 
 
@@ -132,7 +136,7 @@ def _hall(asked: argparse.Namespace) -> int:
 
     evening = Evening.at(asked.folder.expanduser().resolve(), most=asked.guests)
     evening.claim()
-    limits = Limits(ready=asked.ready, kernels=asked.guests)
+    limits = Limits(ready=asked.ready or asked.guests, kernels=asked.guests)
     hall = Hall.make(evening, limits, address=address, port=asked.port)
     base = f"http://{address}:{asked.port}"
     others = [one for one in found if one != address]

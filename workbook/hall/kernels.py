@@ -31,13 +31,14 @@ class Limits:
     Attributes
     ----------
     ready : int
-        Kernels started ahead.
+        Kernels started ahead, for guests who have not come yet.
     kernels : int
         Most that run for guests at once.
     kernel_mb : float
         A kernel that grows beyond is started anew. [MiB]
     spare_mb : float
-        Memory of the laptop that is left alone: with less free nobody more comes in. [MiB]
+        Memory of the laptop that is left alone: with less free nobody more comes in, and with less than twice as
+        much no kernel is started ahead. [MiB]
     left_s : float
         A page that nobody looks at is shut after this time. [s]
     idle_s : float
@@ -93,7 +94,7 @@ class Kernels:
         """Start kernels until enough wait, no more at once than there are cores: guests who are in come first."""
         wanted = min(self.limits.ready, self.limits.kernels - len(self.seats))
         at_once = psutil.cpu_count() or 1
-        while len(self._ready) + self._starting < wanted and self._starting < at_once and self._room():
+        while len(self._ready) + self._starting < wanted and self._starting < at_once and self._room(2):
             self._starting += 1
             self._job(self._start_one())
 
@@ -102,8 +103,8 @@ class Kernels:
         self._jobs.add(task)
         task.add_done_callback(self._jobs.discard)
 
-    def _room(self) -> bool:
-        return psutil.virtual_memory().available / _MB > self.limits.spare_mb
+    def _room(self, times: float = 1) -> bool:
+        return psutil.virtual_memory().available / _MB > times * self.limits.spare_mb
 
     async def _start_one(self) -> None:
         try:
@@ -121,6 +122,9 @@ class Kernels:
         # A dead one is missed, and its page says so; started anew by itself it would be empty under a full page.
         self.manager.get_kernel(kernel).stop_restarter()
         await self.run(kernel, "from workbook.hall.seat import warm_up as _w; _w(); del _w")
+        # Who is at a page is counted by its socket; the server need not read each message once more for that.
+        self.manager.stop_watching_activity(kernel)
+        self.manager.get_kernel(kernel).execution_state = "idle"
         return kernel
 
     async def run(self, kernel: str, code: str) -> None:
@@ -212,11 +216,12 @@ class Kernels:
         return seat is not None and seat.drawn == drawn
 
     def memory_mb(self, kernel: str) -> float:
-        """What a kernel holds. [MiB]"""
+        """What a kernel takes of the laptop: what it shares with others is divided among them. [MiB]"""
         try:
-            return float(psutil.Process(self.manager.get_kernel(kernel).provisioner.pid).memory_info().rss / _MB)
+            found = psutil.Process(self.manager.get_kernel(kernel).provisioner.pid).memory_full_info()
         except (psutil.Error, KeyError, AttributeError):
             return 0.0
+        return float(getattr(found, "pss", found.uss) / _MB)  # only Linux divides; elsewhere its own share alone
 
     async def watch(self) -> None:
         """Shut pages that were left, and kernels that died or grew too large."""

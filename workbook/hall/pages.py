@@ -9,12 +9,14 @@ from functools import cache
 from typing import Any
 
 import nbformat
+from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
 from nbclient.exceptions import CellExecutionError
 from voila.notebook_renderer import NotebookRenderer
 
 from workbook.copies import shipped, shipped_files
 
-__all__ = ["PageRenderer", "names", "page_notebook", "title_of"]
+__all__ = ["PageRenderer", "names", "page_notebook", "shown_cells", "title_of"]
 
 _LOG = logging.getLogger("workbook.hall")
 _LEFT_OUT = {"solution", "answer", "notebook-only"}
@@ -44,6 +46,11 @@ def title_of(name: str) -> str:
     return next(line.lstrip("# ") for line in first.splitlines() if line.startswith("#"))
 
 
+def shown_cells(notebook: Any) -> list[Any]:
+    """Cells of a notebook that a page shows."""
+    return [cell for cell in notebook.cells if not _LEFT_OUT & set(cell.metadata.get("tags", []))]
+
+
 def page_notebook(name: str) -> Any:
     """A notebook without what no page shows: the worked-out answers, and cells that are for the notebook alone.
 
@@ -53,13 +60,35 @@ def page_notebook(name: str) -> Any:
         One of :func:`names`.
     """
     notebook = copy.deepcopy(_read(name))
-    notebook.cells = [cell for cell in notebook.cells if not _LEFT_OUT & set(cell.metadata.get("tags", []))]
+    notebook.cells = shown_cells(notebook)
     notebook.metadata["title"] = title_of(name)
     return notebook
 
 
+class _Compiled(BytecodeCache):
+    """Templates as they were compiled for the first page; compiling them is a quarter of the server's work on one."""
+
+    def __init__(self) -> None:
+        self._kept: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self._kept:
+            bucket.bytecode_from_string(self._kept[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._kept[bucket.key] = bucket.bytecode_to_string()
+
+
+_COMPILED = _Compiled()
+
+
 class PageRenderer(NotebookRenderer):
     """Voilà's renderer, which runs a cell only if we ship it with the tag `live`."""
+
+    async def initialize(self, **wanted: Any) -> None:
+        """Take templates that are compiled already."""
+        await super().initialize(**wanted)
+        self.exporter.environment.bytecode_cache = _COMPILED
 
     async def load_notebook(self, path: str) -> Any:
         """Take the shipped notebook, whatever lies in a guest's folder."""

@@ -9,14 +9,19 @@ __all__ = ["take_seat", "warm_up"]
 
 
 def warm_up() -> None:
-    """Import what the pages need before anybody waits for it."""
+    """Import what the pages need, and draw once for nobody, before anybody waits for it."""
+    from ipywidgets import Widget
+
     import workbook.compare
     import workbook.hours
     import workbook.sub_length
     import workbook.workshop.blind
-    import workbook.workshop.experiments.exercises
-    import workbook.workshop.experiments.view  # noqa: F401
+    import workbook.workshop.experiments.exercises  # noqa: F401
+    from workbook.workshop.experiments import EXPERIMENTS
+    from workbook.workshop.experiments.view import Trial
 
+    Trial(next(iter(EXPERIMENTS)))  # the first drawing of all takes three times as long as the next
+    Widget.close_all()
     gc.collect()
     gc.freeze()
 

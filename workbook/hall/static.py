@@ -20,6 +20,9 @@ from jupyter_bokeh import BokehModel
 
 from workbook.copies import lay, shipped
 from workbook.hall.pages import page_notebook, title_of
+from workbook.workshop.experiments.view import Trial
+from workbook.workshop.guess import NOT_YET
+from workbook.workshop.views import Views
 
 __all__ = ["lay_pages", "static_page"]
 
@@ -28,8 +31,9 @@ _CSS = """body { max-width: 60rem; margin: 0 auto; padding: 0 1rem 4rem; color: 
 a { color: #00507d; } table { border-collapse: collapse; } td, th { padding: .2rem 1rem .2rem 0; text-align: left; }
 .try { border-left: 4px solid #0072b2; margin: 1rem 0; padding: .2rem 0 .2rem 1rem; } .try p { margin: .3rem 0; }
 .line { display: inline-block; width: 9rem; border-bottom: 2px solid #444; } pre { white-space: pre-wrap; }
-.expo-slider, .expo-views { display: none; }"""
+summary { padding: .3rem 0; cursor: pointer; font-weight: 600; } .expo-slider { display: none; }"""
 _PLOTS = ("bokeh.min.js", "bokeh-widgets.min.js")
+_NEEDS_A_KERNEL = "<p><em>This part asks or checks you; it works in the live page alone.</em></p>"
 
 
 def lay_pages(folder: Path, names: list[str]) -> list[Path]:
@@ -79,8 +83,11 @@ def static_page(name: str, others: list[str]) -> str:
     for cell in page_notebook(name).cells:
         if cell.cell_type == "markdown":
             parts.append(_prose(cell.source, others))
+        elif "kernel-only" in cell.metadata.get("tags", []):
+            parts.append(_NEEDS_A_KERNEL)
         elif "live" in cell.metadata.get("tags", []):
-            parts.append(f'<div class="try expo-panel">{_shown(_run(cell.source))}</div>')
+            shown = _tried(_run(cell.source))
+            parts.append(f'<div class="try expo-panel">{shown}</div>' if shown else "")
         else:
             said = "".join(output.get("text", "") for output in cell.outputs)
             parts.append(f"<pre>{escape(said)}</pre>")
@@ -102,16 +109,25 @@ def _prose(text: str, others: list[str]) -> str:
 
 
 def _run(source: str) -> Any:
-    """What a cell of ours shows: the value of its last line."""
+    """What a cell of ours comes to: the value of its last line."""
     os.environ["WORKBOOK_BOKEH"] = "1"  # the library lies beside the page
     tree = ast.parse(source)
     last = tree.body.pop()
     space: dict[str, Any] = {}
     exec(compile(tree, "cell", "exec"), space)
     found = eval(compile(ast.Expression(last.value), "cell", "eval"), space) if isinstance(last, ast.Expr) else None
-    if hasattr(found, "experiment"):
-        found.run()
-    return getattr(found, "widget", found)
+    return found
+
+
+def _tried(found: Any) -> str:
+    """A panel as it stands at first; of an experiment first the question, and folded away what came out."""
+    if isinstance(found, Views):
+        return ""
+    if not isinstance(found, Trial):
+        return _shown(getattr(found, "widget", found))
+    asked = _shown(found.widget)
+    found.run()
+    return f"{asked}<details><summary>Guessed? See what came out</summary>{_shown(found.result)}</details>"
 
 
 def _shown(widget: Any) -> str:
@@ -125,10 +141,8 @@ def _shown(widget: Any) -> str:
     if isinstance(widget, w.Label):
         return f"<span>{escape(widget.value)}</span> "
     if isinstance(widget, w.Dropdown):
-        return " / ".join(escape(str(label)) for label in widget._options_labels)
+        return " / ".join(escape(str(label)) for label in widget._options_labels if label != NOT_YET)
     if isinstance(widget, w.Text):
         return f"<b>{escape(widget.value)}</b> " if widget.value else '<span class="line">&nbsp;</span> '
-    if "expo-views" in getattr(widget, "_dom_classes", ()):
-        return ""
     inside = "".join(_shown(child) for child in getattr(widget, "children", ()))
     return f"<div>{inside}</div>" if inside else ""

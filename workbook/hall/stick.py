@@ -12,7 +12,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from workbook.hall.evening import LESSONS, PANELS
+from workbook.hall.evening import LESSONS, PANELS, START
 from workbook.hall.wheels import PLATFORMS, PYTHONS, fetch, own_wheel
 from workbook.workshop.handout import PAPERS, handout
 from workbook.workshop.students import build
@@ -71,7 +71,7 @@ has to be there (python.org has it). The first start installs into the folder ex
 network.
 If a double-click opens an editor, type in a terminal, in this folder: sh start-linux.sh
 
-No Python at all: open pages/0-check-in.html in any browser.
+No Python at all: open pages/start.html in any browser.
 
 wheels    the program, for: {machines}
 lessons   the visitors' copies, answers taken out
@@ -131,7 +131,7 @@ def _papers(draft: Path) -> None:
 
     for paper in PAPERS:
         (draft / "papers" / f"handout-{paper}.html").write_text(handout(paper), encoding="utf-8")
-    lay_pages(draft / "pages", [*LESSONS, *PANELS])
+    lay_pages(draft / "pages", [START, *LESSONS, *PANELS])
     lay_pages(draft / "papers", ["workshop/guide.ipynb"])
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from expocalc.light.target import Light, LineLight
+from expocalc.light.lights import Light, LineLight
 from expocalc.plan import Plan, Where
 from workbook.hours import knobs
 from workbook.parts.knob import Knob, Shown

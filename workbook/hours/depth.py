@@ -11,7 +11,7 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.reach import signal_for_snr
-from expocalc.light.target import ContinuumLight, LineLight
+from expocalc.light.lights import ContinuumLight, LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
 from workbook.hours.model import TABLE_H, Picture, Stack, apart
@@ -77,7 +77,7 @@ def depth(shown: Picture) -> Depth:
         curves.append(np.where(np.isfinite(flux), flux, np.nan))
         points.append((stack.row.kept_h or math.nan, own))
         labels.append(
-            f"{stack.row.filter_name}: {light}" if light not in stack.row.filter_name else stack.row.filter_name
+            f"{stack.row.filter_shown}: {light}" if light not in stack.row.filter_name else stack.row.filter_shown
         )
     flat = np.concatenate([*curves, [own for _, own in points]]) if curves else np.array([1.0])
     flat = flat[np.isfinite(flat)]
@@ -145,7 +145,7 @@ def depth_table(shown: Picture) -> Table:
         light = stack.row.light
         if light is None or not stack.row.target_e_s:
             continue
-        head.append(f"{stack.row.filter_name}, {light}{_own_goal(shown, stack)}")
+        head.append(f"{stack.row.filter_shown}, {light}{_own_goal(shown, stack)}")
         times = _times(stack, hours)
         columns.append([_say_depth(one, _flux(plan, light), _unit(plan, light)) for one in times])
     return Table(

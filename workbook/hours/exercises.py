@@ -50,14 +50,14 @@ def _of_goal(plan: Plan) -> Exercise:
     times = _kept_h(after) / _kept_h(before)
     return Exercise(
         question=(
-            f"You want {before.filter_name} twice as clear: SNR {2 * goal:g}, not {goal:g}. How many hours of good "
+            f"You want {before.filter_shown} twice as clear: SNR {2 * goal:g}, not {goal:g}. How many hours of good "
             "subs does that take? Guess first. Then open “Goal” in the panel and look."
         ),
         unit="h",
         answer=_kept_h(after),
         within=_WITHIN,
         example='"12 h"',
-        hint=f"Choose {before.filter_name} as the filter in view, and read the hours at best.",
+        hint=f"Choose {before.filter_shown} as the filter in view, and read the hours at best.",
         why=(
             f"It is {say_duration(_kept_h(after) * 3600)}, not {say_duration(_kept_h(before) * 3600)}: {times:.2g} "
             "times as many. Grain falls with the square root of the hours, so twice the SNR asks for four times the "
@@ -97,7 +97,7 @@ def _of_split(plan: Plan) -> Exercise:
     hours = found.hours[row.filter_name]
     return Exercise(
         question=(
-            f"You have {_AT_HAND_H:g} hours on the clock for all filters. How many of them should {row.filter_name} "
+            f"You have {_AT_HAND_H:g} hours on the clock for all filters. How many of them should {row.filter_shown} "
             "get, so that the weakest light comes out as strong as can be? Set the hours under “Goal”, then look at "
             "“Share out”."
         ),

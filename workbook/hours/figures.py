@@ -15,22 +15,22 @@ from workbook.hours.levers import Lever
 from workbook.hours.model import Picture
 from workbook.hours.shares import Share
 from workbook.hours.sure import Sure
-from workbook.parts.figures import FONT, HOURS, put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import FONT, HOURS, put, quiet_figure, room_at_right, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, filter_look
-from workbook.parts.places import nice_above
 
 __all__ = ["HEIGHT", "DepthFigure", "LeversFigure", "SharesOfHoursFigure", "SnrFigure"]
 
 HEIGHT = 372
 """Of every picture, so that nothing jumps when another is chosen. [px]"""
-_ROOM_PX = 190
-"""Room for the words at the lines' ends."""
 _TICKS: Mapping[float, str] = MappingProxyType(
     {float(f"{step}e{decade}"): f"{float(f'{step}e{decade}'):g}" for decade in range(-3, 6) for step in (1, 2, 5)}
 )
-_LEVERS_PX = 215
-"""Room for the words at the right of what helps."""
+_LEVERS_LEFT_PX = 190
+"""How far left of its bars the title of what helps begins: above the names of the choices."""
 _LEVERS_TITLE = "What one change would save or cost, all filters together"
+_WITHIN_TITLE = "Each of these brings the goal within reach"
+_NEVER_TITLE = "No single change that is tried here brings the goal within reach"
+_LEVERS_AXIS, _WITHIN_AXIS = "hours on the clock: costs ← → saves", "hours on the clock that it then takes"
 _HELPS, _COSTS = "#117733", "#882255"
 _WORDS: Mapping[str, Any] = MappingProxyType(
     {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
@@ -40,7 +40,7 @@ _WORDS: Mapping[str, Any] = MappingProxyType(
 def _log_figure(description: str, title: str, y_range: Range1d, x_range: Range1d) -> Any:
     fig = quiet_figure(
         description, title=title, tall=True, height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=x_range,
-        y_range=y_range, min_border_right=_ROOM_PX,
+        y_range=y_range,
     )  # fmt: skip
     fig.xaxis.axis_label = "hours of good subs"
     say_ticks(fig.xaxis, HOURS)
@@ -64,7 +64,7 @@ class SnrFigure:
     """
 
     def __init__(self, shown: Picture, sure: Sure | None) -> None:
-        names = [line.name for line in shown.lines]
+        names = [line.shown for line in shown.lines]
         self.lines = ColumnDataSource(name="snr")
         self.marks = ColumnDataSource(name="marks")  # a row for each filter, so that a change is few messages
         self.bands = [ColumnDataSource(name=f"band {number}") for number in range(len(names))]
@@ -73,10 +73,11 @@ class SnrFigure:
         fig = _log_figure(
             "Signal over noise of the patch against hours of good subs, one curve for each filter; a band holds eight "
             "chances in ten, a level line marks the goal, and others mark what no hours pass.",
-            "How far the target stands out of the grain, after so many hours",
+            "How well the target shows, after so many hours",
             self._snr,
             self._hours,
         )
+        self._figure = fig
         fig.yaxis.axis_label = "SNR of the patch"
         say_ticks(fig.yaxis, _TICKS)
         for number, band in enumerate(self.bands):
@@ -88,7 +89,10 @@ class SnrFigure:
                 )
         marks = {"source": self.marks}
         fig.segment("start", "goal", "end", "goal", line_color=INK, line_width=1.5, **marks)
-        fig.text("start", "goal", "goal_words", x_offset=6, y_offset=-9, text_color=INK, **marks, **_WORDS)
+        fig.text(
+            "start", "goal_at", "goal_words", x_offset=6, text_color=INK, background_fill_color=PAPER,
+            background_fill_alpha=0.85, **marks, **_WORDS,
+        )  # fmt: skip
         fig.segment(
             "start", "ceiling", "end", "ceiling", line_color="colour", line_width=1.5, line_dash="dotted", **marks
         )
@@ -129,6 +133,7 @@ class SnrFigure:
     def mark(self, shown: Picture, sure: Sure | None) -> None:
         """Say at the curves what is to be said, with their range where that is known."""
         count, (low, high) = len(shown.lines), shown.hours_reach
+        room_at_right(self._figure, [line.label for line in shown.lines])
         ceilings = {ceiling.number: ceiling for ceiling in shown.ceilings}
         put(
             self.marks,
@@ -138,6 +143,7 @@ class SnrFigure:
                 "colour": [filter_look(number).colour for number in range(count)],
                 "goal": [line.goal for line in shown.lines],
                 "goal_words": [line.goal_words for line in shown.lines],
+                "goal_at": [line.goal_words_snr for line in shown.lines],
                 "needed_h": [np.nan if line.needed_h is None else line.needed_h for line in shown.lines],
                 "label": [line.label for line in shown.lines],
                 "label_at": [line.label_snr for line in shown.lines],
@@ -187,7 +193,7 @@ class DepthFigure:
         self._figure = _log_figure(
             "The faintest light that reaches the goal against hours of good subs, one curve for each filter; a ring "
             "marks the light of the plan.",
-            "How faint a light reaches the goal, after so many hours",
+            "The faintest light that reaches the goal",
             self._flux,
             self._hours,
         )
@@ -216,6 +222,7 @@ class DepthFigure:
             axis.ticker = FixedTicker(ticks=list(shown.ticks))
             axis.major_label_overrides = dict(shown.ticks)
         colours = [filter_look(number).colour for number in shown.numbers]
+        room_at_right(self._figure, shown.labels)
         put(
             self.ends,
             {
@@ -254,19 +261,18 @@ class LeversFigure:
             height=HEIGHT,
             x_range=self._reach,
             y_range=self._rows,
-            min_border_right=_LEVERS_PX,
         )
         fig = self._figure
+        fig.title.offset = -_LEVERS_LEFT_PX
         fig.xaxis.ticker.desired_num_ticks = 4
         fig.xaxis.major_label_policy = NoOverlap(min_distance=6)
         fig.ygrid.visible = False
         fig.yaxis.axis_line_color = fig.yaxis.major_tick_line_color = None
-        fig.xaxis.axis_label = "hours on the clock: costs ← → saves"
         bars = fig.hbar(
-            y="row", left=0, right="saved_h", height=0.6, source=self.bars, fill_color="colour", line_color=PAPER,
+            y="row", left=0, right="bar_h", height=0.6, source=self.bars, fill_color="colour", line_color=PAPER,
             hatch_pattern="hatch", hatch_color=PAPER, hatch_alpha=0.75, hatch_scale=8, hatch_weight=1.5,
         )  # fmt: skip
-        fig.vspan(0, line_color=INK, line_width=1)
+        self._middle = fig.vspan(x=[0], line_color=INK, line_width=1)
         fig.text("end", "row", "words", source=self.bars, x_offset=8, text_color=INK, **_WORDS)
         tips = [("choice", "@label"), ("", "@words")]
         fig.add_tools(HoverTool(renderers=[bars], tooltips=tips, visible=False))
@@ -275,14 +281,17 @@ class LeversFigure:
 
     def show(self, shown: Sequence[Lever]) -> None:
         """Draw the choices of a plan."""
-        saves = max([one.saved_h for one in shown if one.saved_h > 0], default=0.0)
-        costs = max([-one.saved_h for one in shown if one.saved_h < 0], default=0.0)
+        saves = max([one.bar_h for one in shown if one.bar_h > 0], default=0.0)
+        costs = max([-one.bar_h for one in shown if one.bar_h < 0], default=0.0)
         room = 0.05 * (saves + costs or 1.0)
-        _move(self._reach, (-costs - room, saves + room))
+        within = bool(shown) and shown[0].brings_within
+        _move(self._reach, (0.0 if within else -costs - room, saves + room))
         _move(self._rows, (max(len(shown), 1) - 0.4, -0.6))
-        for part in (self._figure.xaxis[0], self._figure.yaxis[0], self._figure.xgrid[0]):
+        room_at_right(self._figure, [one.words for one in shown])
+        for part in (self._figure.xaxis[0], self._figure.yaxis[0], self._figure.xgrid[0], self._middle):
             part.visible = bool(shown)
-        title = _LEVERS_TITLE if shown else "No single change that is tried here brings the goal within reach"
+        self._figure.xaxis.axis_label = _WITHIN_AXIS if within else _LEVERS_AXIS
+        title = (_WITHIN_TITLE if within else _LEVERS_TITLE) if shown else _NEVER_TITLE
         if self._figure.title.text != title:
             self._figure.title.text = title
         axis, labels = self._figure.yaxis[0], {number: one.label for number, one in enumerate(shown)}
@@ -293,7 +302,7 @@ class LeversFigure:
             self.bars,
             {
                 "row": list(range(len(shown))),
-                "saved_h": [one.saved_h for one in shown],
+                "bar_h": [one.bar_h for one in shown],
                 "end": [saves + room] * len(shown),
                 "label": [one.label for one in shown],
                 "words": [one.words for one in shown],
@@ -332,7 +341,7 @@ class SharesOfHoursFigure:
     def show(self, sentence: str, shown: Sequence[Share]) -> None:
         """Draw the shares of a plan with as many filters."""
         self._figure.title.text = sentence
-        _move(self._reach, (0.0, nice_above(1.02 * max([one.hours for one in shown] + [0.1]))))
+        _move(self._reach, (0.0, 1.03 * max([one.hours for one in shown] + [0.1])))
         hatches = (" ", "right_diagonal_line", "dot", "horizontal_line", "cross")
         put(
             self.bars,

@@ -12,10 +12,10 @@ import astropy.units as u
 
 from expocalc.base.quantity import read_number
 from expocalc.gear.image import field_arcmin, pixel_scale_arcsec
-from expocalc.light.target import Light, LineLight, StarLight
+from expocalc.light.lights import Light, LineLight, StarLight
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
-from workbook.parts.typed import written
+from workbook.parts.typed import is_none, written
 from workbook.sub_length import knobs as common
 
 __all__ = [
@@ -49,7 +49,7 @@ class _CountKnob(Knob):
     """A whole number, or none."""
 
     def read(self, text: str) -> float | None:
-        if self.without and text.strip().lower() in ("", self.without):
+        if self.without and (is_none(text) or text.strip().lower() == self.without):
             return None
         return read_number(self.label, text, example=self.example)
 
@@ -81,14 +81,19 @@ class _FramesKnob(Knob):
 
 @dataclass(frozen=True, kw_only=True)
 class _ErrorKnob(Knob):
-    """An error in per cent; none is the slider's low end."""
+    """An error in per cent, 0 for a perfect background; nothing for what is assumed."""
 
     def read(self, text: str) -> float | None:
-        value = super().read(text)
-        return None if value == 0 else value
+        typed = text.strip().lower()
+        if typed in {"", "assumed"}:
+            return None
+        return 0.0 if typed in {"none", "perfect"} else super().read(text)
+
+    def say(self, value: float | None) -> str:
+        return "perfect" if value == 0 else super().say(value)
 
     def turn(self, value: float | None) -> float:
-        return super().turn(self.low if value is None else value)
+        return super().turn(value or self.low)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,8 +122,7 @@ KNOBS: Mapping[str, Knob] = MappingProxyType(
         "darks": _FramesKnob(label="Darks", unit="", low=1, high=500, step=0.01, log=True, example=_FRAMES),
         "flats": _FramesKnob(label="Flats", unit="", low=1, high=500, step=0.01, log=True, example=_FRAMES),
         "flatness": _ErrorKnob(
-            label="Uneven background", unit="%", low=0.01, high=5, step=0.02, log=True, example='"0.2 %"',
-            without="perfect",
+            label="Uneven background", unit="%", low=0.01, high=5, step=0.02, log=True, example='0.2 or "perfect"',
         ),
         "sky": common.KNOBS["sky"],
         "width": common.KNOBS["width"],
@@ -168,7 +172,7 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
     if isinstance(knob, _CountKnob | _FramesKnob):
         return {where: int(value) if value == int(value) else value}  # the routine refuses parts of a frame
     if name == "flatness":
-        return {where: float(f"{value / 100:.6g}")}
+        return {where: float(f"{value / 100:.6g}") or "perfect"}
     return {where: knob.toml(value) if knob.unit else float(f"{value:.6g}")}
 
 
@@ -195,7 +199,6 @@ def check_patch(plan: Plan) -> None:
 def shown(plan: Plan, filter_name: str) -> dict[str, Shown]:
     """What each knob of the plan shows, by the names of :data:`KNOBS`."""
     case, routine = plan.case, plan.case.routine
-    flatness = routine.background_flatness
     values: dict[str, float | None] = {
         "patch": float(case.target.patch.value),
         "goal": case.goal.snr,
@@ -204,7 +207,7 @@ def shown(plan: Plan, filter_name: str) -> dict[str, Shown]:
         "box": float(routine.dither_size.value),
         "darks": routine.frames("darks"),
         "flats": routine.frames("flats"),
-        "flatness": None if flatness is None else 100 * flatness,
+        "flatness": 100 * routine.flatness,
     }
     found = {
         name: Shown(value=value, text=KNOBS[name].say(value), origin=_origin(plan, _PLACES[name]))
@@ -312,7 +315,7 @@ def summary(plan: Plan, values: Mapping[str, Shown], light: str, hours: float, l
     """One line of each group of controls, for when it is folded."""
     text = {name: value.text for name, value in values.items()}
     dither = "no dither" if values["dither"].value is None else f"dither every {text['dither']}"
-    darks = {"none": "no darks", "perfect": "perfect darks"}.get(text["darks"], f"{text['darks']} darks")
+    darks = {"none": "no darks", "perfect": "perfect darks", "1": "1 dark"}.get(text["darks"], f"{text['darks']} darks")
     return {
         "Target": f"{light} {light_shown(plan, light).text} in {text['patch']}",
         "Look a brightness up": looked_up,

@@ -17,12 +17,22 @@ __all__ = ["Lever", "levers", "levers_table"]
 
 @dataclass(frozen=True, kw_only=True)
 class Lever:
-    """One choice as a bar from 0 to `saved_h`, right for hours saved; `words` stand at its end. [h]"""
+    """One choice as a bar; `words` stand at its end.
+
+    Attributes
+    ----------
+    label, words : str
+    bar_h : float
+        Hours saved, to the right, or lost, to the left; of a choice that brings the goal within reach, the hours that
+        it then takes. [h]
+    helps, brings_within : bool
+    """
 
     label: str
     words: str
-    saved_h: float
+    bar_h: float
     helps: bool
+    brings_within: bool
 
 
 def levers(shown: Picture) -> tuple[Lever, ...]:
@@ -34,8 +44,9 @@ def levers(shown: Picture) -> tuple[Lever, ...]:
         Lever(
             label=f"{choice.label[0].upper()}{choice.label[1:]}".split(", ")[0],  # the rest stands in the table
             words=_lever_words(choice),
-            saved_h=float(np.clip(choice.saved_h, -longest, longest)),
+            bar_h=choice.after_h if math.isinf(choice.before_h) else float(np.clip(choice.saved_h, -longest, longest)),
             helps=choice.saved_h > 0,
+            brings_within=math.isinf(choice.before_h),
         )
         for choice in found
     )
@@ -45,7 +56,7 @@ def _lever_words(choice: Choice) -> str:
     lost = "; asks for less" if choice.asks_for_less else ""
     lost += f"; loses {', '.join(choice.lost_lights)}" if choice.lost_lights else ""
     if math.isinf(choice.before_h):
-        return f"brings the goal within reach, {say_duration(choice.after_h * 3600)}{lost}"
+        return f"{say_duration(choice.after_h * 3600)}{lost}"
     if math.isinf(choice.after_h):
         return f"puts the goal out of reach{lost}"
     hours = abs(choice.saved_h)
@@ -58,9 +69,10 @@ def _lever_words(choice: Choice) -> str:
 def levers_table(shown: Picture) -> Table:
     """Table behind the picture of what helps: hours on the clock after each choice, by filter."""
     names = [f.name for f in shown.plan.case.filters]
+    heads = [f.shown_name for f in shown.plan.case.filters]
     return Table(
         caption="Hours on the clock after one choice, all else as it is",
-        head=("Choice", "Hours before", "Hours after", *names),
+        head=("Choice", "Hours before", "Hours after", *heads),
         rows=tuple(
             (
                 choice.label.replace("deg C", "°C") + (" (asks for less)" if choice.asks_for_less else ""),

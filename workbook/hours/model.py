@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_given, say_number
 from expocalc.budget.case import Case
 from expocalc.budget.rates import Rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
@@ -33,6 +33,7 @@ class Line:
     """SNR of one light of one filter against kept hours; `snr` belongs to the picture's `hours`."""
 
     name: str
+    shown: str
     light: str | None
     snr: Floats
     needed_h: float | None
@@ -40,6 +41,7 @@ class Line:
     label_snr: float
     goal: float
     goal_words: str
+    goal_words_snr: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,9 +150,10 @@ def picture(plan: Plan, filter_name: str, light_name: str | None = None) -> Pict
     hours = np.geomspace(*hours_reach, _POINTS)
     curves = {name: stack.snr(hours) for name, stack in stacks.items()}
     snr_reach = _snr_reach(list(curves.values()), stacks)
+    levels = _levels(stacks, snr_reach)
     return Picture(
         plan=plan, found=found, filter_name=filter_name, light_name=light_name, hours=hours,
-        lines=_lines(case, stacks, curves, snr_reach), ceilings=_ceilings(stacks, snr_reach),
+        lines=_lines(stacks, curves, snr_reach, levels), ceilings=_ceilings(stacks, snr_reach, levels),
         hours_reach=hours_reach, snr_reach=snr_reach, stacks=stacks,
     )  # fmt: skip
 
@@ -161,7 +164,16 @@ def _snr_reach(curves: list[Floats], stacks: Mapping[str, Stack]) -> tuple[float
     goal = max(goals)
     near = [stack.row.snr_ceiling for stack in stacks.values() if goal / 10 < stack.row.snr_ceiling < 15 * goal]
     top = max([1.5 * goal, *ends, *near])
-    return nice_below(min(goals) / 15), nice_above(1.15 * min(top, 30 * goal))
+    low = min([min(goals) / 15, *(end / 5 for end in ends)])  # a curve that ends below that is to be seen too
+    return nice_below(max(low, min(goals) / 1e4)), nice_above(1.15 * min(top, 30 * goal))
+
+
+def _levels(stacks: Mapping[str, Stack], reach: tuple[float, float]) -> dict[float, float]:
+    """Where the words of goals and ceilings stand, a little above their lines and apart from each other."""
+    goals = {stack.row.goal_snr for stack in stacks.values()}
+    ceilings = [stack.row.snr_ceiling for stack in stacks.values()]
+    levels = sorted(goals | {snr for snr in ceilings if reach[0] < snr < reach[1]})
+    return dict(zip(levels, apart([snr * 1.13 for snr in levels], reach), strict=True))
 
 
 def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
@@ -176,14 +188,19 @@ def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
 
 
 def _lines(
-    case: Case, stacks: Mapping[str, Stack], curves: Mapping[str, Floats], reach: tuple[float, float]
+    stacks: Mapping[str, Stack],
+    curves: Mapping[str, Floats],
+    reach: tuple[float, float],
+    levels: Mapping[float, float],
 ) -> tuple[Line, ...]:
     ends = [float(curve[-1]) if curve[-1] > 0 else reach[0] for curve in curves.values()]
     goals = _goal_words([stack.row for stack in stacks.values()])
+    all_one = len(stacks) > 1 and len({stack.row.light for stack in stacks.values()}) == 1
     return tuple(
         Line(
-            name=name, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
-            label=_end_label(case, stack), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
+            name=name, shown=stack.row.filter_shown, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
+            label=_end_label(stack, all_one), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
+            goal_words_snr=levels[stack.row.goal_snr],
         )
         for (name, stack), place in zip(stacks.items(), apart(ends, reach), strict=True)
     )  # fmt: skip
@@ -195,33 +212,36 @@ def _goal_words(rows: list[Row]) -> dict[str, str]:
     for row in rows:
         goals.setdefault(row.goal_snr, row)
     words = {
-        row.filter_name: f"goal: SNR {goal:.3g}{f' for {row.light}' if len(goals) > 1 else ''}"
+        row.filter_name: f"goal: SNR {say_given(goal)}{f' for {row.light}' if len(goals) > 1 else ''}"
         for goal, row in goals.items()
     }
     return {row.filter_name: words.get(row.filter_name, "") for row in rows}
 
 
-def _end_label(case: Case, stack: Stack) -> str:
+def _end_label(stack: Stack, all_one: bool) -> str:
     row = stack.row
-    name = case.filter_shown(row.filter_name)
-    if len(stack.rate.lights) > 1:
+    name = row.filter_shown
+    if len(stack.rate.lights) > 1 and not all_one:
         name += f" ({row.light})"
     if row.light is None or not row.target_e_s:
         return f"{name}: no light"
     return f"{name}: {'never' if row.kept_h is None else say_duration(row.kept_h * 3600)}"
 
 
-def _ceilings(stacks: Mapping[str, Stack], reach: tuple[float, float]) -> tuple[Ceiling, ...]:
+def _ceilings(
+    stacks: Mapping[str, Stack], reach: tuple[float, float], levels: Mapping[float, float]
+) -> tuple[Ceiling, ...]:
     found = [
         (number, stack.row.snr_ceiling)
         for number, stack in enumerate(stacks.values())
         if reach[0] < stack.row.snr_ceiling < reach[1]
     ]
-    names = list(stacks)
-    places = apart([snr * 1.13 for _, snr in found], reach)
+    names = [stack.row.filter_shown for stack in stacks.values()]
     return tuple(
-        Ceiling(number=number, snr=snr, words=f"{names[number]} never passes SNR {say_number(snr)}", words_snr=place)
-        for (number, snr), place in zip(found, places, strict=True)
+        Ceiling(
+            number=number, snr=snr, words=f"{names[number]} never passes SNR {say_number(snr)}", words_snr=levels[snr]
+        )
+        for number, snr in found
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Generator
 
-from expocalc.base.words import say_number
+from expocalc.base.words import say_count, say_number, say_span
 from expocalc.budget.case import Case
 from expocalc.night.clear import Count
 from expocalc.night.night import ALL, tonight_of
@@ -32,7 +32,8 @@ def nights_steps(case: Case, filter_name: str) -> Generator[float, None, str]:
     yield 1.0
     if one.p50 is None:
         return f"From {night.evening.date} on, no year's nights reach it."
-    said = f"From {night.evening.date} on that is {_nights(one)} on the calendar if {filter_name} has them to itself"
+    shown = case.filter_shown(filter_name)
+    said = f"From {night.evening.date} on that is {_nights(one)} on the calendar if {shown} has them to itself"
     if len(case.filters) > 1 and every.p50 is not None:
         said += f", {_nights(every)} for all filters"
     return f"{said}, with {say_number(100 * case.night.clear_share)} % of the nights clear."
@@ -40,7 +41,5 @@ def nights_steps(case: Case, filter_name: str) -> Generator[float, None, str]:
 
 def _nights(count: Count) -> str:
     if count.p90 is None:
-        return f"{count.p10} nights or more"
-    if count.p10 == count.p90:
-        return "1 night" if count.p10 == 1 else f"{count.p10} nights"
-    return f"{count.p10} to {count.p90} nights"
+        return f"{say_count(count.p10, 'night')} or more"
+    return say_span(say_count(count.p10, "night"), say_count(count.p90, "night"))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from expocalc.base.words import say_duration, say_number, say_share
+import numpy as np
+
+from expocalc.base.words import in_colour, say_duration, say_number, say_share
 from expocalc.budget.reach import MOST_SUBS
 from expocalc.budget.row import Row
 from expocalc.budget.stack import colour_snr2, snr_per_element, snr_per_patch, snr_per_pixel
@@ -12,8 +14,6 @@ from workbook.parts.table import Table
 
 __all__ = ["noise_bars", "noise_table"]
 
-_COLOURS = {"R": "red pixels", "G": "green pixels", "B": "blue pixels"}
-
 
 def noise_bars(shown: Picture) -> tuple[Bar, ...]:
     """What the noise of each filter's stack is made of when the goal is reached."""
@@ -22,7 +22,7 @@ def noise_bars(shown: Picture) -> tuple[Bar, ...]:
 
 def _noise_words(stack: Stack) -> str:
     row = stack.row
-    name = row.filter_name + (f", {row.light}" if len(stack.rate.lights) > 1 else "") + _in_colour(row)
+    name = row.filter_shown + (f", {row.light}" if len(stack.rate.lights) > 1 else "") + _in_colour(row)
     if row.kept_h is None:
         return f"{name} after endless hours: the goal is never reached"
     return f"{name} after {say_duration(row.kept_h * 3600)}, SNR {say_number(row.snr_patch or 0.0)}"
@@ -30,11 +30,11 @@ def _noise_words(stack: Stack) -> str:
 
 def _in_colour(row: Row) -> str:
     """Whose pixels the shares are of."""
-    return f" in {_COLOURS.get(row.colour, row.colour)}" if row.colour else ""
+    return f"{in_colour(row.colour)} pixels" if row.colour else ""
 
 
 def _stack_shares(stack: Stack) -> dict[str, float]:
-    """Shares of the stack's noise, squared; the unevenness of the background counts as calibration."""
+    """Shares of the stack's noise, squared; the unevenness of the background and faint stars count as calibration."""
     share, floor = stack.row.noise_share, _floor_share(stack.row, stack)
     rest = 1 - floor
     return {
@@ -47,16 +47,21 @@ def _stack_shares(stack: Stack) -> dict[str, float]:
 
 
 def _floor_share(row: Row, stack: Stack) -> float:
-    """Share of the unevenness in the noise of the colour that decides, squared, at the kept subs, or of endless ones.
+    """Share of the unevenness and of faint stars in the noise squared of the colour that decides.
+
+    At the kept subs, or of endless ones.
 
     As the other shares it is of that colour's pixels alone.
     """
     patch = stack.patch
-    if patch is None or not stack.habits.flatness:
+    if patch is None or not (stack.habits.flatness or np.any(patch.faint_e_s)):
         return 0.0
     at = stack.rate.colours.index(row.colour) if row.colour else 0
     behind = (patch.signal_e_s + patch.light_e_s + patch.dark_e_s)[at]
     uneven = (float(stack.habits.flatness) * behind / patch.signal_e_s[at]) ** 2
+    beside = 1 + (float(patch.side_px) / float(stack.habits.background_px)) ** 2
+    lumpy = np.broadcast_to(patch.faint_e_s, patch.signal_e_s.shape)[at] / (float(patch.side_px) * patch.signal_e_s[at])
+    uneven += beside * float(lumpy) ** 2
     rest = 1 / float(colour_snr2(patch, stack.habits, row.kept or MOST_SUBS)[at])
     return float(uneven / (uneven + rest))
 

@@ -5,18 +5,23 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
+from expocalc.budget.case import Case
+from expocalc.budget.routine import Routine, kept_share
 from expocalc.gear.camera import GainSetting
+from expocalc.night.night import tonight_of
+from expocalc.night.windows import almanac_of, position_of
 from workbook.hours.model import Picture, Stack
 from workbook.parts.simulated import Scene, even_detector, even_scene, stacks_of, stretch
 from workbook.parts.table import Table
 
-__all__ = ["SHAPES", "SIDE", "Seen", "Tile", "seen", "seen_table"]
+__all__ = ["SHAPES", "SIDE", "Seen", "Tile", "night_of", "seen", "seen_table"]
 
 SIDE = 128
 """Points of a picture along its side."""
@@ -27,6 +32,8 @@ _STARS, _FAINTEST, _BRIGHTEST = 40, 20.0, 12.0
 """Stars of a picture, and their AB magnitudes: invented; their numbers grow 2-fold a magnitude. [mag]"""
 _FURTHER_H = (10.0, 100.0)
 """Hours that are shown where the goal is out of reach. [h]"""
+_APART = 0.4
+"""Logarithm of hours below which one picture looks like the other."""
 
 
 def _shell(x: Floats, y: Floats, patch: float) -> Floats:
@@ -88,20 +95,36 @@ class Seen:
     outline: Floats
 
 
-def _hours(stack: Stack, at_hand_h: float) -> dict[float, str]:
-    """Hours of good subs that are shown, with what they are."""
+@lru_cache(maxsize=4)
+def night_of(case: Case) -> tuple[float, str] | None:
+    """Hours of the plan's night in which the target can be taken, and how that night is called; None without them. [h]
+
+    Without a date in the plan it is tonight.
+    """
+    if almanac_of(case) is None or position_of(case) is None:
+        return None
+    night = tonight_of(case)
+    hours = sum(window.end_s - window.begin_s for window in night.windows) / 3600
+    called = "tonight" if case.night.date is None else f"the night of {night.evening.date}"
+    return (hours, f"{called}, {say_duration(hours * 3600)}") if hours > 0 else None
+
+
+def _hours(stack: Stack, routine: Routine, clock_h: float, called: str) -> dict[float, str]:
+    """Hours of good subs that are shown, with what they are; `clock_h` is what one has, and what that is called."""
     row = stack.row
-    share = row.kept_h / row.clock_h if row.kept_h and row.clock_h else 1.0
+    share = float(kept_share(row.sub_s, routine.lost_per_hour, routine.lost_at_dither))
+    share *= row.sub_s / (row.sub_s + routine.dead_s)
     least = row.sub_s / 3600
     found = {max(1.0, least): "1 h" if least <= 1 else "one sub"}
-    found.setdefault(max(at_hand_h * share, least), f"the {say_duration(at_hand_h * 3600)} you have")
+    found.setdefault(max(clock_h * share, least), called)
     if row.kept_h:
         goal = f"the goal's {say_duration(row.kept_h * 3600)}"
         for hours, words in ((row.kept_h, goal), (2 * row.kept_h, f"twice that, {say_duration(7200 * row.kept_h)}")):
             found[hours] = f"{found[hours]}, {words}" if hours in found else words
     else:
         for hours in _FURTHER_H:
-            found.setdefault(max(hours, least), say_duration(hours * 3600))
+            if all(abs(math.log(hours / other)) > _APART for other in found):
+                found[max(hours, least)] = say_duration(hours * 3600)
     return dict(sorted(found.items()))
 
 
@@ -114,7 +137,7 @@ def seen(shown: Picture, shape: str, at_hand_h: float) -> Seen:
     shape : str
         One of :data:`SHAPES`.
     at_hand_h : float
-        Hours on the clock that one has. [h]
+        Hours on the clock that one has, where the plan does not tell how long its night is. [h]
 
     Returns
     -------
@@ -129,7 +152,7 @@ def seen(shown: Picture, shape: str, at_hand_h: float) -> Seen:
     stack = shown.stacks[shown.filter_name]
     none = np.zeros((SIDE, SIDE), dtype=bool)
     if stack.patch is None or not stack.row.target_e_s:
-        sentence = f"{shown.filter_name} passes none of the target's light: there is nothing to draw."
+        sentence = f"{stack.row.filter_shown} passes none of the target's light: there is nothing to draw."
         return Seen(sentence=sentence, tiles=(), patch=none, outline=none)
     colours = len(stack.rate.colours)
     step = 2 if colours > 1 else 1  # a mosaic repeats after two pixels
@@ -139,7 +162,9 @@ def seen(shown: Picture, shape: str, at_hand_h: float) -> Seen:
     points = min(points, SIDE // 4)
     place = SHAPES[shape][1]
     patch, outline = _square(place, points)
-    wanted = _hours(stack, at_hand_h)
+    case = shown.plan.case
+    at_hand = at_hand_h, f"the {say_duration(at_hand_h * 3600)} you have"
+    wanted = _hours(stack, case.routine, *(night_of(case) or at_hand))
     counts = [max(1, round(hours * 3600 / stack.row.sub_s)) for hours in wanted]
     planes = [_plane(shown, stack, colour, shape, pixels, points, counts) for colour in range(colours)]
     signal = max(plane.signal for plane in planes)
@@ -158,7 +183,7 @@ def seen(shown: Picture, shape: str, at_hand_h: float) -> Seen:
         )
     light = stack.row.light
     sentence = (
-        f"{shown.filter_name}: {light} as bright as in the plan, in an invented shape among invented stars. "
+        f"{stack.row.filter_shown}: {light} as bright as in the plan, in an invented shape among invented stars. "
         "The square marks the patch; all pictures have one stretch."
     )
     return Seen(sentence=sentence, tiles=tuple(tiles), patch=patch, outline=outline)

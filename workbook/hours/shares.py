@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.split import Split, split
 from workbook.hours.model import Picture
 from workbook.parts.table import Table
@@ -30,7 +31,7 @@ def shares(shown: Picture, hours: float) -> tuple[str, tuple[Share, ...]]:
     found = _split(shown, hours)
     bars = tuple(
         Share(
-            name=f.name,
+            name=f.shown_name,
             hours=found.hours.get(f.name, 0.0),
             words=_share_words(found, f.name),
         )
@@ -38,10 +39,18 @@ def shares(shown: Picture, hours: float) -> tuple[str, tuple[Share, ...]]:
     )
     if not found.hours:
         return "No filter can show anything of this target.", bars
-    weakest, equal = min(found.snr.values()), min(found.equal_snr.values())
-    sentence = f"{say_duration(hours * 3600)} shared like this bring the weakest light to SNR {say_number(weakest)}"
+    goals = {light: shown.plan.case.goal_of(light) for _, light in found.snr}
+    several = len(set(goals.values())) > 1  # then the weakest is the one that is farthest from its own goal
+
+    def weakest(snr: Mapping[tuple[str, str], float]) -> str:
+        (_, light), least = min(snr.items(), key=lambda one: one[1] / goals[one[0][1]])
+        return f"{say_share(least / goals[light])} of its goal" if several else f"SNR {say_number(least)}"
+
+    sentence = say_duration(hours * 3600)
+    sentence += " shared like this bring" if len(bars) > 1 else " bring"
+    sentence += f" the weakest light to {weakest(found.snr)}"
     if len(found.hours) > 1:
-        sentence += f"; equal shares would leave it at SNR {say_number(equal)}"
+        sentence += f"; equal shares would leave the weakest at {weakest(found.equal_snr)}"
     return f"{sentence}.", bars
 
 
@@ -55,13 +64,13 @@ def _share_words(found: Split, name: str) -> str:
 def shares_table(shown: Picture, hours: float) -> Table:
     """Table behind the split: hours and SNR by the best and by an equal split."""
     found = _split(shown, hours)
-    count = max(len(found.hours), 1)
+    count, named = max(len(found.hours), 1), shown.plan.case.filter_shown
     return Table(
         caption=f"{say_duration(hours * 3600)} on the clock, shared out over the filters",
         head=("Filter and light", "Best share", "SNR", "Equal share", "SNR"),
         rows=tuple(
             (
-                f"{name}, {light}", say_duration(found.hours[name] * 3600), say_number(snr),
+                f"{named(name)}, {light}", say_duration(found.hours[name] * 3600), say_number(snr),
                 say_duration(hours / count * 3600), say_number(found.equal_snr[name, light]),
             )
             for (name, light), snr in found.snr.items()

@@ -12,7 +12,7 @@ import astropy.units as u
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_duration, say_number, say_share, say_span
 from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
@@ -163,7 +163,7 @@ def snr_table(shown: Picture, sure: Sure | None) -> Table:
     ceiling = ("no end", *(_say_ceiling(stack) for stack in shown.stacks.values()))
     return Table(
         caption="SNR of the patch, and the range in which eight of ten draws lie",
-        head=("Hours of good subs", *shown.stacks),
+        head=("Hours of good subs", *(stack.row.filter_shown for stack in shown.stacks.values())),
         rows=(
             *((say_duration(h * 3600), *(column[at] for column in columns)) for at, h in enumerate(TABLE_H)),
             ceiling,
@@ -175,7 +175,7 @@ def _say_snr_cell(snr: float, span: Floats | None) -> str:
     if np.isnan(snr):
         return "–"
     said = say_number(snr)
-    return said if span is None else f"{said} ({say_number(float(span[0]))} to {say_number(float(span[2]))})"
+    return said if span is None else f"{said} ({say_span(say_number(float(span[0])), say_number(float(span[2])))})"
 
 
 def _say_ceiling(stack: Stack) -> str:
@@ -191,8 +191,8 @@ def _why_above(shown: Picture, sure: Sure) -> str:
         span, best = sure.spread.filters.get(name), stack.row.kept_h
         if span is not None and best and span.p50_h > 1.05 * best:
             return (
-                f" Half of the draws need more than {say_hours(span.p50_h)} in {name}, the best guess says "
-                f"{say_hours(best)}: to be off one way costs more hours than to be off the other way saves."
+                f" Half of the draws need more than {say_hours(span.p50_h)} in {stack.row.filter_shown}, the best "
+                f"guess says {say_hours(best)}: to be off one way costs more hours than to be off the other way saves."
             )
     return ""
 
@@ -219,7 +219,7 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
         caption=f"Hours of good subs in {sure.spread.draws} draws of everything that is not exactly known, and the "
         "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it."
         f"{_why_above(shown, sure)}",
-        head=("", "may be off by", *names),
+        head=("", "may be off by", *(shown.plan.case.filter_shown(name) for name in names)),
         rows=(
             ("at best", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
             ("one in ten needs no more than", "", *hours("p10_h")),
@@ -243,7 +243,7 @@ def say_measure(sure: Sure) -> str:
     one = sure.measure[0]
     return (
         f"Measure next: {one.label} ({say_duration(60 * one.minutes)}) would narrow the range to "
-        f"{say_duration(3600 * one.low_h)} to {say_duration(3600 * one.high_h)}, around the same middle."
+        f"{say_span(say_hours(one.low_h), say_hours(one.high_h))}, around the same middle."
     )
 
 
@@ -257,12 +257,12 @@ def measure_table(shown: Picture, sure: Sure | None) -> Table:
             f"{one.label[0].upper()}{one.label[1:]}",
             say_duration(60 * one.minutes),
             say_share(one.narrows),
-            f"{say_hours(one.low_h)} to {say_hours(one.high_h)}",
+            say_span(say_hours(one.low_h), say_hours(one.high_h)),
         )
         for one in sure.measure
     )
     caption = (
-        f"What to measure next for {row.light} in {row.filter_name}, the most for its minutes first: by how much the "
+        f"What to measure next for {row.light} in {row.filter_shown}, the most for its minutes first: by how much the "
         "range of hours gets narrower, and where eight chances in ten would then lie, around the same middle. Minutes "
         "are assumed."
         if rows

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_count, say_duration, say_given, say_number, say_share
 from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
@@ -19,11 +19,13 @@ from expocalc.budget.planned import plan_for
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
 from expocalc.budget.spread import Range
-from expocalc.light.target import LineLight
+from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
 from workbook.hours.model import Picture, Stack
 from workbook.hours.sure import Sure, say_measure
+from workbook.parts.reading import as_user, say_sky, sky_words
+from workbook.parts.units import units_now
 
 __all__ = ["LOOKS", "Words", "say_snr", "words"]
 
@@ -38,7 +40,6 @@ LOOKS: Mapping[float, str] = MappingProxyType(
     }
 )
 """What a patch of that SNR looks like: common practice, no source."""
-_BANDS = {"meter": " by meter", "cie-V": " from luminance", "bessell-V": " in V"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,16 +69,16 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
     draws = sure.row(name, row.light) if sure else None
     span = draws.range if draws else None
     if row.kept_h is None or row.clock_h is None:
-        headline, rest = f"{case.filter_shown(name)}: {_hopeless(shown, stack)}", [_chance(span)]
+        headline, rest = f"{row.filter_shown}: {_hopeless(shown, stack)}", [_chance(span)]
     else:
         headline = _headline(shown, row, span)
         rest = [
-            f"On the clock that is {say_duration(row.clock_h * 3600)}: {row.shot} subs of "
+            f"On the clock that is {say_duration(row.clock_h * 3600)}: {say_count(row.shot or 0, 'sub')} of "
             f"{say_duration(row.sub_s)}, {say_number(row.storage_gb or 0.0)} GB.",
             *_reasons(case, stack),
             _others(shown, sure),
             sure.nights if sure else "",
-            f"SNR {shown.goal:.3g} in a patch looks “{say_snr(shown.goal, looks)}”.",
+            f"SNR {say_given(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
             _doubts(sure, name, stack.row.light),
             say_measure(sure) if sure else "",
             estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
@@ -85,7 +86,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
         ]
     rest.insert(0 if row.kept_h is None else 3, _setter(shown, stack))
     return Words(
-        headline=headline, rest=" ".join(filter(None, rest)), basis=_basis(plan, stack.row),
+        headline=as_user(headline), rest=as_user(" ".join(filter(None, rest))), basis=_basis(plan, stack.row),
         change=sure.change if sure else "",
     )  # fmt: skip
 
@@ -93,7 +94,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
 def _headline(shown: Picture, row: Row, span: Range | None) -> str:
     assert row.kept_h is not None
     light = f" for {row.light}" if len(shown.stacks[row.filter_name].rate.lights) > 1 else ""
-    goal = f"{shown.plan.case.filter_shown(row.filter_name)}: SNR {shown.goal:.3g}{light} takes"
+    goal = f"{row.filter_shown}: SNR {say_given(shown.goal)}{light} takes"
     if span is None:
         return f"{goal} {say_duration(row.kept_h * 3600)} at best; what to plan for follows."
     return f"{goal} {plan_for(row.kept_h, span)}."
@@ -120,13 +121,13 @@ def _setter(shown: Picture, stack: Stack) -> str:
     said = ""
     if name is not None and row.light != name:
         passes = name in rate.extended or name in rate.stars
-        said = f"{row.filter_name} {'is not wanted for' if passes else 'does not pass'} {name}. "
+        said = f"{row.filter_shown} {'is not wanted for' if passes else 'does not pass'} {name}. "
     if len(rate.lights) < 2:
         return said.strip()
     most = next(one for one in shown.found.filters if one.filter_name == row.filter_name).neediest
     if most.light == row.light:
         return f"{said}Of its lights {row.light} sets the filter's hours."
-    hours = "which never reaches its goal" if most.clock_h is None else say_duration(3600 * most.clock_h)
+    hours = "which never reaches its goal" if most.clock_h is None else f"at best {say_duration(3600 * most.clock_h)}"
     return (
         f"{said}The filter's hours are set by {most.light}, {hours}{'' if most.clock_h is None else ' on the clock'}."
     )
@@ -149,12 +150,12 @@ def _others(shown: Picture, sure: Sure | None) -> str:
             continue
         span = sure.spread.filters.get(one.filter_name) if sure else None
         if one.kept_h is None:
-            parts.append(f"{one.filter_name} never gets there")
+            parts.append(f"{one.filter_shown} never gets there")
         elif span is None or math.isinf(span.p90_h):
-            parts.append(f"{one.filter_name} takes {say_duration(one.kept_h * 3600)}")
+            parts.append(f"{one.filter_shown} takes {say_duration(one.kept_h * 3600)} at best")
         else:
             planned = say_duration(span.p50_h * 3600)
-            parts.append(f"{one.filter_name} takes {say_duration(one.kept_h * 3600)} at best, plan for {planned}")
+            parts.append(f"{one.filter_shown} takes {say_duration(one.kept_h * 3600)} at best, plan for {planned}")
     clock = [one.clock_h for one in shown.found.filters]
     if len(clock) < 2:
         return ""
@@ -173,7 +174,8 @@ def _doubts(sure: Sure | None, filter_name: str, light: str | None) -> str:
     first = list(row.shares.items())[:2]
     much = "Most" if sum(share for _, share in first) > 0.5 else "The largest part"
     blame = " and ".join(f"{INPUTS[name]} ({say_share(share)})" for name, share in first)
-    return f"With eight chances in ten it lies in that range. {much} of the doubt is {blame}."
+    lies = "" if math.isinf(row.range.p90_h) else "With eight chances in ten it lies in that range. "
+    return f"{lies}{much} of the doubt is {blame}."
 
 
 def _many_darks(case: Case, row: Row) -> str:
@@ -187,14 +189,14 @@ def _many_darks(case: Case, row: Row) -> str:
     ):
         return ""
     return (
-        f"{darks} darks of {say_duration(row.sub_s)} take {say_duration(darks * row.sub_s)}, longer than the subs "
-        "themselves; that many make hardly a difference."
+        f"{say_count(darks, 'dark')} of {say_duration(row.sub_s)} take {say_duration(darks * row.sub_s)}, longer than "
+        "the subs themselves; that many make hardly a difference."
     )
 
 
 def _hopeless(shown: Picture, stack: Stack) -> str:
     """Why no number of hours reaches the goal."""
-    row, case, goal = stack.row, shown.plan.case, f"{shown.goal:.3g}"
+    row, case, goal = stack.row, shown.plan.case, say_given(shown.goal)
     if row.light is None:
         dark = [
             name
@@ -230,11 +232,11 @@ def _basis(plan: Plan, row: Row) -> str:
     side = case.patch_of(row.light) if row.patch_arcsec is None else row.patch_arcsec
     where = "" if row.light is not None and row.patch_arcsec is None else f" in a patch of {say_number(side)}″"
     told = case.sky.zenith_brightness is None or values["sky"].origin == case.sky.reading_band
-    band = "" if told else _BANDS[case.sky.reading_band]
+    sky = say_sky(case.sky) if told else sky_words(case.sky)
     assumed = "" if row.light is None else f" {assumed_sentence(case.routine)}".rstrip()
     return (
         f"It rests on {light}{where}, a sky of "
-        f"{values['sky'].text}{band} ({values['sky'].origin}), {float(case.telescope.aperture.value):.4g} mm at "
+        f"{sky} ({values['sky'].origin}), {units_now().say_mm(float(case.telescope.aperture.value))} at "
         f"f/{case.telescope.focal_ratio:.3g}{moon}.{zenith}{assumed}"
         f"{''.join(f' {one.sentence}' for one in found)}"
     )

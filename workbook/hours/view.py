@@ -24,10 +24,11 @@ from workbook.hours.shares import shares, shares_table
 from workbook.hours.sure import Sure, measure_table, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr, words
 from workbook.lab.plots import bring_plots
-from workbook.parts.controls import Choice, Folds, Number
+from workbook.parts.controls import Choice, Folds, Number, filter_menu
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
+from workbook.parts.measured_sky import MeasuredSky, say_measured
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
 from workbook.parts.shares import SharesFigure
@@ -85,6 +86,7 @@ class HoursPanel:
         self.look_up = LookUp(self._use)
         self.stacking = Choice("Stacked by", lambda kind: self._change({("routine", "stacking"): kind}))
         self.numbers = {name: Number(knob, self._turner(name)) for name, knob in knobs.KNOBS.items()}
+        self.measured = MeasuredSky(self._change)
         self.at_hand = Number(knobs.HOURS, self._have)
         self.looks_like = w.HTML(layout=w.Layout(margin="0 0 4px 128px", width="auto"))
         self.folds = Folds(self._groups())
@@ -126,6 +128,7 @@ class HoursPanel:
             ("Goal", [number["goal"], self.looks_like, self.at_hand.widget]),
             ("Stack", [self.stacking.widget, *habits]),
             ("Sky and filter", [number["sky"], number["width"]]),
+            ("Sky by a test sub", self.measured.widgets),
         ]
 
     # What a person does
@@ -256,7 +259,7 @@ class HoursPanel:
         if name == NOISE:
             return SharesFigure(_NOISE_TITLE, _NOISE_SENTENCE, noise_bars(shown), "stack noise")
         if name == DEPTH:
-            return DepthFigure(depth(shown), [f.name for f in self.plan.case.filters])
+            return DepthFigure(depth(shown), [f.shown_name for f in self.plan.case.filters])
         if name == LEVERS:
             return LeversFigure(levers(shown))
         if name == SEEN:
@@ -286,7 +289,7 @@ class HoursPanel:
         values = knobs.shown(plan, self.filter_name)
         for name, value in values.items():
             self.numbers[name].show(value)
-        self.filter.show((f.name for f in plan.case.filters), self.filter_name)
+        self.filter.show(filter_menu(plan.case), self.filter_name)
         lights = knobs.lights(plan)
         self.light.show(lights, self.light_name)
         self.without.layout.display = None if len(lights) > 1 else "none"
@@ -308,7 +311,9 @@ class HoursPanel:
         looks = f'<span class="expo-small">{looks}</span>'
         if self.looks_like.value != looks:
             self.looks_like.value = looks
-        self.folds.say(knobs.summary(plan, values, self.light_name, self.hours, self.look_up.said))
+        self.measured.show(plan, self.filter_name)
+        told = knobs.summary(plan, values, self.light_name, self.hours, self.look_up.said)
+        self.folds.say({**told, "Sky by a test sub": say_measured(plan, self.filter_name)})
 
 
 def show(name: str = "", looks: Mapping[float, str] = LOOKS) -> w.Widget:

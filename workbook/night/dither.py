@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_duration, say_number, say_span
 from expocalc.budget.counts import Count
 from expocalc.night.cadence import CADENCES, Cadence, best_cadence
 from expocalc.night.losses import Losses, learn_losses
@@ -30,6 +30,7 @@ class Dither:
     Attributes
     ----------
     filter_name : str
+        As it is shown.
     sub_s : ndarray
         [s]
     cadences : tuple of int
@@ -55,19 +56,18 @@ def dither(night: Tonight, filter_name: str) -> Dither:
     """What is drawn and said of losses."""
     case = night.case
     filter_ = next(f for f in case.filters if f.name == filter_name)
+    name = filter_.shown_name
     counts = case.routine.counts
     losses = learn_losses(counts) if counts else None
     reference = reference_of(case, filter_)
     nothing = Losses(None, None, _NONE, "", np.empty((0, 2))) if losses is None else losses
     said = (losses.sentence if losses else _NO_COUNTS,)
     if reference.light is None or not np.isfinite(reference.need_h):
-        return Dither(filter_name, np.array([]), (), (), None, losses, (*said, f"{filter_name} reaches no goal here."))
+        return Dither(name, np.array([]), (), (), None, losses, (*said, f"{name} reaches no goal here."))
     found = best_cadence(case, reference, nothing)
     shown = tuple(every for every in CADENCES if every in DRAWN)
     rows = tuple(found.hours[CADENCES.index(every)] for every in shown)
-    return Dither(
-        filter_name, found.sub_s, shown, rows, found, losses, (*said, _best(found, filter_name), _cost(night, found))
-    )
+    return Dither(name, found.sub_s, shown, rows, found, losses, (*said, _best(found, name), _cost(night, found)))
 
 
 _NO_COUNTS = (
@@ -78,13 +78,9 @@ _NONE = learn_losses([Count(sub_length="1 s", taken=1, spoiled=0)]).spoiled
 
 
 def _best(found: Cadence, filter_name: str) -> str:
-    length = _range(say_duration(found.low_s), say_duration(found.high_s))
-    every = _range(str(found.low_every), str(found.high_every))
+    length = say_span(say_duration(found.low_s), say_duration(found.high_s))
+    every = say_span(str(found.low_every), str(found.high_every))
     return f"In {filter_name} the fewest hours take subs of {length} and a dither every {every} subs."
-
-
-def _range(low: str, high: str) -> str:
-    return low if low == high else f"{low} to {high}"
 
 
 def _cost(night: Tonight, found: Cadence) -> str:

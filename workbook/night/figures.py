@@ -29,7 +29,7 @@ _SHARES = {0.0: "0", 0.5: "½", 1.0: "1"}
 class TonightFigure:
     """Altitudes against the clock with the windows, and under them the worth of an hour with the blocks."""
 
-    def __init__(self, shown: Evening, words: Mapping[float, str]) -> None:
+    def __init__(self, shown: Evening, words: Mapping[float, str], blocks: Sequence[Bar] = ()) -> None:
         self.lines = ColumnDataSource(name="tonight")
         self.windows = ColumnDataSource(name="windows")
         self.above = ColumnDataSource(name="altitude words")
@@ -46,7 +46,7 @@ class TonightFigure:
             "Worth of an hour in each filter against the local time, as a share of a moonless hour at the zenith; bars "
             "under the curves are the blocks of the schedule.",
             title="What an hour is worth, against a moonless hour at the zenith",
-            height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.65, 1.05), min_border_right=ROOM_PX,
+            height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.6, 1.05), min_border_right=ROOM_PX,
         )  # fmt: skip
         for fig, top, bottom in ((self._above, 90, 0), (self._below, 1.05, 0)):
             fig.quad(
@@ -78,7 +78,7 @@ class TonightFigure:
                 rows += [(name, f"@worth_{number}{{0.00}}") for number, name in enumerate(shown.names)]
             fig.add_tools(HoverTool(renderers=[carrier], mode="vline", tooltips=rows, visible=False))
         self.draw(shown, words)
-        self.mark(())
+        self.mark(blocks)
         for fig in (above, below):
             dress(fig)
         self.widget = stand(column(above, below, sizing_mode="stretch_width"))  # one document: they share their axis
@@ -124,7 +124,10 @@ class TonightFigure:
             for number, (name, row) in enumerate(zip(shown.names, shown.worth, strict=True))
             if np.isfinite(_last(row))
         ]
-        for source, rows, gap, low, high in ((self.above, above, 11.0, 4.0, 86.0), (self.below, below, 0.13, 0.0, 1.0)):
+        for source, rows, gap, low, high in (
+            (self.above, above, 11.0, 4.0, 86.0),
+            (self.below, below, 0.17, -0.1, 1.0),
+        ):
             put(
                 source,
                 {

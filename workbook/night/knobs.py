@@ -10,7 +10,7 @@ from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
 from workbook.sub_length import knobs as common
 
-__all__ = ["ENTRIES", "KNOBS", "changes", "entry_shown", "entry_typed", "shown", "summary"]
+__all__ = ["ENTRIES", "KNOBS", "MOUNT", "changes", "entry_shown", "entry_typed", "shown", "summary"]
 
 _PLACES: Mapping[str, Where] = MappingProxyType(
     {
@@ -22,8 +22,16 @@ _PLACES: Mapping[str, Where] = MappingProxyType(
         "change": ("night", "filter_change_time"),
         "focus_every": ("night", "focus_every"),
         "focus_time": ("night", "focus_time"),
+        "longest": ("routine", "longest_sub"),
+        "polar": ("routine", "polar_error"),
+        "guide": ("routine", "guide_star"),
+        "flexure": ("routine", "flexure"),
+        "stretch": ("routine", "stretch"),
+        "refocus": ("night", "refocus_after"),
     }
 )
+MOUNT = ("longest", "polar", "guide", "flexure", "stretch", "refocus")
+"""Numbers of what the mount holds."""
 KNOBS: Mapping[str, Knob] = MappingProxyType(
     {
         "goal": Knob(label="Goal, SNR", unit="", low=1, high=200, step=0.02, log=True, example="10"),
@@ -37,8 +45,25 @@ KNOBS: Mapping[str, Knob] = MappingProxyType(
             label="Focus every", unit="min", low=10, high=240, step=5, example='"90 min"', without="never"
         ),
         "focus_time": Knob(label="Focus run", unit="min", low=0, high=15, step=0.5, example='"3 min"'),
+        "longest": common.KNOBS["longest sub"],
+        "polar": Knob(
+            label="Polar error", unit="arcmin", low=0.5, high=60, step=0.02, log=True, example='"5 arcmin"',
+            without="not known",
+        ),
+        "guide": Knob(
+            label="Guide star off", unit="arcmin", low=0, high=120, step=1, example='"30 arcmin"',
+            without="not guided",
+        ),
+        "flexure": Knob(
+            label="Flexure", unit="arcsec / h", low=0.5, high=200, step=0.02, log=True, example='"4 arcsec/h"',
+            without="not known",
+        ),
+        "stretch": Knob(label="Stars longer by", unit="%", low=1, high=50, step=1, example='"10 %"'),
+        "refocus": Knob(
+            label="Focus after", unit="K", low=0.2, high=10, step=0.1, example='"1.5 K"', without="by the tube"
+        ),
     }
-)
+)  # fmt: skip
 """The numbers of the panel, by name."""
 
 ENTRIES: Mapping[str, tuple[str, Where, str]] = MappingProxyType(
@@ -69,7 +94,7 @@ def _at(plan: Plan, where: Where) -> Any:
 def shown(plan: Plan) -> dict[str, Shown]:
     """What each control shows."""
     case = plan.case
-    night, horizon = case.night, case.site.horizon
+    night, horizon, routine = case.night, case.site.horizon, case.routine
     values = {
         "goal": case.goal.snr,
         "clear": None if night.clear_share is None else 100 * night.clear_share,
@@ -79,6 +104,12 @@ def shown(plan: Plan) -> dict[str, Shown]:
         "change": float(night.filter_change_time.to_value("min")),
         "focus_every": None if night.focus_every is None else float(night.focus_every.to_value("min")),
         "focus_time": float(night.focus_time.to_value("min")),
+        "longest": _value(routine.longest_sub),
+        "polar": _value(routine.polar_error),
+        "guide": _value(routine.guide_star),
+        "flexure": _value(routine.flexure),
+        "stretch": 100 * routine.stretch,
+        "refocus": _value(night.refocus_after),
     }
     found = {"sky": common.shown(plan, case.filters[0].name)["sky"]}
     for name, number in values.items():
@@ -89,12 +120,18 @@ def shown(plan: Plan) -> dict[str, Shown]:
     return found
 
 
+def _value(quantity: Any) -> float | None:
+    return None if quantity is None else float(quantity.value)
+
+
 def changes(plan: Plan, name: str, value: float | None) -> dict[Where, Any]:
     """The plan's change for a turned knob."""
     if name == "sky":
         return common.changes(plan, plan.case.filters[0].name, name, value)
-    if name == "clear":
+    if name in ("clear", "stretch"):
         return {_PLACES[name]: None if value is None else round(value / 100, 4)}
+    if name == "guide" and value is None:
+        return {_PLACES[name]: "none"}
     if name == "goal":
         return {_PLACES[name]: value}
     return {_PLACES[name]: KNOBS[name].toml(value)}

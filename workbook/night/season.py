@@ -10,6 +10,7 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
 from expocalc.night.night import Campaign
+from expocalc.night.ranking import SEASON
 from workbook.night.tonight import Bar
 from workbook.parts.table import Table
 
@@ -36,6 +37,9 @@ class Season:
     best : int
         First night of the week with the most equivalent dark hours, summed over the filters.
     sentence : str
+        About that week.
+    soon : str
+        About the best week of the coming season; empty where it is that one, or has none.
     """
 
     dates: tuple[dt.date, ...]
@@ -45,26 +49,42 @@ class Season:
     equivalent_h: tuple[Floats, ...]
     best: int
     sentence: str
+    soon: str
 
 
 def season(campaign: Campaign) -> Season:
-    """What is drawn of the nights to come."""
-    nights = campaign.nights
+    """What is drawn of a year of nights."""
+    nights = campaign.year
     hours = [nights.hours(n) for n in range(len(nights.evenings))]
     dark, lit = (np.array([getattr(row[0], name) for row in hours], dtype=float) for name in ("dark_h", "moonlit_h"))
     equivalent = np.array([[one.equivalent_dark_h for one in row] for row in hours]).T
     dates = tuple(evening.date for evening in nights.evenings)
     weeks = np.convolve(equivalent.sum(axis=0), np.ones(WEEK), mode="valid")
-    best = int(weeks.argmax())
-    if weeks[best] > 0:
+    names = [campaign.case.filter_shown(reference.name) for reference in nights.references]
+
+    def brings(first: int) -> str:
         each = " and ".join(
-            f"{say_number(float(row[best : best + WEEK].sum()))} h in {reference.name}"
-            for row, reference in zip(equivalent, nights.references, strict=True)
+            f"{say_number(float(row[first : first + WEEK].sum()))} h in {name}"
+            for row, name in zip(equivalent, names, strict=True)
+            if row.any()
         )
-        said = f"The best week begins on {dates[best]}: it brings {each}, if all its nights are clear."
+        return f"begins on {dates[first]}: it brings {each}, if all its nights are clear"
+
+    best, soon = int(weeks.argmax()), int(weeks[:SEASON].argmax())
+    if weeks[best] > 0:
+        said = f"The best week of the year {brings(best)}."
+    elif (dark + lit).any():
+        said = "No week is better than another: no hours reach the goal in any filter."
     else:
         said = f"No night from {dates[0]} to {dates[-1]} has time to image this target."
-    return Season(dates, dark, lit, tuple(r.name for r in nights.references), tuple(equivalent), best, said)
+    near = ""
+    if soon != best:
+        near = (
+            f"Of the next three months the best week {brings(soon)}."
+            if weeks[soon] > 0
+            else ("The next three months have no time to image it.")
+        )
+    return Season(dates, dark, lit, tuple(names), tuple(equivalent), best, said, near)
 
 
 @dataclass(frozen=True)
@@ -79,16 +99,16 @@ class Cell:
 
 
 def calendar(found: Season) -> tuple[Cell, ...]:
-    """The nights as a calendar: the mean of the filters' equivalent dark hours in whole hours."""
-    mean = np.mean(found.equivalent_h, axis=0)
+    """The nights as a calendar: mean equivalent dark hours of the filters that reach their goal, in whole hours."""
+    mean = np.mean([row for row in found.equivalent_h if row.any()] or found.equivalent_h, axis=0)
     most = float(mean.max()) or 1.0
     return tuple(
         Cell(
             month=date.strftime("%Y-%m"),
             day=str(date.day),
             share=float(hours) / most,
-            words=f"{hours:.0f}" if hours >= 0.05 else "–",
-            best=found.best <= n < found.best + WEEK,
+            words=f"{hours:.0f}" if hours >= 0.5 else "–",
+            best=bool(mean.any()) and found.best <= n < found.best + WEEK,
         )
         for n, (date, hours) in enumerate(zip(found.dates, mean, strict=True))
     )
@@ -125,7 +145,7 @@ def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
         return ()
     nights = campaign.nights
     numbers = {r.name: n for n, r in enumerate(nights.references)}
-    names = [nights.references[place].name for place in campaign.use]
+    names = [campaign.case.filter_shown(nights.references[place].name) for place in campaign.use]
     left = campaign.need_h.copy()
     found = []
     used = np.flatnonzero(campaign.way.gained_h.any(axis=1))
@@ -135,15 +155,18 @@ def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
         left = left - campaign.way.gained_h[n]
         total: dict[str, float] = {}
         for block in blocks:
-            total[block.filter_name] = total.get(block.filter_name, 0.0) + block.equivalent_dark_h
+            total[block.filter_shown] = total.get(block.filter_shown, 0.0) + block.equivalent_dark_h
         adds = ", ".join(f"{say_duration(3600 * h)} {name}" for name, h in total.items()) or "nothing"
-        rest = [f"{say_duration(3600 * h)} {name}" for name, h in zip(names, left, strict=True) if h > _DONE_H]
+        open_ = [(name, h) for name, h in zip(names, left, strict=True) if h > _DONE_H]
+        rest = [f"{say_duration(3600 * h)} {name}" for name, h in open_]
+        if len(open_) > _NAMED:
+            rest = [f"{say_duration(3600 * sum(h for _, h in open_))} in {len(open_)} filters"]
         bars = tuple(
             Bar(
                 number=numbers[block.filter_name],
                 begin=(block.begin_s - evening.begin_s) / 3600,
                 end=(block.end_s - evening.begin_s) / 3600,
-                words=f"{evening.clock(block.begin_s)} to {evening.clock(block.end_s)} {block.filter_name}",
+                words=f"{evening.clock(block.begin_s)} to {evening.clock(block.end_s)} {block.filter_shown}",
             )
             for block in blocks
         )
@@ -152,6 +175,8 @@ def schedule_rows(campaign: Campaign) -> tuple[ScheduledNight, ...]:
 
 
 _DONE_H = 0.01
+_NAMED = 2
+"""Filters that have room to be named beside a night."""
 
 
 def schedule_table(campaign: Campaign) -> Table:

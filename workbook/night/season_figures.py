@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from html import escape
 
 import ipywidgets as w
 import numpy as np
@@ -31,7 +32,7 @@ class SeasonFigure:
         fig = quiet_figure(
             "Hours of each night to come, with the Moon down and with the Moon up, and what they are worth in each "
             "filter; the best week is framed.",
-            title="Hours of each night", height=HEIGHT // 2 + 10, x_range=self._reach, y_range=self._hours,
+            title="Hours of each night", height=HEIGHT // 2 - 12, x_range=self._reach, y_range=self._hours,
             min_border_right=ROOM_PX,
         )  # fmt: skip
         fig.yaxis.axis_label = "hours"
@@ -67,7 +68,7 @@ class SeasonFigure:
         most = max(float((shown.dark_h + shown.moonlit_h).max()), 1.0)
         move(self._reach, (-0.7, count - 0.3))
         move(self._hours, (0.0, 1.18 * most))
-        firsts = {float(n): f"{date.day} {date:%b}" for n, date in enumerate(shown.dates) if date.day in (1, 11, 21)}
+        firsts = {float(n): f"{date:%b}" for n, date in enumerate(shown.dates) if date.day == 1}
         say_ticks(self._figure.xaxis, firsts)
         put(
             self.nights,
@@ -96,7 +97,7 @@ class SeasonFigure:
             self.ends,
             {
                 "x": [count - 0.3] * len(words),
-                "y": spread(last, 0.13 * most, 0.0, 1.1 * most),
+                "y": spread(last, 0.14 * most, 0.0, 1.12 * most),
                 "words": words,
                 "colour": ["#7a5c14", "#2f557a", *(filter_look(n).colour for n in range(len(shown.names)))],
             },
@@ -111,7 +112,7 @@ class CalendarFigure:
         self._months = FactorRange()
         fig = quiet_figure(
             "Calendar of the nights to come with the equivalent dark hours of each; the best week is framed.",
-            title="Equivalent dark hours, mean of the filters", height=HEIGHT // 2 - 10,
+            title="Equivalent dark hours, mean of the filters", height=HEIGHT // 2 + 12,
             x_range=FactorRange(*[str(day) for day in range(1, 32)]), y_range=self._months, min_border_right=ROOM_PX,
         )  # fmt: skip
         fig.grid.visible = False
@@ -119,7 +120,8 @@ class CalendarFigure:
             "day", "month", 0.96, 0.9, source=self.cells, fill_color=_DARK, fill_alpha="share", line_color="line",
             line_width="line_width",
         )  # fmt: skip
-        fig.text("day", "month", "words", source=self.cells, text_align="center", text_color=INK, **WORDS)
+        small = {**WORDS, "text_font_size": "10px"}
+        fig.text("day", "month", "words", source=self.cells, text_align="center", text_color=INK, **small)
         fig.add_tools(
             HoverTool(renderers=[fields], tooltips=[("night", "@month-@day"), ("hours", "@words")], visible=False)
         )
@@ -153,22 +155,22 @@ class NightsFigure:
         self._reach, self._rows = Range1d(4, 24), Range1d(1, 0)
         self._figure = fig = quiet_figure(
             "The schedule of the nights to come: a row for each night, a bar for each block, and what is then left.",
-            title=" ", height=HEIGHT, x_range=self._reach, y_range=self._rows, min_border_right=270,
+            title="Schedule, at the right what is then left", height=HEIGHT - 24, x_range=self._reach,
+            y_range=self._rows, min_border_right=230,
         )  # fmt: skip
         fig.ygrid.visible = False
-        self._names = names
+        keys = ("plain", "hatched", "dotted", "lined", "crossed")
+        said = "; ".join(f"{keys[n % len(keys)]}: {name}" for n, name in enumerate(names))
+        legend = w.HTML(f'<span class="expo-small">{escape(said)}</span>', layout=w.Layout(margin="0 0 0 8px"))
         bars = hatched(fig, self.blocks, y="row", left="begin", right="end", height=0.72)
         fig.add_tools(HoverTool(renderers=[bars], tooltips=[("block", "@words")], visible=False))
         fig.text("x", "row", "words", source=self.left, x_offset=8, text_color=INK, **WORDS)
         self.show(rows, words)
-        self.widget = stand(fig)
+        self.widget = w.VBox([legend, stand(fig)], layout=w.Layout(width="100%"))
 
     def show(self, rows: Sequence[ScheduledNight], words: Mapping[float, str]) -> None:
         """Draw the schedule."""
         say_hours(self._figure, words)
-        keys = ("plain", "hatched", "dotted", "lined", "crossed")
-        said = ", ".join(f"{name} ({keys[n % len(keys)]})" for n, name in enumerate(self._names))
-        self._figure.title.text = f"Schedule: {said}; at the right what is then left"
         bars = [bar for row in rows for bar in row.bars]
         places = [float(n) for n, row in enumerate(rows) for _ in row.bars]
         begin = min((bar.begin for bar in bars), default=6.0)
@@ -177,7 +179,7 @@ class NightsFigure:
         move(self._rows, (len(rows) - 0.4 if rows else 1.0, -0.6))
         axis = self._figure.yaxis[0]
         labels = {float(n): f"{row.date:%a} {row.date.day} {row.date:%b}" for n, row in enumerate(rows)}
-        if axis.major_label_overrides != labels:
+        if not labels or axis.major_label_overrides != labels:
             axis.ticker = FixedTicker(ticks=list(labels))
             axis.major_label_overrides = labels
         put(self.blocks, bar_columns(bars, places))

@@ -59,7 +59,7 @@ def _block_lines(night: Tonight, block: Block) -> list[str]:
         say_number(adu + bias, 3) for adu in (numbers.low_adu, numbers.above_bias_adu, numbers.high_adu)
     )
     lines = [
-        plain(f"{clock(block.begin_s)} to {clock(block.end_s)} ({utc} UTC)  {block.filter_name}")[:WIDTH],
+        plain(f"{clock(block.begin_s)} to {clock(block.end_s)} ({utc} UTC)  {block.filter_shown}")[:WIDTH],
         *_wrapped(
             f"{block.subs} x {say_duration(block.sub_s)}, {dither}; median {middle} ADU{above} ({low} to {high})", "   "
         ),
@@ -137,7 +137,7 @@ def to_calendar(night: Tonight) -> str:
         event.add("dtstamp", stamp)
         event.add("dtstart", dt.datetime.fromtimestamp(round(block.begin_s), dt.UTC))
         event.add("dtend", dt.datetime.fromtimestamp(round(block.end_s), dt.UTC))
-        event.add("summary", f"{block.filter_name}: {block.subs} × {say_duration(block.sub_s)}")
+        event.add("summary", f"{block.filter_shown}: {block.subs} × {say_duration(block.sub_s)}")
         event.add("description", " ".join((*schedule_sentences(night), *CAUTIONS)))
         calendar.add_component(event)
     return calendar.to_ical().decode()

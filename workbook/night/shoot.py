@@ -7,7 +7,7 @@ from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from expocalc.base.words import say_duration
+from expocalc.base.words import say_count, say_duration
 from expocalc.budget.case import Case
 from expocalc.light.library import TARGETS
 from expocalc.night.own_list import read_own_list
@@ -76,7 +76,7 @@ def say_ranked(one: Ranked) -> str:
     name = one.candidate.name
     if not one.reached:
         return f"{name}: {one.why}."
-    nights = "1 night" if one.year == 1 else f"{one.year} nights"
+    nights = say_count(one.year, "night")
     hours = say_duration(3600 * one.need_h) if one.need_h > 1 / 60 else "less than a minute"
     return (
         f"{name}: {nights} on the calendar in {one.filter_name}, {hours} of moonless hours at the zenith; best month "

@@ -70,7 +70,7 @@ def evening(night: Tonight) -> Evening:
     case, almanac = night.case, almanac_of(night.case)
     t = night.evening.moments_s
     nothing = np.full(t.shape, np.nan)
-    names = tuple(f.name for f in case.filters)
+    names = tuple(f.shown_name for f in case.filters)
     if almanac is None:
         words, empty = tuple(night.evening.clock(x) for x in t), (nothing,) * len(names)
         return Evening(_after_noon(night, t), words, nothing, nothing, nothing, (), names, empty, (0.0, 24.0))
@@ -125,7 +125,7 @@ def bars(night: Tonight) -> tuple[Bar, ...]:
             number=numbers[block.filter_name],
             begin=float(_after_noon(night, block.begin_s)),
             end=float(_after_noon(night, block.end_s)),
-            words=f"{block.filter_name}: {block.subs} × {say_duration(block.sub_s)}",
+            words=f"{block.filter_shown}: {block.subs} × {say_duration(block.sub_s)}",
         )
         for block in night.blocks
     )
@@ -149,7 +149,7 @@ def blocks_table(night: Tonight) -> Table:
             change = f"above {say_number(numbers.change_adu, 3)}{known} to {numbers.change_to}"
         rows.append(
             (
-                block.filter_name,
+                block.filter_shown,
                 night.evening.clock(block.begin_s),
                 night.evening.clock(block.end_s),
                 f"{block.subs} × {say_duration(block.sub_s)}",

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from expocalc.night.night import Campaign, Tonight
 from expocalc.night.ranking import Ranked
-from expocalc.night.words import needs, schedule_sentences, sky_sentences
+from expocalc.night.words import left_sentence, needs, schedule_sentences, sky_sentences
 from workbook.night.dither import dither
+from workbook.night.mount import mount_sentence
 from workbook.night.season import season
 from workbook.night.shoot import say_ranked, sentence
 
@@ -56,9 +57,10 @@ def words_for(
     """The words beside a picture."""
     if picture == DITHER:
         headline, *rest = filter(None, reversed(dither(night, filter_name).sentences))
-        return Said(headline, tuple(rest))
+        return Said(headline, (*rest, mount_sentence(night.case)))
     if picture == SHOOT and ranked:
         return Said(sentence(ranked, night.evening.date), (say_ranked(ranked[0]),))
     if picture == SEASON and campaign is not None:
-        return Said(season(campaign).sentence, said(night, campaign).rest)
+        found = season(campaign)
+        return Said(found.sentence, (found.soon, left_sentence(night)))
     return said(night, campaign)

@@ -8,30 +8,30 @@ from typing import Any
 
 import ipywidgets as w
 
+from expocalc.budget.night import read_hour
 from expocalc.night.night import Campaign, Tonight, tonight_of
 from expocalc.night.ranking import Ranked
+from expocalc.night.words import cloud_sentence
 from expocalc.plan import Plan, Where, one_sentence
 from workbook.lab.plots import bring_plots
 from workbook.night import knobs
-from workbook.night.choice_figures import CadenceFigure, RankFigure
 from workbook.night.dither import dither, dither_table
-from workbook.night.drawing import HEIGHT
-from workbook.night.figures import TonightFigure
 from workbook.night.losses_fold import LossesFold
-from workbook.night.season import schedule_rows, schedule_table, season, season_table
-from workbook.night.season_figures import NightsFigure, SeasonPair
+from workbook.night.mount_fold import MountFold
+from workbook.night.season import schedule_table, season, season_table
 from workbook.night.sheets import CAUTIONS, FORMATS
-from workbook.night.shoot import rank_bars, rank_steps, rank_table, rank_title
+from workbook.night.shoot import rank_steps, rank_table
 from workbook.night.shoot_fold import ShootFold
-from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
-from workbook.night.verdict import DITHER, FOLDS, PICTURES, SEASON, SHOOT, TONIGHT, campaign_steps, words_for
-from workbook.parts.controls import Choice, Entry, Folds, Number
+from workbook.night.stage import Known, Stage
+from workbook.night.tonight import blocks_table, evening, evening_table
+from workbook.night.verdict import DITHER, FOLDS, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, campaign_steps, words_for
+from workbook.parts.controls import Choice, Entry, Folds, Number, filter_menu
 from workbook.parts.export_row import ExportRow
 from workbook.parts.folded_table import FoldedTable
-from workbook.parts.frame import frame
+from workbook.parts.frame import beside, frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
-from workbook.parts.slow_work import SlowWork, Steps
+from workbook.parts.slow_work import SlowWork
 from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 
@@ -65,7 +65,10 @@ class NightPanel:
             name: Entry(label, self._typist(name), example) for name, (label, _, example) in knobs.ENTRIES.items()
         }
         self.filter = Choice("Filter in view", self._look_at)
+        self.cloud = Entry("If cloudy until", self._cloud_until, "01:00")
+        self.cloudy: float | None = None
         self.losses = LossesFold(lambda: self.plan, self._change)
+        self.mount = MountFold(self.numbers, self._change)
         self.shoot = ShootFold(folder, self._rank_anew, self._bring)
         self.folds = Folds(self._groups())
         self.table = FoldedTable("Numbers behind the picture")
@@ -80,13 +83,7 @@ class NightPanel:
             lambda: rank_steps(self.plan.case, self.shoot.own, self.night.evening.date),
             self._know_rank,
         )
-        self._stage = w.VBox(layout=w.Layout(width="100%", min_height=f"{HEIGHT}px"))
-        self._figures: dict[str, Any] = {}
-        pictures = w.VBox(
-            [self.pick, self._stage],
-            layout=w.Layout(flex="1 1 auto", width="0", min_width="300px", margin="0 0 0 8px"),
-        )
-        controls = w.VBox([self.folds.widget], layout=w.Layout(width="440px", flex="0 0 auto"))
+        self.stage = Stage()
         self._soon = Soon(self._refresh)
         self._refresh()
         self.work.poke()
@@ -94,7 +91,7 @@ class NightPanel:
         self.widget = frame(
             self.plan_row.widget,
             self.verdict.widget,
-            w.HBox([controls, pictures]),
+            beside([self.folds.widget], [self.pick, self.stage.widget]),
             w.HBox([self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget]),
             self.table.body,
             self.blocks_table.body,
@@ -106,7 +103,8 @@ class NightPanel:
         number = {name: control.widget for name, control in self.numbers.items()}
         entry = {name: control.widget for name, control in self.entries.items()}
         return [
-            ("Night", [entry["date"], number["clear"], number["sun"], entry["earliest"], entry["latest"]]),
+            ("Night", [entry["date"], number["clear"], number["sun"], entry["earliest"], entry["latest"],
+                       self.cloud.widget]),
             (
                 "Place and target",
                 [
@@ -116,6 +114,7 @@ class NightPanel:
             ),
             ("Goal and sky", [number["goal"], number["sky"]]),
             ("What takes time", [number[name] for name in ("flip", "change", "focus_every", "focus_time")]),
+            ("Mount and focus", self.mount.widgets),
             ("Losses and dither", [self.filter.widget, *self.losses.widgets]),
             ("What to shoot", self.shoot.widgets),
         ]  # fmt: skip
@@ -137,8 +136,8 @@ class NightPanel:
         self.plan, self.night, self.campaign = plan, night, None
         names = [f.name for f in plan.case.filters]
         self.filter_name = self.filter_name if self.filter_name in names else names[0]
-        if self.pick.value == TONIGHT and TONIGHT in self._figures:
-            self._figures[TONIGHT].draw(evening(night), ticks(night))  # what the eye waits for goes out first
+        if self.pick.value == TONIGHT:
+            self.stage.move(night)  # what the eye waits for goes out first
         self._soon.ask()
         self.work.poke()
         if self.pick.value == SHOOT:
@@ -148,18 +147,17 @@ class NightPanel:
 
     def _load(self, plan: Plan) -> None:
         _night(plan)  # refuses before anything is changed
-        old, self._figures = self._figures, {}
-        self._stage.children = ()
-        for figures in old.values():
-            figures.widget.close()
+        self.stage.clear()
         self._take(plan)
+
+    def _cloud_until(self, text: str) -> None:
+        """Take the time of day until which it may be cloudy; it is no part of the plan."""
+        self.cloudy = read_hour("If cloudy until", text) if text.strip() else None
+        self._show_words()
 
     def _look_at(self, filter_name: str) -> None:
         self.filter_name = filter_name
         self._refresh()
-
-    def _rank_steps(self) -> Steps:
-        return rank_steps(self.plan.case, self.shoot.own, self.night.evening.date)
 
     def _rank_anew(self) -> None:
         self.pick.value = SHOOT
@@ -204,57 +202,13 @@ class NightPanel:
 
     def _show_picture(self) -> None:
         """Bring the picture in view up to date; the others follow when they are looked at."""
-        name = self.pick.value
-        figure = self._figures.get(name)
-        if figure is None:
-            figure = self._drawn(name)
-            if figure is None:  # what it shows is not known yet
-                self._hide(name)
-                return
-            self._figures[name] = figure
-            self._stage.children = (*self._stage.children, figure.widget)
-        else:
-            self._redraw(name, figure)
-        self._hide(name)
-
-    def _hide(self, name: str) -> None:
-        for other, drawn in self._figures.items():
-            drawn.widget.layout.display = None if other == name else "none"
-
-    def _drawn(self, name: str) -> Any:
-        if name == TONIGHT:
-            figure = TonightFigure(evening(self.night), ticks(self.night))
-            figure.mark(bars(self.night) if self.campaign else ())
-            return figure
-        if name == DITHER:
-            return CadenceFigure(dither(self.night, self.filter_name))
-        if name == SHOOT:
-            return RankFigure(rank_bars(self.ranked), rank_title(self.ranked))
-        if self.campaign is None:
-            return None
-        if name == SEASON:
-            return SeasonPair(self.campaign)
-        return NightsFigure(schedule_rows(self.campaign), self._names(), ticks(self.night))
-
-    def _redraw(self, name: str, figure: Any) -> None:
-        if name == TONIGHT:
-            figure.draw(evening(self.night), ticks(self.night))
-            figure.mark(bars(self.night) if self.campaign else ())
-        elif name == DITHER:
-            figure.show(dither(self.night, self.filter_name))
-        elif name == SHOOT:
-            figure.show(rank_bars(self.ranked), rank_title(self.ranked))
-        elif self.campaign is not None and name == SEASON:
-            figure.show(self.campaign)
-        elif self.campaign is not None:
-            figure.show(schedule_rows(self.campaign), ticks(self.night))
-
-    def _names(self) -> list[str]:
-        return [f.name for f in self.plan.case.filters]
+        self.stage.show(self.pick.value, Known(self.night, self.campaign, self.ranked, self.filter_name))
 
     def _show_words(self) -> None:
         found = words_for(self.pick.value, self.night, self.campaign, self.ranked, self.filter_name)
-        self.verdict.say(found.headline, *found.rest)
+        cloudy = self.campaign is not None and self.cloudy is not None and self.pick.value in (TONIGHT, NIGHTS)
+        second = cloud_sentence(self.night, self.night.evening.after_noon(self.cloudy)) if cloudy else ""
+        self.verdict.say(found.headline, second, *found.rest)
 
     def _show_tables(self) -> None:
         name = self.pick.value
@@ -280,10 +234,16 @@ class NightPanel:
             self.numbers[name].show(value)
         for name, entry in self.entries.items():
             entry.show(knobs.entry_shown(plan, name))
-        self.filter.show(self._names(), self.filter_name)
+        self.filter.show(filter_menu(self.plan.case), self.filter_name)
         self.losses.show(plan)
-        told = knobs.summary(plan, values)
-        self.folds.say({**told, "Losses and dither": self.losses.summary, "What to shoot": self.shoot.summary})
+        self.mount.show(plan)
+        told = {
+            **knobs.summary(plan, values),
+            "Mount and focus": self.mount.summary,
+            "Losses and dither": self.losses.summary,
+            "What to shoot": self.shoot.summary,
+        }
+        self.folds.say(told)
 
 
 def _night(plan: Plan) -> Tonight:

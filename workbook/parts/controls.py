@@ -7,9 +7,15 @@ from html import escape
 
 import ipywidgets as w
 
+from expocalc.budget.case import Case
 from workbook.parts.knob import Knob, Shown
 
-__all__ = ["Choice", "Control", "Entry", "Folds", "Number", "say_wrong"]
+__all__ = ["Choice", "Control", "Entry", "Folds", "Number", "filter_menu", "say_wrong"]
+
+
+def filter_menu(case: Case) -> tuple[tuple[str, str], ...]:
+    """Filters of a case as options of a menu: as they are shown, and by name."""
+    return tuple((one.shown_name, one.name) for one in case.filters)
 
 
 def say_wrong(error: Exception | str) -> str:
@@ -21,7 +27,7 @@ class Control:
     """A row of a label and its widgets, where the value comes from, and under it what is wrong."""
 
     def __init__(self, label: str, *widgets: w.Widget) -> None:
-        self.origin = w.Label("", layout=w.Layout(width="80px", flex="0 0 auto", margin="0 0 0 4px"))
+        self.origin = w.Label("", layout=w.Layout(width="88px", flex="0 0 auto", margin="0 0 0 4px"))
         self.origin.add_class("expo-origin")
         self.wrong = w.HTML(layout=w.Layout(display="none", margin="0 0 4px 128px", width="auto"))
         name = w.Label(label, layout=w.Layout(width="124px", flex="0 0 auto", margin="0 4px 0 0"))
@@ -70,7 +76,7 @@ class Number(Control):
             layout=w.Layout(flex="1 1 auto", width="90px", min_width="60px"),
         )
         self.slider.add_class("expo-slider")
-        self.box = w.Text(tooltip=knob.label, continuous_update=False, layout=w.Layout(width="138px", flex="0 0 auto"))
+        self.box = w.Text(tooltip=knob.label, continuous_update=False, layout=w.Layout(width="148px", flex="0 0 auto"))
         super().__init__(knob.label, self.slider, self.box)
         self.slider.observe(self._slid, "value")
         self.box.observe(self._typed, "value")
@@ -119,8 +125,8 @@ class Choice(Control):
         super().__init__(label, self.menu)
         self.menu.observe(self._chosen, "value")
 
-    def show(self, names: Iterable[str], name: str, origin: str = "") -> None:
-        """Show the names and the one in use without asking for a change."""
+    def show(self, names: Iterable[str | tuple[str, str]], name: str, origin: str = "") -> None:
+        """Show the names, or pairs of words and name, and the one in use, without asking for a change."""
         self._showing = True
         try:
             if self.menu.options != (names := tuple(names)):

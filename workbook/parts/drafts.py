@@ -14,8 +14,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from expocalc.base.lock import locked
 from expocalc.base.textfile import read_text
-from expocalc.base.wholefile import locked, write_file
+from expocalc.base.wholefile import write_file
 from expocalc.plan import Plan, PlanError
 
 __all__ = ["Draft", "Drafts"]
@@ -52,7 +53,7 @@ class Drafts:
         values = {section: value for section, value in mine.values.items() if base.values.get(section) != value}
         gone = [section for section in base.values if section not in mine.values]
         at = f"{datetime.now().astimezone():%H:%M}"
-        self._change({self._me: {"base": base.text, "values": values, "gone": gone, "at": at}})
+        self._change({self._me: {"base": base.to_toml(), "values": values, "gone": gone, "at": at}})
         self._kept = True
 
     def drop(self) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 from weakref import WeakKeyDictionary, WeakSet
 
-__all__ = ["DESK", "WALL", "Dress", "change_clothes", "dress", "make_as_high"]
+__all__ = ["DESK", "WALL", "Dress", "change_clothes", "dress", "make_as_high", "make_room"]
 
 _SIZE = re.compile(r"([\d.]+)(px|pt|em)")
 _TYPE = ("font_size", "x_offset", "y_offset", "min_border_right", "min_border_left")
@@ -64,10 +64,19 @@ def change_clothes(wanted: Dress) -> None:
 
 def make_as_high(fig: Any, height: int) -> None:
     """Give a figure another height, which is that for a desk. [px]"""
-    _at_the_desk.setdefault(fig, {})["height"] = height
-    wanted = round(height * _today[0].height)
-    if fig.height != wanted:
-        fig.height = wanted
+    _change(fig, "height", height, _today[0].height)
+
+
+def make_room(fig: Any, right: int) -> None:
+    """Leave other room for words at a figure's right, which is that for a desk. [px]"""
+    _change(fig, "min_border_right", right, _today[0].letters)
+
+
+def _change(fig: Any, name: str, base: int, factor: float) -> None:
+    _at_the_desk.setdefault(fig, {})[name] = base
+    wanted = round(base * factor)
+    if getattr(fig, name) != wanted:
+        setattr(fig, name, wanted)
 
 
 def _put_on(fig: Any, wanted: Dress) -> None:

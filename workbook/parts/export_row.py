@@ -83,6 +83,6 @@ class ExportRow:
         return write_free(self._folder, self.name.value, form.suffix, self._text(form))
 
     def _of_plan(self, form: Format) -> str:
-        plan = self._get_plan()
+        plan = self._get_plan().moved(self._folder)
         found = plan.solve()
         return form.write(plan, found, plan.spread(found))

@@ -11,14 +11,16 @@ from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
 
-from workbook.parts.dress import dress
+from workbook.parts.dress import dress, make_room
 from workbook.parts.looks import INK, PAPER
 
-__all__ = ["FONT", "HOURS", "SAY_TIME", "SECONDS", "Data", "put", "quiet_figure", "say_ticks", "stand"]
+__all__ = ["FONT", "HOURS", "SAY_TIME", "SECONDS", "Data", "put", "quiet_figure", "room_at_right", "say_ticks", "stand"]
 
 FONT = "system-ui, sans-serif"
 
 Data = dict[str, Sequence[Any]]
+_LEAST_ROOM_PX, _MOST_ROOM_PX, _LETTER_PX = 110, 250, 6.9
+"""Room for the words at the lines' ends: at least, at most, and for a letter."""
 
 SECONDS: Mapping[float, str] = MappingProxyType(
     {
@@ -102,8 +104,31 @@ def say_ticks(axis: Any, words: Mapping[float, str]) -> None:
     axis.major_label_policy = NoOverlap(min_distance=6)
 
 
+def room_at_right(fig: Any, words: Sequence[str]) -> None:
+    """Leave as much room at a figure's right as the longest of the words there needs."""
+    wanted = 14 + _LETTER_PX * max(map(len, words), default=0)
+    make_room(fig, round(min(max(wanted, _LEAST_ROOM_PX), _MOST_ROOM_PX)))
+
+
 class _Stand(BokehModel):
-    """Widget of a figure that may be closed twice: by us, and by Python when it throws the object away."""
+    """Widget of a figure that misses no change, and may be closed twice: by us, and by Python when it throws it away.
+
+    A change that is sent before the page has drawn the figure is lost on the way. The page's first word tells that it
+    is drawn: where something changed before, it gets the figure anew.
+    """
+
+    _drawn = _missed = False
+
+    def _document_patched(self, event: Any) -> None:
+        self._missed = self._missed or not self._drawn
+        super()._document_patched(event)
+
+    def _sync_model(self, model: Any, content: dict[str, Any], buffers: list[Any]) -> None:
+        if not self._drawn:
+            self._drawn = True
+            if self._missed:
+                self.render_bundle = self._model_to_traits(self._model)
+        super()._sync_model(model, content, buffers)
 
     def close(self) -> None:
         """Close it, once."""

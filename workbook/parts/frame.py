@@ -37,13 +37,16 @@ STYLE = """<style>
 .expo-panel .expo-table caption { text-align: left; padding: 4px 0; }
 .expo-panel .expo-table th, .expo-panel .expo-table td { padding: 2px 14px 2px 0; text-align: left; }
 .expo-panel .expo-table thead th { border-bottom: 1px solid currentColor; }
-.expo-panel .expo-split > .expo-controls { flex: 0 0 440px; width: 440px; }
+.expo-panel .expo-split > .expo-controls { flex: 0 0 456px; width: 456px; }
 .expo-panel .expo-split > .expo-pictures { flex: 1 1 0; min-width: 0; margin-left: 8px; }
 .expo-panel .expo-pictures .widget-toggle-buttons { flex-wrap: wrap; width: auto; height: auto; }
 @container (max-width: 960px) {
   .expo-panel .expo-split { flex-direction: column; }
   .expo-panel .expo-split > .expo-controls { flex: none; width: 100%; max-width: 560px; }
   .expo-panel .expo-split > .expo-pictures { flex: none; width: 100%; margin-left: 0; order: -1; }
+}
+@container (max-width: 430px) {
+  .expo-panel .expo-row { flex-wrap: wrap; }
 }
 @media (min-height: 950px) { .expo-panel .quiet-tall { min-height: 40vh; } }
 .expo-panel :focus-visible { outline: 2px solid #0072B2; outline-offset: 1px; }

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from expocalc.base.quantity import read_number, read_quantity
-from workbook.parts.typed import MM_PER_INCH, is_none, written
+from workbook.parts.typed import is_none, written
 from workbook.parts.units import units_now
 
 __all__ = ["Knob", "Shown"]
@@ -63,8 +63,8 @@ class Knob:
         """The value as it stands in the box, with the unit that a person would write."""
         if value is None:
             return self.without
-        if units_now().box(self.unit) == "inch":
-            return f"{value / MM_PER_INCH:.4g} inch"
+        if self.unit == "mm":
+            return units_now().say_mm(value)
         shown = _SHOWN_UNITS.get(self.unit, self.unit)
         return f"{value:.4g}{'' if shown == '°' else ' '}{shown}".strip()
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from expocalc.plan import Plan, PlanError, Where
 
-__all__ = ["Differs", "Merged", "merge", "say_place"]
+__all__ = ["Differs", "Merged", "merge", "merge_values", "say_place"]
 
 GONE = None
 """What stands for a value that a version does not hold; TOML has no such value."""
@@ -22,8 +22,9 @@ class Differs:
     mine: Any
     theirs: Any
 
-    def __str__(self) -> str:
-        return f"{say_place(self.where)} is {_say(self.mine)} here and {_say(self.theirs)} in the file"
+    def say(self, where: str = "in the file") -> str:
+        """Both values, theirs found `where`."""
+        return f"{say_place(self.where)} is {_say(self.mine)} here and {_say(self.theirs)} {where}"
 
 
 @dataclass(kw_only=True)
@@ -57,8 +58,7 @@ def merge(base: Plan, mine: Plan, theirs: Plan) -> Merged:
     Merged
         Its plan has the text of `theirs`, so that their comments stay.
     """
-    found = Merged()
-    values = _merged(base.values, mine.values, theirs.values, (), found)
+    values, found = merge_values(base.values, mine.values, theirs.values)
     changes = {
         (section,): values.get(section)
         for section in {*values, *theirs.values}
@@ -69,6 +69,21 @@ def merge(base: Plan, mine: Plan, theirs: Plan) -> Merged:
     except PlanError:  # each change is right alone, but not with the other
         return found
     return found
+
+
+def merge_values(
+    base: Mapping[str, Any], mine: Mapping[str, Any], theirs: Mapping[str, Any]
+) -> tuple[dict[str, Any], Merged]:
+    """As :func:`merge`, of values that may make no plan: the values in one, and what was taken or differs.
+
+    Examples
+    --------
+    >>> values, found = merge_values({"a": 1, "b": 1}, {"a": 2, "b": 1}, {"a": 1, "b": 3})
+    >>> values, found.taken
+    ({'a': 2, 'b': 3}, [('b',)])
+    """
+    found = Merged()
+    return _merged(base, mine, theirs, (), found), found
 
 
 def _merged(base: Any, mine: Any, theirs: Any, where: Where, found: Merged) -> Any:

@@ -14,12 +14,13 @@ from expocalc.plan import PlanError
 from workbook.copies import shipped
 from workbook.parts.file_names import checked_stem
 
-__all__ = ["DEMO", "PlanFiles"]
+__all__ = ["DEMO", "PlanFiles", "brought_text"]
 
 DEMO = "plans/mono-single-lines.toml"
 """The plan that opens where none was used yet."""
 PLANS = "plans"
 AT_HAND = ".expocalc-at-hand.json"
+_LARGEST_BYTES = 1_000_000
 
 
 @cache
@@ -39,12 +40,15 @@ class PlanFiles:
     ----------
     root : pathlib.Path
         From where plans are named: "plans/tonight.toml".
+    up : str
+        Way from the notebook to there: "" or "../".
     """
 
     def __init__(self, folder: str | Path) -> None:
         folder = Path(folder).resolve()
         beside = not (folder / PLANS).is_dir() and (folder.parent / PLANS).is_dir()
         self.root = folder.parent if beside else folder
+        self.up = "../" if beside else ""
 
     def path(self, name: str) -> Path:
         """Path of the plan that a person named; a name without a folder is one of the folder of plans.
@@ -99,3 +103,22 @@ class PlanFiles:
         if name != self.last_used():
             with contextlib.suppress(OSError):
                 write_file(self.root / AT_HAND, json.dumps({"plan": name}).encode())
+
+
+def brought_text(name: str, data: bytes) -> str:
+    """Text of a plan's file that a person brought.
+
+    Raises
+    ------
+    PlanError
+        If it is too large for a plan, or no text.
+    """
+    if len(data) > _LARGEST_BYTES:
+        msg = f"{name[:60]} is {len(data) / 1e6:.2g} MB; a plan is a text of at most {_LARGEST_BYTES / 1e6:g} MB"
+        raise PlanError(msg)
+    try:
+        text = bytes(data).decode("utf-8-sig")
+    except UnicodeDecodeError:
+        msg = f"{name[:60]} is not a text file; a plan is text in UTF-8"
+        raise PlanError(msg) from None
+    return text

@@ -11,7 +11,9 @@ import ipywidgets as w
 
 from expocalc.plan import Plan
 from workbook.parts.controls import say_wrong
-from workbook.parts.plan_store import MINE, THEIRS, Clash, PlanStore
+from workbook.parts.incomplete import link_to_form
+from workbook.parts.plan_store import PlanStore
+from workbook.parts.saving import MINE, THEIRS, Clash
 from workbook.parts.soon import Soon
 
 __all__ = ["PlanRow"]
@@ -193,9 +195,9 @@ class PlanRow:
         """Do it, and say what came of it."""
         self._choice.layout.display = "none"
         if meanwhile:
-            self._say(meanwhile)
+            self.tell(meanwhile)
         try:
-            self._say(action())
+            self.tell(action())
         except ValueError as error:
             self.said.value = say_wrong(error)
             self.said.layout.display = None
@@ -205,7 +207,8 @@ class PlanRow:
 
     # What is shown
 
-    def _say(self, sentence: str) -> None:
+    def tell(self, sentence: str) -> None:
+        """Say what was done."""
         self.said.value = f'<span class="expo-done" role="status">{escape(sentence)}</span>'
         self.said.layout.display = None
 
@@ -213,8 +216,11 @@ class PlanRow:
         if self.store.trouble:
             self.said.value = say_wrong(self.store.trouble)
             self.said.layout.display = None
+        elif self.store.incomplete:
+            self.said.value = f"{say_wrong(self.store.incomplete)} {link_to_form(self.store.files)}."
+            self.said.layout.display = None
         elif self.store.news:
-            self._say(self.store.news)
+            self.tell(self.store.news)
 
     def _keep_draft(self) -> None:
         trouble = self.store.keep_draft()
@@ -230,6 +236,11 @@ class PlanRow:
             self.menu.options = (_CHOOSE, *self._names)
             self._show_home()
 
+    def _left_behind(self) -> str:
+        """What to take along beside the plan."""
+        tables = self.store.plan.tables
+        return f" (it needs {', '.join(tables)} too: take that along by hand)" if tables else ""
+
     def _show_home(self) -> None:
         """A link that hands the plan to the browser as a file, without any server."""
         data = b64encode(self.store.plan.to_toml().encode()).decode()
@@ -237,7 +248,7 @@ class PlanRow:
         address = f"data:application/toml;charset=utf-8;base64,{quote(data)}"
         html = (
             f'<a style="text-decoration: underline" download="{escape(file)}" href="{address}">'
-            f"Take home {escape(file)}</a>"
+            f"Take home {escape(file)}</a>{escape(self._left_behind())}"
         )
         if self.home.value != html:
             self.home.value = html

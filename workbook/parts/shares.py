@@ -9,14 +9,11 @@ from itertools import accumulate
 from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
-from expocalc.base.words import say_share
 from workbook.parts.figures import FONT, put, quiet_figure, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
 
-__all__ = ["ROOM_PX", "Bar", "Part", "SharesFigure", "divided"]
+__all__ = ["Bar", "Part", "SharesFigure", "divided"]
 
-ROOM_PX = 200
-"""Room for the words at a figure's right."""
 _LEAST_LABELLED = 0.005
 """A part gets its words when it has this share; the table holds them all."""
 _COLUMNS = {"target": 0.0, "sky": 0.19, "dark": 0.335, "read noise": 0.495, "calibration": 0.74}
@@ -65,7 +62,7 @@ def divided(words: str, shares: Mapping[str, float]) -> Bar:
                 quantity=name,
                 start=start,
                 end=end,
-                words=f"{name} {say_share(shares[name])}" if shares[name] >= _LEAST_LABELLED else "",
+                words=f"{name} {max(round(100 * shares[name]), 1)} %" if shares[name] >= _LEAST_LABELLED else "",
                 words_at=_COLUMNS[name],
             )
             for name, start, end in zip(QUANTITIES, starts, ends, strict=True)

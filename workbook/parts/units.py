@@ -59,6 +59,16 @@ class Units:
                 return f"{read_quantity('length', text, 'mm') / MM_PER_INCH:.6g} inch"
         return text
 
+    def say_mm(self, length_mm: float) -> str:
+        """A telescope's length as a sentence says it.
+
+        Examples
+        --------
+        >>> Units().say_mm(102.0), Units(length="inch").say_mm(101.6)
+        ('102 mm', '4 inch')
+        """
+        return f"{length_mm / MM_PER_INCH:.4g} inch" if self.length == "inch" else f"{length_mm:.4g} mm"
+
 
 METRIC = Units()
 _now = [METRIC]

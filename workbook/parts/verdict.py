@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 
 import ipywidgets as w
 
 __all__ = ["Verdict"]
+
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|s|min|h|GB|MB|nm|mm|R|K|°C|mag|subs?|nights?|times|electrons?)(?!\w))")
+"""The space between a number and its unit, where no line may end."""
 
 
 class Verdict:
@@ -17,7 +21,11 @@ class Verdict:
 
     def say(self, headline: str, *others: str) -> None:
         """Say it."""
-        small = "".join(f'<p class="expo-small">{escape(other)}</p>' for other in others if other)
+        small = "".join(f'<p class="expo-small">{_kept_whole(other)}</p>' for other in others if other)
         self.widget.value = (
-            f'<div class="expo-verdict" role="status"><p class="expo-headline">{escape(headline)}</p>{small}</div>'
+            f'<div class="expo-verdict" role="status"><p class="expo-headline">{_kept_whole(headline)}</p>{small}</div>'
         )
+
+
+def _kept_whole(sentence: str) -> str:
+    return _UNIT.sub("\N{NO-BREAK SPACE}", escape(sentence))

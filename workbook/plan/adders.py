@@ -10,6 +10,7 @@ import ipywidgets as w
 
 from expocalc.base.quantity import read_quantity
 from expocalc.gear.sensors import SENSORS
+from expocalc.light.lamp_shares import FROM_RATES
 from expocalc.plan import Where
 from workbook.hours.lookup import LookUp
 from workbook.parts.controls import say_wrong
@@ -24,6 +25,7 @@ _LIGHT = ("target", "light")
 _TYPED = "(typed from my data sheet)"
 _NOT_SAID = "(not said: assumed)"
 _OTHER = "(another mix, typed below)"
+_TOLD = "(told by the sky that I measured)"
 
 
 class AdderDesk(Protocol):
@@ -173,7 +175,7 @@ class LampChooser:
 
     def __init__(self, desk: AdderDesk) -> None:
         self._desk, self._showing = desk, False
-        self.menu = _menu("Lamps around you", (_NOT_SAID, *LAMP_MIXES, _OTHER), _NOT_SAID)
+        self.menu = _menu("Lamps around you", (_NOT_SAID, *LAMP_MIXES, _TOLD, _OTHER), _NOT_SAID)
         said = "What lights the streets: it colours the sky, and matters most for broad filters."
         self.words = w.HTML(words_of(said), layout=w.Layout(flex="1 1 260px", min_width="0"))
         self.widget = _row(self.menu, self.words)
@@ -183,7 +185,8 @@ class LampChooser:
     def refresh(self) -> None:
         """Show the mix that the plan holds."""
         given = at(self._desk.values, ("sky", "lamps"))
-        known = next((name for name, mix in LAMP_MIXES.items() if dict(mix) == given), _OTHER)
+        mixes = {**{name: dict(mix) for name, mix in LAMP_MIXES.items()}, _TOLD: FROM_RATES}
+        known = next((name for name, mix in mixes.items() if mix == given), _OTHER)
         self._showing = True
         self.menu.value = _NOT_SAID if given is None else known
         self._showing = False
@@ -192,7 +195,8 @@ class LampChooser:
         if self._showing or change["new"] == _OTHER:
             return
         mix = LAMP_MIXES.get(change["new"])
+        told = FROM_RATES if change["new"] == _TOLD else None
         try:
-            self._desk.change({("sky", "lamps"): None if mix is None else dict(mix)})
+            self._desk.change({("sky", "lamps"): told if mix is None else dict(mix)})
         except ValueError as error:
             self.words.value = f'<span class="expo-wrong">{escape(str(error))}</span>'

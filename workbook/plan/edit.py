@@ -9,6 +9,7 @@ from typing import Any
 from expocalc.base.field import Field, fields_of
 from expocalc.light.sky import Sky
 from expocalc.plan import Where
+from workbook.parts.reading import LUMINANCE
 from workbook.parts.typed import is_none
 from workbook.parts.units import METRIC, Units
 from workbook.plan.bortle import range_of, read_range
@@ -19,7 +20,6 @@ from workbook.plan.values import at
 
 __all__ = ["edits"]
 
-_LUMINANCE = re.compile(r"cd\s*/\s*m|cd m-2", re.I)
 _RATIO = re.compile(r"\s*[fF]\s*/\s*[\d.,]+\s*")
 
 
@@ -52,7 +52,7 @@ def edits(field: Field, table: Where, text: str, values: Mapping[str, Any], unit
         if span is not None:
             gone = dict.fromkeys(("bortle", "luminance", "naked_eye_limit", "reading_band"))
             return {("sky", name): value for name, value in {**span, **gone}.items()}
-        if field.name == "zenith_brightness" and _LUMINANCE.search(text):
+        if field.name == "zenith_brightness" and LUMINANCE.search(text):
             field = next(other for other in fields_of(Sky) if other.name == "luminance")
     label = label_of((*table, field.name), field)
     if table == ("telescope",) and field.name in ("focal_length", "reducer"):

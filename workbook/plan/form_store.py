@@ -6,9 +6,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from expocalc.base.lock import locked
 from expocalc.plan import Plan, PlanError, Where
+from expocalc.plan.nouns import tables_moved
 from expocalc.plan.toml import check_signs, dump
 from workbook.copies import shipped
+from workbook.parts.drafts import Drafts
+from workbook.parts.merging import merge_values, say_place
+from workbook.parts.open_plan import OpenPlan
 from workbook.parts.plan_files import PLANS, PlanFiles
 from workbook.parts.plan_store import PlanStore
 from workbook.plan.gaps import gaps, say_gaps
@@ -19,6 +24,7 @@ from workbook.plan.values import changed
 __all__ = ["FormStore"]
 
 _MOST_STEPS = 100
+_MOST_SAID = 3
 _NEW = "my-plan"
 
 
@@ -34,11 +40,16 @@ class FormStore(PlanStore):
         Values that make no plan yet; None while the plan is complete.
     snag : str
         Why a sketch that lacks nothing makes no plan, else "".
+    met : str
+        What another page typed into the same plan meanwhile, to be said once; else "".
     """
+
+    shows_sketches = True
 
     def __init__(self, folder: str | Path, name: str = "") -> None:
         self.sketch: Mapping[str, Any] | None = None
-        self.snag = ""
+        self.snag = self.met = ""
+        self._seen: Mapping[str, Any] | None = None
         self._before: list[Mapping[str, Any] | None] = []
         super().__init__(folder, name or last_sketch(PlanFiles(folder)))
 
@@ -76,7 +87,7 @@ class FormStore(PlanStore):
             self.news = "What you typed is back."
             return self.plan
         left, before = self.sketch, self._before
-        self.sketch, self._before, self.snag = None, [], ""
+        self.sketch, self._before, self._seen, self.snag = None, [], None, ""
         try:
             plan = super().open(name)
         except PlanError:
@@ -88,6 +99,7 @@ class FormStore(PlanStore):
             drop_sketch(path)
             self.news = "It is as it was saved; Undo brings your changes back."
         elif sketch is not None:
+            self._seen = sketch
             self._look_at(sketch)
             self.news = "What you typed is back; it is not complete yet."
         return plan
@@ -97,6 +109,7 @@ class FormStore(PlanStore):
         demo = Plan.read(shipped() / PLANS / "mono-single-lines.toml")
         self.begin(path, demo)
         self._before, self.trouble, self.news = [], "", ""
+        self._seen = read_sketch(path, {})
         self._look_at(values)
         self.files.use(path)
 
@@ -127,6 +140,7 @@ class FormStore(PlanStore):
 
     def become(self, values: Mapping[str, Any]) -> None:
         """As :meth:`change`, with all values anew."""
+        values = self._with_theirs(values)
         if not gaps(values):
             try:
                 self._complete(self._plan_of(values))
@@ -137,6 +151,30 @@ class FormStore(PlanStore):
         self._before = [*self._before[1 - _MOST_STEPS :], self.sketch]
         self._look_at(values)
         self._keep(values)
+
+    def _with_theirs(self, values: Mapping[str, Any]) -> Mapping[str, Any]:
+        """The values, with what another page kept or completed since this one looked; where both typed, ours count."""
+        path, seen = self._open.path, self._seen
+        filed: Mapping[str, Any] = self._open.base.values if self.filed else {}
+        theirs = read_sketch(path, filed)
+        if not self.filed and path.exists():
+            try:
+                plan = Plan.read(path)
+            except PlanError:  # told when the values are looked at
+                return values
+            self._open, theirs = OpenPlan(path=path, base=plan, plan=plan, drafts=Drafts(path)), plan.values
+        if theirs is None or theirs == seen:
+            return values
+        base = filed if seen is None else seen
+        if self.sketch is not None:  # Undo takes back what was typed here, and leaves theirs
+            self.sketch, self._before = merge_values(base, self.sketch, theirs)[0], []
+        merged, found = merge_values(base, values, theirs)
+        self._seen = theirs
+        said = [*(say_place(where) for where in found.taken), *(one.say("there") for one in found.differs)]
+        if said:
+            more = f" and {len(said) - _MOST_SAID} more" if len(said) > _MOST_SAID else ""
+            self.met = f"Another page works on this plan too. From there: {'; '.join(said[:_MOST_SAID])}{more}."
+        return merged
 
     def _plan_of(self, values: Mapping[str, Any]) -> Plan:
         if not self.filed:
@@ -158,7 +196,7 @@ class FormStore(PlanStore):
                 self._open.plan = below
                 raise
         if self.sketch is not None:
-            self.sketch, self._before, self.snag = None, [], ""
+            self.sketch, self._before, self._seen, self.snag = None, [], None, ""
             drop_sketch(path)
         self.note(plan)
         self.trouble = self.keep_draft()
@@ -177,8 +215,15 @@ class FormStore(PlanStore):
             self.snag = str(error)
 
     def _keep(self, values: Mapping[str, Any]) -> None:
-        base = self._open.base.values if self.filed else {}
-        self.trouble = keep_sketch(self._open.path, values, base)
+        path, base = self._open.path, self._open.base.values if self.filed else {}
+        try:
+            with locked(path.parent):
+                values = self._with_theirs(values)
+                keep_sketch(path, values, base)
+                self.sketch, self._seen, self.trouble = values, read_sketch(path, base), ""
+        except OSError as error:
+            reason = error.strerror or "no reason given"
+            self.trouble = f"What you typed can't be kept here ({reason}): a reload of the page loses it"
 
     def note(self, plan: Plan) -> bool:
         """Take a changed plan; while there is a sketch the plan below it stays."""
@@ -219,7 +264,8 @@ class FormStore(PlanStore):
         if path.exists() or name in sketch_names(self.files):
             msg = f"{name} holds another plan, which stays; type another name"
             raise PlanError(msg)
-        values, old = self.values, self._open.path
+        old = self._open.path
+        values = tables_moved(self.values, old.parent, path.parent)
         self._begin(path, values)
         self._keep(values)
         drop_sketch(old)

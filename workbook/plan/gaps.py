@@ -73,7 +73,7 @@ def _of_field(field: Field, values: Any, where: Where) -> Iterator[tuple[Where, 
     given = at(values, where)
     if not field.nouns:
         if field.required and given in (None, ""):
-            yield where, _small(label_of(where, field))
+            yield where, _said(where, field)
     elif field.kind == "table":
         if field.required or given is not None:
             yield from _of_noun(field.nouns[0], values, where)
@@ -92,8 +92,18 @@ def _of_field(field: Field, values: Any, where: Where) -> Iterator[tuple[Where, 
             yield from _named(str(name), _of_noun(kind_of(field, entry), values, (*where, number)))
 
 
-def _small(label: str) -> str:
-    return label if label[1:2].isupper() else label[:1].lower() + label[1:]
+_SAID: Mapping[tuple[str, ...], str] = {
+    ("sky", "bortle"): "Bortle class",
+    ("camera", "dark_current", "at"): "the sensor's temperature for it",
+    ("camera", "dark_current", "doubles_every"): "what warming doubles it",
+    ("camera", "dark_current", "activation"): "its activation energy",
+}
+"""What is missing in other words than those at the box, which say too little without the boxes around."""
+
+
+def _said(where: Where, field: Field) -> str:
+    label = label_of(where, field)
+    return _SAID.get(pattern(where)) or (label if label[1:2].isupper() else label[:1].lower() + label[1:])
 
 
 def _named(name: str, found: Iterator[tuple[Where, str]]) -> Iterator[tuple[Where, str]]:
@@ -112,7 +122,7 @@ def _of_noun(noun: type, values: Any, where: Where) -> Iterator[tuple[Where, str
             told = True
             yield from _of_sets(sets, noun, table, where)
         if any(name in table for name in pairs) and field.name in pairs and field.name not in table:
-            yield (*where, field.name), _small(label_of((*where, field.name), field))
+            yield (*where, field.name), _said((*where, field.name), field)
     if where == ("camera",):
         named, used = table.get("gains", {}), table.get("gain")
         if named and used not in named and (used is not None or len(named) > 1):
@@ -120,7 +130,7 @@ def _of_noun(noun: type, values: Any, where: Where) -> Iterator[tuple[Where, str
 
 
 def _of_sets(sets: tuple[tuple[str, ...], ...], noun: type, table: Any, where: Where) -> Iterator[tuple[Where, str]]:
-    names = {field.name: _small(label_of((*where, field.name), field)) for field in fields_of(noun)}
+    names = {field.name: _said((*where, field.name), field) for field in fields_of(noun)}
     begun = next((one for one in sets if any(name in table for name in one)), None)
     if begun is None:
         said = say_or(tuple(" and ".join(names[name] for name in one) for one in sets))

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.field import Field, fields_of
-from expocalc.base.words import say_duration, say_number
+from expocalc.base.words import say_count, say_duration, say_number
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
+from expocalc.gear.passband import Filter
 from expocalc.plan import Plan, Where
 from workbook.parts.table import Table
 from workbook.parts.units import METRIC, Units
@@ -132,9 +133,18 @@ def summary(group: Group, values: Mapping[str, Any], found: tuple[Gap, ...], uni
         return f"{'still ' if begun else ''}needs {', '.join(lacks[:3])}{more}"
     first = group.sections[0]
     if first in ("filters", "target"):
-        named = entries(values, ("filters",)) if first == "filters" else _lights(values)
-        return ", ".join(str(one.get("name", "")) for one in named)
+        if first == "filters":
+            return ", ".join(map(_filter_shown, entries(values, ("filters",))))
+        return ", ".join(str(one.get("name", "")) for one in _lights(values))
     return say_table(at(values, (first,), {}), units) or "nothing given; all is assumed"
+
+
+def _filter_shown(entry: Mapping[str, Any]) -> str:
+    """Name of a filter as other pages show it; its own while it is not complete, or its curve comes from a file."""
+    try:
+        return Filter(**entry).shown_name
+    except (TypeError, ValueError, OSError):
+        return str(entry.get("name", ""))
 
 
 def _lights(values: Mapping[str, Any]) -> list[dict[str, str]]:
@@ -196,14 +206,15 @@ def _incomplete(lacks: tuple[Gap, ...], snag: str) -> Words:
 def _headline(plan: Plan, found: Answer) -> str:
     """Hours of each filter, and of all."""
     goal = f"SNR {say_number(plan.case.goal.snr)}"
-    said = [f"{one.filter_name} {_hours(one)}" for one in found.filters]
+    said = [f"{one.filter_shown} {_hours(one)}" for one in found.filters]
     clock = [one.clock_h for one in found.filters]
     if len(said) == 1:
-        return f"{goal} takes {_hours(found.filters[0])} on the clock through {found.filters[0].filter_name}."
+        best = "no number of hours" if clock[0] is None else f"at best {_hours(found.filters[0])}"
+        return f"{goal} takes {best} on the clock through {found.filters[0].filter_shown}."
     known = [hours for hours in clock if hours is not None]
     if len(known) == len(clock):
-        return f"{goal} takes {say_duration(sum(known) * 3600)} on the clock: {', '.join(said)}."
-    return f"{goal} on the clock: {', '.join(said)}."
+        return f"{goal} takes at best {say_duration(sum(known) * 3600)} on the clock: {', '.join(said)}."
+    return f"{goal} on the clock at best: {', '.join(said)}."
 
 
 def _hours(one: FilterAnswer) -> str:
@@ -215,8 +226,8 @@ def _about(one: FilterAnswer) -> str:
     if one.clock_h is None or one.shot is None or one.kept_h is None:
         return one.sentences[2] if len(one.sentences) > 2 else one.verdict
     return (
-        f"{one.filter_name}: {one.shot:.0f} subs of {say_duration(one.sub_s)}, of which "
-        f"{say_duration(one.kept_h * 3600)} are good, set by {row.light}."
+        f"{one.filter_shown}: {say_count(round(one.shot), 'sub')} of {say_duration(one.sub_s)}, of which "
+        f"{say_duration(one.kept_h * 3600)} are good at best, set by {row.light}."
     )
 
 
@@ -230,6 +241,6 @@ def hours_table(found: Answer) -> Table:
             if never
             else (f"{one.shot:.0f}", say_duration(one.kept_h * 3600), say_duration(one.clock_h * 3600))
         )
-        rows.append((one.filter_name, one.neediest.light or "none", say_duration(one.sub_s), *numbers))
+        rows.append((one.filter_shown, one.neediest.light or "none", say_duration(one.sub_s), *numbers))
     head = ("Filter", "Light that decides", "Sub", "Subs to shoot", "Good hours", "On the clock")
-    return Table(caption="What each filter needs for the goal, at best guess", head=head, rows=tuple(rows))
+    return Table(caption="What each filter needs for the goal, at best", head=head, rows=tuple(rows))

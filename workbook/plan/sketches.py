@@ -23,16 +23,11 @@ def _path(plan: Path) -> Path:
     return plan.with_name(f".{plan.name}{_SUFFIX}")
 
 
-def keep_sketch(plan: Path, values: Mapping[str, Any], base: Mapping[str, Any]) -> str:
-    """Keep the sections that differ from those of the plan's file; a sentence where that fails."""
+def keep_sketch(plan: Path, values: Mapping[str, Any], base: Mapping[str, Any]) -> None:
+    """Keep the sections that differ from those of the plan's file; OSError where that fails."""
     sections = {section: value for section, value in values.items() if base.get(section) != value}
     kept = {"sections": sections, "gone": [section for section in base if section not in values]}
-    try:
-        write_file(_path(plan), json.dumps(kept, default=str).encode())
-    except OSError as error:
-        reason = error.strerror or "no reason given"
-        return f"What you typed can't be kept here ({reason}): a reload of the page loses it"
-    return ""
+    write_file(_path(plan), json.dumps(kept, default=str).encode())
 
 
 def read_sketch(plan: Path, base: Mapping[str, Any]) -> dict[str, Any] | None:

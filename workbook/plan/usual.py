@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from expocalc.light.target import LINES
+from expocalc.light.emission import LINES
 
 __all__ = ["BROAD", "KINDS", "LAMP_MIXES", "NARROW", "WIDTHS", "filter_like", "free_name"]
 

@@ -33,7 +33,7 @@ __all__ = ["PlanPage", "show"]
 _FIELDS = {field.name: field for field in fields_of(Case)}
 _DEMO = "This plan is a demo; it stays as it is. Begin one of your own:"
 _READINGS = "One reading is enough: the boxes of the others then show what they would be."
-_UNITS = "Units of the boxes: lengths on all pages, the sky on this one."
+_UNITS = "Units of all pages; those that are open follow when they are opened again."
 STYLE = """<style>
 .expo-panel .expo-line { align-items: center; border-bottom: 1px solid rgba(128, 128, 128, .25); }
 .expo-panel .expo-line .widget-html-content { font-size: 12px; line-height: 1.3; }
@@ -143,9 +143,7 @@ class PlanPage:
 
         length.observe(choose, "value")
         sky.observe(choose, "value")
-        note = w.HTML(
-            words_of("Units of the boxes: lengths on all pages, the sky on this one."), layout=w.Layout(width="auto")
-        )
+        note = w.HTML(words_of(_UNITS), layout=w.Layout(width="auto"))
         return w.HBox([length, sky, note], layout=w.Layout(flex_flow="row wrap", width="100%"))
 
     # What is shown
@@ -215,6 +213,10 @@ class PlanPage:
 
     def _answer(self) -> None:
         store = self.store
+        if store.met:
+            self._build()
+            self.plan_row.tell(store.met)
+            store.met = ""
         self.said = words(store.values, None if store.sketch is not None else store.plan, store.snag)
         self.verdict.say(self.said.headline)
         self.about.value = "<br>".join(map(words_of, self.said.rest))

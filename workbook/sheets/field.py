@@ -6,6 +6,7 @@ import textwrap
 import unicodedata
 from datetime import date
 
+from expocalc.base.words import say_count
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread
@@ -103,7 +104,7 @@ def field_sheet(case: Case, found: Answer, hours: Spread) -> str:
     for number, one in enumerate(words.filters):
         lines, left = _row(one), len(words.filters) - number
         if len(rows) + len(lines) + (left > 1) > room:
-            rows.append(f"and {left} filters more, in the table and in the sums")
+            rows.append(f"and {say_count(left, 'filter')} more, in the table and in the sums")
             break
         rows += lines
     return "\n".join([*head, *rows, *foot]) + "\n"

@@ -7,20 +7,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_duration, say_given, say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.planned import say_range
 from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Range, Spread
 from expocalc.budget.terms import terms_of
+from expocalc.light.lights import StarLight
 from expocalc.light.site import Site
-from expocalc.light.target import StarLight
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
 from workbook.parts.reading import zenith_reading
 
-__all__ = ["FilterWords", "Night", "night"]
+__all__ = ["FilterWords", "Night", "goal_words", "night"]
 
 SAFETY = (
     "Cap the telescope before sunrise. Use outdoor leads and a residual-current switch.",
@@ -107,8 +107,8 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
     return Night(
         title=case.title,
         target=f"{target.name}, {place}",
-        goal=_goal(case, found),
-        gear=f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
+        goal=goal_words(case, found),
+        gear=f"{float(telescope.aperture.value):.6g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
         sky=_sky(case),
         tonight=_tonight(case, found),
         filters=tuple(_filter_words(case, one, hours) for one in found.filters),
@@ -125,14 +125,14 @@ def _setting(case: Case) -> str:
     return f"gain {camera.gain}, read noise {noise} e-, {float(camera.temperature.value):.3g} C"
 
 
-def _goal(case: Case, found: Answer) -> str:
+def goal_words(case: Case, found: Answer) -> str:
     """What is to be reached, and by which lights: those that a filter is for, each with the goal that it has."""
     asked = {name for one in found.filters for name in one.rates.lights}
     said: dict[str, list[str]] = {}
     for name, light in case.target.named_lights:
         if asked and name not in asked:
             continue
-        goal = f"SNR {case.goal_of(name):.3g}"
+        goal = f"SNR {say_given(case.goal_of(name))}"
         if not isinstance(light, StarLight):
             goal += f" in a patch of {say_number(case.patch_of(name))} arcsec"
         value = next(getattr(light, kind) for kind in ("brightness", "continuum", "star") if hasattr(light, kind))
@@ -148,6 +148,7 @@ def _sky(case: Case) -> str:
         "luminance": "a luminance", "naked_eye_limit": "the faintest star seen",
     }[sky.reading_name]  # fmt: skip
     measured = f"; measured in {', '.join(sky.measured)}" if sky.measured else ""
+    measured += "; lamps from these rates" if sky.told is not None else ""
     return f"{zenith_reading(sky):.2f} mag/arcsec2 overhead, from {kind}{measured}"
 
 
@@ -162,7 +163,8 @@ def _tonight(case: Case, found: Answer) -> str:
     if not hours:
         return f"{date}: never {up}"
     begin, end = (f"{night_.evening.local(t):%H:%M}" for t in (night_.windows[0].begin_s, night_.windows[-1].end_s))
-    whole = sum(one.clock_h or 0.0 for one in found.filters)
+    clock = [one.clock_h for one in found.filters if one.neediest.light is not None]
+    whole = None if None in clock else sum(filter(None, clock))
     nights = f"; all of it takes {max(whole / hours, 0.1):.1f} such nights, if clear" if whole else ""
     return f"{date}: {up} {begin} to {end}, {_hours(hours)}{nights}"
 
@@ -187,7 +189,8 @@ def _medians(case: Case, one: FilterAnswer, times: float) -> str:
     behind = times * np.asarray(rate.sky_e_s) + rate.dark_e_s
     above = np.minimum(behind * one.sub_s, terms_of(case).saturation_e) / setting.electrons_per_adu
     bias = setting.bias_level
-    said = [f"bias+{say_number(adu, 3)}" if bias is None else say_number(adu + bias, 3) for adu in above.tolist()]
+    read = [round(adu, 1) for adu in above.tolist()]  # a camera stores whole numbers
+    said = [f"bias+{say_number(adu, 3)}" if bias is None else say_number(adu + bias, 3) for adu in read]
     if len(said) == 1:
         return said[0]
     return ", ".join(f"{colour} {adu}" for colour, adu in zip(rate.colours, said, strict=True))
@@ -211,11 +214,11 @@ def _storage(gigabytes: float | None) -> str:
 
 
 def _total(found: Answer) -> FilterWords:
-    """Sum over the filters that have a number."""
+    """Sum over the filters that pass light; none where one of them never gets there."""
 
     def of(name: str) -> float | None:
-        numbers = [getattr(one, name) for one in found.filters if getattr(one, name) is not None]
-        return sum(numbers) if numbers else None
+        numbers = [getattr(one, name) for one in found.filters if one.neediest.light is not None]
+        return sum(numbers) if numbers and None not in numbers else None
 
     shot = of("shot")
     return FilterWords(

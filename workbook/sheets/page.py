@@ -6,10 +6,12 @@ from collections.abc import Iterable
 from datetime import date
 from html import escape
 
+from expocalc.base.words import say_count
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread
 from workbook.sheets.night import FilterWords, night
+from workbook.sheets.paper import paper, paper_table
 
 __all__ = ["to_html"]
 
@@ -31,24 +33,14 @@ _HEADS = (
     "Sky ×2 ADU",
     "Done",
 )
-# Whatever the names' length, each line has its height, so that the whole stays on one page.
 _STYLE = """
-:root { color-scheme: light; }
-@page { margin: 12mm; }
-body { max-width: 180mm; margin: 0 auto; background: #fff; color: #000; font: 10pt/1.3 sans-serif; }
-h1 { font-size: 14pt; margin: 0 0 2mm; max-height: 2.6em; overflow: hidden; overflow-wrap: anywhere; }
-h2 { font-size: 11pt; margin: 2.5mm 0 1mm; border-bottom: 1pt solid #000; }
-p, dl { margin: 1mm 0; }
-table { border-collapse: collapse; width: 100%; }
-th, td { border: .5pt solid #000; padding: .8mm 1mm; text-align: right; font-size: 8.5pt; white-space: nowrap; }
-th:first-child { text-align: left; max-width: 30mm; overflow: hidden; text-overflow: ellipsis; }
 dl { display: grid; grid-template-columns: 22mm 1fr; }
 dt { font-weight: bold; }
 dd { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
-.why { font-size: 9pt; max-height: 5.2em; overflow: hidden; overflow-wrap: anywhere; }
+.why { font-size: 9pt; }
 .box { border: 1.5pt solid #000; padding: 1mm 2mm; }
 .tally td { height: 3.6mm; }
-.tally { table-layout: fixed; }
+.tally table { table-layout: fixed; }
 .tally th { overflow: hidden; text-overflow: ellipsis; }
 """
 
@@ -69,20 +61,10 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
         A whole HTML document; whatever the plan's names hold is text in it.
     """
     words = night(case, found, hours)
-    title = escape(words.title)
     most = _MOST_VERDICTS if len(found.filters) <= _TALLIED else 1
     verdicts = [one.verdict.replace(one.filter_name, _short(one.filter_name)) for one in found.filters[:most]]
-    return f"""<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>{title}</title>
-<style>{_STYLE}</style>
-</head>
-<body>
-<h1>{title}</h1>
-<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan, however many nights it takes.</p>
+    body = f"""<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan,
+however many nights it takes.</p>
 {_list((name.title(), getattr(words, name)) for name in _LINES)}
 <h2>Shoot</h2>
 {_table(words.filters, words.total)}
@@ -94,14 +76,12 @@ wrong filter or wrong gain? The hours then about double.</p>
 <h2>Calibration frames</h2>
 {_list(words.calibration)}
 <h2>Why</h2>
-{"".join(f'<p class="why">{escape(verdict)}</p>' for verdict in verdicts)}
+{"".join(f'<p class="short why">{escape(verdict)}</p>' for verdict in verdicts)}
 {_more(len(found.filters) - len(verdicts))}
 <h2>Nights</h2>
-{_tally(words.filters)}
-<p><strong>Safety.</strong> {escape(" ".join(words.safety))}</p>
-</body>
-</html>
-"""
+<div class="tally">{_tally(words.filters)}</div>
+<p><strong>Safety.</strong> {escape(" ".join(words.safety))}</p>"""
+    return paper(words.title, body, _STYLE)
 
 
 def _short(name: str) -> str:
@@ -114,28 +94,21 @@ def _list(pairs: Iterable[tuple[str, str]]) -> str:
 
 
 def _more(count: int) -> str:
-    return f"<p>And {count} filters more; the CSV table holds them.</p>" if count > 0 else ""
+    return f"<p>And {say_count(count, 'filter')} more; the CSV table holds them.</p>" if count > 0 else ""
 
 
 def _table(filters: tuple[FilterWords, ...], total: FilterWords) -> str:
-    head = "".join(f'<th scope="col">{name}</th>' for name in _HEADS)
-    shown = (*filters[:_MOST_FILTERS], total)
-    rows = "".join(f"<tr>{_cells(one)}</tr>" for one in shown)
-    table = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
-    return table + _more(len(filters) - _MOST_FILTERS)
+    rows = [_cells(one) for one in (*filters[:_MOST_FILTERS], total)]
+    return paper_table(_HEADS, rows) + _more(len(filters) - _MOST_FILTERS)
 
 
 def _tally(filters: tuple[FilterWords, ...]) -> str:
     """Lines to fill in: subs that were kept, night by night."""
-    names = [escape(one.name) for one in filters[:_TALLIED]] or [""]
-    head = "".join(f'<th scope="col">{name}</th>' for name in ("Date", *names, "Remarks"))
-    empty = "<tr>" + "<td></td>" * (len(names) + 2) + "</tr>"
+    names = [one.name for one in filters[:_TALLIED]] or [""]
     nights = _NIGHTS if len(filters) <= _TALLIED else _FEW
-    return f'<table class="tally"><thead><tr>{head}</tr></thead><tbody>{empty * nights}</tbody></table>'
+    return paper_table(("Date", *names, "Remarks"), [("",) * (len(names) + 2)] * nights)
 
 
-def _cells(one: FilterWords) -> str:
-    cells = "".join(f"<td>{escape(word)}</td>" for word in (one.sub, one.shoot, one.kept, one.likely, one.clock))
-    by_colour = "".join(f"<td>{escape(word).replace(', ', '<br>')}</td>" for word in (one.median, one.twice))
-    cells += f"<td>{escape(one.storage)}</td>{by_colour}<td></td>"
-    return f'<th scope="row">{escape(one.name)}</th>{cells}'
+def _cells(one: FilterWords) -> tuple[str, ...]:
+    medians = (word.replace(", ", "\n") for word in (one.median, one.twice))
+    return (one.name, one.sub, one.shoot, one.kept, one.likely, one.clock, one.storage, *medians, "")

@@ -178,12 +178,12 @@ def to_json(plan: Plan, found: Answer, hours: Spread) -> str:
     str
     """
     plain = _rounded(as_json(found, hours))
-    sums = {name: _sum([one[name] for one in plain["filters"]]) for name in _TOTALS}
+    lit = {row["filter"] for row in plain["rows"] if row["light"] is not None}
+    sums = {name: _sum([one[name] for one in plain["filters"] if one["filter"] in lit]) for name in _TOTALS}
     whole = {**plain, "total": _rounded(sums), "inputs": plan.values}
     return json.dumps(whole, allow_nan=False, indent=2, default=str) + "\n"
 
 
 def _sum(numbers: list[Any]) -> Any:
-    """Sum of those that there are; None where there are none."""
-    known = [number for number in numbers if number is not None]
-    return sum(known) if known else None
+    """Their sum; None where there are none, or one of them has no end."""
+    return sum(numbers) if numbers and None not in numbers else None

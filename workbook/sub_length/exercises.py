@@ -45,7 +45,7 @@ def _of_gain(plan: Plan, row: Row, other: str) -> Exercise:
     return Exercise(
         question=(
             f"Open “Camera” in the panel and set the gain to “{other}”. Read noise is then {after:g} electrons, not "
-            f"{before:g}. From which sub length on does read noise add no more than 5 %, for {row.filter_name}?"
+            f"{before:g}. From which sub length on does read noise add no more than 5 %, for {row.filter_shown}?"
         ),
         unit="s",
         answer=answer,
@@ -64,7 +64,7 @@ def _of_dark_sky(plan: Plan, row: Row) -> Exercise:
     return Exercise(
         question=(
             "Load the plan again. Then take the telescope to a dark place: open “Sky” and set the sky to "
-            f"21 mag/arcsec². From which sub length on does read noise add no more than 5 %, for {row.filter_name}?"
+            f"21 mag/arcsec². From which sub length on does read noise add no more than 5 %, for {row.filter_shown}?"
         ),
         unit="s",
         answer=dark.sub_shortest_s,
@@ -83,7 +83,7 @@ def _of_mount(plan: Plan, row: Row) -> Exercise:
     return Exercise(
         question=(
             "Load the plan again. Now your mount holds for one minute only: open “Mount and pauses” and type 60 s. "
-            f"How many hours on the clock does {row.filter_name} take?"
+            f"How many hours on the clock does {row.filter_shown} take?"
         ),
         unit="h",
         answer=short.clock_h,

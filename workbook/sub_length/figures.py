@@ -9,9 +9,9 @@ import numpy as np
 from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, CustomJSHover, HoverTool, LinearScale, Range1d
 
-from workbook.parts.figures import FONT, HOURS, SAY_TIME, SECONDS, put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import FONT, HOURS, SAY_TIME, SECONDS, put, quiet_figure, room_at_right, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES, Look, filter_look
-from workbook.parts.shares import ROOM_PX, SharesFigure
+from workbook.parts.shares import SharesFigure
 from workbook.sub_length.model import SUB_S, Picture
 
 __all__ = ["HoursFigure", "noise_figure"]
@@ -24,6 +24,9 @@ _BOUNDS: Mapping[str, Look] = MappingProxyType(
         "star": Look(INK, "dotted"),
     }
 )
+_TITLE, _NEVER_TITLE = "Hours it takes, for each length of sub", "No length of sub reaches the goal in any filter"
+_RIGHT_UNTIL = 0.72
+"""How far along the axis a bound's words still stand at its right."""
 _ROW = 0.075
 """Height of a bound's words, as a share of the figure's."""
 
@@ -40,7 +43,7 @@ class HoursFigure:
     """
 
     def __init__(self, picture: Picture, height: int = 255) -> None:
-        names = [one.name for one in picture.plan.case.filters]
+        names = [one.shown_name for one in picture.plan.case.filters]
         self.lines = ColumnDataSource(name="hours")
         self.ends = ColumnDataSource(name="ends")
         self.bounds = ColumnDataSource(name="bounds")
@@ -49,17 +52,17 @@ class HoursFigure:
         fig = quiet_figure(
             "Hours on the clock against the length of one sub, one curve for each filter; a band marks the subs that "
             "cost at most 2 % more, and upright lines mark what limits them.",
-            title="Hours it takes, for each length of sub",
+            title=_TITLE,
             tall=True,
             height=height,
             x_axis_type="log",
             y_axis_type="log",
             x_range=self._subs,
             y_range=self._reach,
-            min_border_right=ROOM_PX,
             extra_y_ranges={"frame": Range1d(0, 1)},
             extra_y_scales={"frame": LinearScale()},
         )
+        self._figure = fig
         fig.xaxis.axis_label = "length of one sub"
         fig.yaxis.axis_label = "time on the clock"
         say_ticks(fig.xaxis, SECONDS)
@@ -130,6 +133,11 @@ class HoursFigure:
         good = picture.good_s if picture.good_s[0] < picture.good_s[1] else None
         put(self.good, {"from": [good[0]] if good else [], "to": [min(good[1], SUB_S[-1])] if good else []})
         ends = picture.ends
+        room_at_right(self._figure, [end.label for end in ends])
+        title = _TITLE if picture.reached else _NEVER_TITLE
+        if self._figure.title.text != title:
+            self._figure.title.text = title
+            self._figure.yaxis.visible = self._figure.ygrid.visible = picture.reached
         put(
             self.ends,
             {
@@ -146,8 +154,9 @@ class HoursFigure:
     def _show_bounds(self, picture: Picture) -> None:
         bounds = sorted(picture.bounds, key=lambda bound: bound.sub_s)
         looks = [_BOUNDS[bound.kind] for bound in bounds]
-        middle_s = float(np.sqrt(np.prod(picture.sub_reach)))
-        right = [bound.sub_s < middle_s for bound in bounds]  # where there is room
+        low, high = np.log(picture.sub_reach)
+        last_s = float(np.exp(low + _RIGHT_UNTIL * (high - low)))
+        right = [bound.sub_s < last_s for bound in bounds]  # there is room, if need be beside the curves' ends
         put(
             self.bounds,
             {

@@ -11,7 +11,7 @@ from expocalc.light.instruments import sky_readings
 from expocalc.light.lamps import LAMPS
 from expocalc.plan import Plan, Where
 from workbook.parts.knob import Knob, Shown
-from workbook.parts.reading import reading_as, zenith_reading
+from workbook.parts.reading import Luminance, SkyKnob, reading_as, say_sky, zenith_reading
 
 __all__ = [
     "KNOBS",
@@ -28,7 +28,7 @@ __all__ = [
 
 KNOBS: Mapping[str, Knob] = MappingProxyType(
     {
-        "sky": Knob(
+        "sky": SkyKnob(
             label="Sky at the zenith",
             unit="mag/arcsec2",
             low=16.5,
@@ -96,6 +96,8 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
     ValueError
         If the plan holds nothing that the knob could change.
     """
+    if name == "sky" and isinstance(value, Luminance):
+        return reading_as(plan, "luminance", f"{value:.6g} mcd/m2")
     if name == "sky":
         return reading_as(plan, "zenith_brightness", KNOBS[name].toml(value))
     if name == "bortle":
@@ -112,7 +114,7 @@ def changes(plan: Plan, filter_name: str, name: str, value: float | None) -> dic
     if name == "width":
         found: dict[Where, Any] = {place: KNOBS[name].toml(value) for place in _widths(plan, filter_name)}
         if not found:
-            msg = f"the curve of {filter_name} comes from a table, so its width can't be turned"
+            msg = f"the curve of {plan.case.filter_shown(filter_name)} comes from a table, so its width can't be turned"
             raise ValueError(msg)
         return found
     return {_PLACES[name]: KNOBS[name].toml(value)}
@@ -173,7 +175,7 @@ def _shown_sky(plan: Plan, filter_name: str) -> dict[str, Shown]:
     value = zenith_reading(sky)
     kind = sky.reading_name
     origin = _READ_BY.get(kind, "meter" if sky.reading_band == "meter" else "plan")
-    if ("sky", "zenith_brightness") in plan.changes and kind == "zenith_brightness":
+    if kind in ("zenith_brightness", "luminance") and plan.changes.get(("sky", kind)) is not None:
         origin = "set here"
     if sky.measured and filter_name in sky.measured:
         origin = "not used: measured"
@@ -181,7 +183,7 @@ def _shown_sky(plan: Plan, filter_name: str) -> dict[str, Shown]:
     middle = float(sky.bortle or round(sum(classes) / len(classes)))
     is_class = sky.bortle is not None
     return {
-        "sky": Shown(value=value, text=KNOBS["sky"].say(value), origin=origin),
+        "sky": Shown(value=value, text=say_sky(sky), origin=origin),
         "bortle": Shown(
             value=middle,
             text=str(sky.bortle) if is_class else readings.bortle,
@@ -218,7 +220,7 @@ def lamps(plan: Plan) -> Lamps:
     second = mix[1][0] if len(mix) > 1 else next(lamp for lamp in LAMPS if lamp != first)
     origin = _origin(plan, ("sky", "lamps"))
     if len(mix) > 2:
-        origin = f"mix of {len(mix)}"
+        origin = f"mix of {len(mix)}" if plan.case.sky.told is None else "your rates"
     return Lamps(first=first, second=second, share=round(100 * share, 6), origin=origin)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -9,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import in_colour, say_duration, say_number, say_share
 from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
 from expocalc.budget.limits import sub_limits
@@ -18,18 +19,23 @@ from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
+from expocalc.budget.whose import of_read_noise, of_sky, of_star
 from expocalc.light.instruments import sky_readings
 from expocalc.plan import Plan, PlanError, one_sentence
 from workbook.parts.looks import QUANTITIES
 from workbook.parts.places import nice_above, nice_below, spread
+from workbook.parts.reading import as_user, say_step, sky_words
 from workbook.parts.shares import Bar, divided
 from workbook.parts.table import Table
+from workbook.parts.units import units_now
+from workbook.sub_length.in_view import ALL, for_light
 
 __all__ = ["SUB_S", "Bound", "End", "Picture", "Words", "hours_table", "noise_table"]
 
 SUB_S: Floats = np.geomspace(1, 3600, 97)
 """Sub lengths at which the curves are drawn. [s]"""
 _TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
+_OTHER_READINGS = ("bortle", "luminance", "naked_eye_limit", "reading_band", "brightness_error")
 _MOST_H = 1e5
 """Where the axis of hours ends: more than anyone has. [h]"""
 _LABEL_GAP = 0.085
@@ -76,11 +82,15 @@ class Picture:
     plan : Plan
     filter_name : str
         The filter that the verdict, the good range and the bounds speak of.
+    light : str, optional
+        The light in view, of every filter that is for it; without it the one that needs most.
 
     Attributes
     ----------
     plan : Plan
-    filter_name : str
+    filter_name, light : str
+    seen : Plan
+        With the filters being for the light in view alone.
     curves : ndarray
         Clock hours at :data:`SUB_S`, a row for each filter; NaN where no hours will do. [h]
 
@@ -90,15 +100,17 @@ class Picture:
         If parts of the plan do not fit together.
     """
 
-    def __init__(self, plan: Plan, filter_name: str) -> None:
-        self.plan, self.filter_name = plan, filter_name
+    def __init__(self, plan: Plan, filter_name: str, light: str = ALL) -> None:
+        self.plan, self.filter_name, self.light = plan, filter_name, light
+        self.seen = for_light(plan, light)
         with one_sentence():
-            self.curves = _hours(plan.case, [rates(plan.case, one) for one in plan.case.filters], SUB_S)
+            case = self.seen.case
+            self.curves = _hours(case, [rates(case, one) for one in case.filters], SUB_S)
 
     @cached_property
     def found(self) -> Answer:
         """The plan's answer; PlanError where there is none."""
-        return self.plan.solve()
+        return self.seen.solve()
 
     @cached_property
     def _one(self) -> FilterAnswer:
@@ -107,7 +119,7 @@ class Picture:
     @cached_property
     def _at_sub(self) -> list[float]:
         filters = self.found.filters
-        return np.diag(_hours(self.plan.case, [one.rates for one in filters], [one.sub_s for one in filters])).tolist()
+        return np.diag(_hours(self.seen.case, [one.rates for one in filters], [one.sub_s for one in filters])).tolist()
 
     @cached_property
     def hours_reach(self) -> tuple[float, float]:
@@ -131,6 +143,11 @@ class Picture:
         return max(low, float(SUB_S[0])), min(high, float(SUB_S[-1]))
 
     @property
+    def reached(self) -> bool:
+        """Whether some length of sub reaches the goal of some filter."""
+        return bool(np.isfinite(self.curves).any())
+
+    @property
     def ends(self) -> tuple[End, ...]:
         """One for each filter."""
         low, high = np.log(self.hours_reach)
@@ -139,8 +156,13 @@ class Picture:
         ends = [float(np.clip(np.log(hours), low, high)) if hours > 0 else float(low) for hours in at_end]
         places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
         return tuple(
-            End(sub_s=one.sub_s, hours=hours, label=_end_label(self.plan.case, one.neediest), label_hours=float(place))
-            for one, hours, place in zip(self.found.filters, self._at_sub, places, strict=True)
+            End(
+                sub_s=one.sub_s,
+                hours=hours,
+                label_hours=float(place),
+                label=_end_label(one.neediest, bool(np.isfinite(curve).any())),
+            )
+            for one, hours, place, curve in zip(self.found.filters, self._at_sub, places, self.curves, strict=True)
         )
 
     @property
@@ -153,7 +175,7 @@ class Picture:
     @cached_property
     def bounds(self) -> tuple[Bound, ...]:
         """Bounds inside the reach of :data:`SUB_S`."""
-        return _bounds(self.plan.case, self._one.rates, self._one.neediest)
+        return _bounds(self.seen.case, self._one.rates, self._one.neediest)
 
     @property
     def bars(self) -> tuple[Bar, ...]:
@@ -163,7 +185,7 @@ class Picture:
     @property
     def words(self) -> Words:
         """The verdict."""
-        return _words(self.plan, self._one)
+        return _words(self.seen, self._one, self.light)
 
 
 def _hours(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floats) -> Floats:
@@ -191,47 +213,60 @@ def _together(patches: Sequence[Patch]) -> Patch:
         side_px=np.array([patch.side_px for patch in patches])[:, None],
         signal_e_s=np.array([patch.signal_e_s for patch in patches])[:, None],
         light_e_s=np.array([patch.light_e_s for patch in patches])[:, None],
+        faint_e_s=np.array([np.broadcast_to(patch.faint_e_s, patch.light_e_s.shape) for patch in patches])[:, None],
     )
 
 
-def _end_label(case: Case, row: Row) -> str:
-    name = case.filter_shown(row.filter_name)
+def _end_label(row: Row, drawn: bool) -> str:
+    name = row.filter_shown
     if row.light is None or not row.target_e_s:
         return f"{name}: no light"
     if row.clock_h is None:
-        return f"{name}: out of reach"
+        return f"{name}: not with {say_duration(row.sub_s)} subs" if drawn else f"{name}: out of reach"
     return f"{name}: {say_duration(row.clock_h * 3600)}"
 
 
 def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
     limits = sub_limits(case, rate)
     growth, fill = say_share(case.goal.noise_growth), say_share(case.goal.sky_share_of_well)
+    read_in, star_in, sky_in = map(in_colour, (of_read_noise(case, rate, row), of_star(rate), of_sky(rate)))
     found = (
         Bound(
             kind="read noise",
             sub_s=row.sub_shortest_s,
-            words=f"read noise adds {growth} at {say_duration(row.sub_shortest_s)}",
+            words=f"read noise adds {growth}{read_in} at {say_duration(row.sub_shortest_s)}",
         ),
         Bound(kind="mount", sub_s=limits.mount, words=f"mount holds {say_duration(limits.mount)}"),
         Bound(
             kind="star",
             sub_s=limits.saturation,
-            words=f"brightest star full at {say_duration(limits.saturation)}",
+            words=f"brightest star full{star_in} at {say_duration(limits.saturation)}",
         ),
-        Bound(kind="sky", sub_s=limits.sky_share, words=f"sky fills {fill} at {say_duration(limits.sky_share)}"),
+        Bound(
+            kind="sky", sub_s=limits.sky_share, words=f"sky fills {fill}{sky_in} at {say_duration(limits.sky_share)}"
+        ),
     )
     return tuple(bound for bound in found if SUB_S[0] <= bound.sub_s <= SUB_S[-1])
+
+
+def _pixels(row: Row) -> str:
+    """Whose pixels the shares are of."""
+    return f"{in_colour(row.colour)} pixels" if row.colour else ""
 
 
 def _bar(row: Row) -> Bar:
     share = row.noise_share
     shares = {**share, "read noise": share["read"] + share["quantisation"]}
-    return divided(f"{row.filter_name}, {say_duration(row.sub_s)}", shares)
+    endless = ", after endless hours" if row.light is not None and row.clock_h is None else ""
+    return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}{endless}", shares)
 
 
-def _words(plan: Plan, one: FilterAnswer) -> Words:
+def _words(plan: Plan, one: FilterAnswer, light: str = ALL) -> Words:
     row, (first, *rest) = one.neediest, one.sentences
-    return Words(headline=first, rest=" ".join(rest), basis=_basis(plan.case, row), change=_change(plan, row))
+    if light != ALL:
+        alone = row.light == light
+        rest.append(f"Only {light} is in view." if alone else f"{one.filter_shown} is not for {light}, or passes none.")
+    return Words(headline=first, rest=as_user(" ".join(rest)), basis=_basis(plan.case, row), change=_change(plan, row))
 
 
 def _basis(case: Case, row: Row) -> str:
@@ -239,7 +274,7 @@ def _basis(case: Case, row: Row) -> str:
     read_noise_e = float(case.camera.setting.read_noise.value)
     return (
         f"It rests on {_sky_words(case, row.filter_name)}, the target at {say_number(altitude)}°, "
-        f"{float(telescope.aperture.value):.4g} mm at f/{telescope.focal_ratio:.3g}, read noise "
+        f"{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g}, read noise "
         f"{say_number(read_noise_e)} electrons, {say_duration(case.routine.dead_s)} lost per sub."
     )
 
@@ -251,21 +286,18 @@ def _sky_words(case: Case, filter_name: str) -> str:
     if sky.bortle is not None:
         return f"a sky of Bortle class {sky.bortle}"
     if sky.zenith_brightness is not None:
-        band = {"meter": "by meter", "cie-V": "from luminance", "bessell-V": "in V"}[sky.reading_band]
-        return f"a sky of {float(sky.zenith_brightness.value):.2f} mag/arcsec² {band}"
-    return f"a sky of {sky_readings(sky).bessell_v:.2f} mag/arcsec² in V"
+        return f"a sky of {sky_words(sky, '.2f')}"
+    return f"a sky of {sky_words(dataclasses.replace(sky, reading_band='bessell-V'), '.2f')}"
 
 
 def _change(plan: Plan, row: Row) -> str:
     """What a sky one magnitude darker would do, or brighter where none is darker."""
     sky = plan.case.sky
-    if row.clock_h is None or (sky.measured and row.filter_name in sky.measured):
+    if row.clock_h is None or sky.told is not None or (sky.measured and row.filter_name in sky.measured):
         return ""
     v = sky_readings(sky).bessell_v
-    for step, word in ((1, "darker"), (-1, "brighter")):
-        changed: dict[tuple[str | int, ...], str | None] = {
-            ("sky", other): None for other in ("bortle", "luminance", "naked_eye_limit", "reading_band")
-        }
+    for step in (1.0, -1.0):
+        changed: dict[tuple[str | int, ...], str | None] = {("sky", other): None for other in _OTHER_READINGS}
         changed["sky", "zenith_brightness"] = f"{v + step} mag/arcsec2"
         try:
             other = plan.with_values(changed).case
@@ -275,8 +307,8 @@ def _change(plan: Plan, row: Row) -> str:
         found, _ = answer_filter(other, filter_)
         if found.clock_h is not None:
             return (
-                f"With a sky 1 mag {word}: {say_duration(found.sub_s)} subs, "
-                f"{say_duration(found.clock_h * 3600)} on the clock."
+                f"With a sky {say_step(step)}: {say_duration(found.sub_s)} subs, "
+                f"{say_duration(found.clock_h * 3600)} on the clock at best."
             )
     return ""
 
@@ -291,7 +323,7 @@ def hours_table(plan: Plan) -> Table:
     return Table(
         caption="Hours on the clock until the goal is reached, and how much more or less that is than with the plan's "
         "own sub; that one is counted in whole subs, as everywhere",
-        head=("Sub", *(f.name for f in case.filters)),
+        head=("Sub", *(f.shown_name for f in case.filters)),
         rows=tuple(
             (
                 say_duration(sub_s),
@@ -314,6 +346,8 @@ def _priced(hours: float, own: float, whole: float | None) -> str:
     if not np.isfinite(own):
         return say_duration(hours * 3600)
     more = hours / own - 1
+    if abs(more) < 5e-5:
+        return f"{say_duration(hours * 3600)} (the same)"
     return f"{say_duration(hours * 3600)} ({'+' if more >= 0 else '−'}{say_share(abs(more))})"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +12,11 @@ from expocalc.light.lamps import LAMPS
 from expocalc.plan import Plan, PlanError, Where
 from workbook.explore.view import Maps
 from workbook.lab.plots import bring_plots
-from workbook.parts.controls import Choice, Control, Folds, Number, say_wrong
+from workbook.parts.controls import Choice, Control, Folds, Number, filter_menu, say_wrong
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
+from workbook.parts.lamps_told import LampsTold
+from workbook.parts.measured_sky import MeasuredSky, say_measured
 from workbook.parts.plan_files import DEMO
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
@@ -22,12 +24,14 @@ from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 from workbook.sub_length import knobs
 from workbook.sub_length.figures import HoursFigure, noise_figure
+from workbook.sub_length.in_view import ALL, lights_in_view, turned_to
 from workbook.sub_length.model import Picture, hours_table, noise_table
 
 __all__ = ["SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
 
 _GROUPS = {
     "Sky": ("sky", "bortle", "lamps"),
+    "Sky by a test sub": (),
     "Target": ("altitude",),
     "Telescope": ("aperture", "focal length"),
     "Camera": ("temperature",),
@@ -53,11 +57,14 @@ class SubLengthPanel:
         self.plan_row = PlanRow(self.store, self._load)
         self.verdict = Verdict()
         self.filter = Choice("Filter in view", self._look_at)
+        self.light = Choice("Light in view", self._turn_to)
         self.gain = Choice("Gain setting", lambda name: self._change(self.gain, knobs.gain_change(name)))
         self.lamps = [
             Choice(label, self._mixer(at)) for at, label in enumerate(("First street lamp", "Second street lamp"))
         ]
+        self.told = LampsTold(lambda changes: self._change(self.told, dict(changes)))
         self.numbers = {name: Number(knob, self._turner(name)) for name, knob in knobs.KNOBS.items()}
+        self.measured = MeasuredSky(lambda changes: self._change(self.measured, changes))
         self.hours_table = FoldedTable("Hours in numbers")
         self.noise_table = FoldedTable("Noise in numbers")
         self.folds = Folds((group, self._group(group)) for group in _GROUPS)
@@ -70,7 +77,7 @@ class SubLengthPanel:
             self.plan_row.widget,
             self.verdict.widget,
             beside(
-                [self.filter.widget, self.folds.widget],
+                [self.filter.widget, self.light.widget, self.folds.widget],
                 [self.maps.row, self.maps.widget, self._stage],
             ),
             w.HBox([self.hours_table.button, self.maps.table.button, self.noise_table.button]),
@@ -93,6 +100,9 @@ class SubLengthPanel:
         widgets = [self.numbers[name].widget for name in _GROUPS[group]]
         if group == "Sky":
             widgets[2:2] = [lamp.widget for lamp in self.lamps]
+            widgets.append(self.told.widget)
+        if group == "Sky by a test sub":
+            widgets = self.measured.widgets
         if group == "Camera":
             widgets.insert(0, self.gain.widget)
         return widgets
@@ -107,13 +117,21 @@ class SubLengthPanel:
 
         return mix
 
-    def _change(self, asker: Control, changes: dict[Where, Any]) -> None:
-        self._take(asker, Picture(self.plan.with_values(changes), self.filter_name))
+    def _change(self, asker: Control | MeasuredSky, changes: Mapping[Where, Any]) -> None:
+        self._take(asker, self._picture(self.plan.with_values(changes), self.filter_name, self.shown.light))
 
     def _look_at(self, filter_name: str) -> None:
-        self._take(self.filter, Picture(self.plan, filter_name))
+        self._take(self.filter, self._picture(self.plan, filter_name, self.shown.light))
 
-    def _take(self, asker: Control, shown: Picture) -> None:
+    def _turn_to(self, light: str) -> None:
+        self._take(self.light, self._picture(self.plan, self.filter_name, light))
+
+    @staticmethod
+    def _picture(plan: Plan, filter_name: str, light: str) -> Picture:
+        """Picture with that light in view, where the filter is for it."""
+        return Picture(plan, filter_name, light if light in lights_in_view(plan, filter_name) else ALL)
+
+    def _take(self, asker: Control | MeasuredSky, shown: Picture) -> None:
         """Draw the curves, which the eye waits for; the rest follows in a moment."""
         self.hours.draw(shown)
         self.shown, self._asker = shown, asker
@@ -159,22 +177,28 @@ class SubLengthPanel:
         self.verdict.say(words.headline, words.rest, f"{words.basis} {words.change}")
         self.plan_row.show(plan)
         self._show_controls()
-        self.maps.show(plan, shown.filter_name)
+        self.maps.show(turned_to(plan, shown.light), shown.filter_name)
         self.hours.widget.layout.display = "none" if self.maps.kind else None
-        self.hours_table.show(lambda: hours_table(plan))
-        self.noise_table.show(lambda: noise_table(plan))
+        self.hours_table.show(lambda: hours_table(shown.seen))
+        self.noise_table.show(lambda: noise_table(shown.seen))
 
     def _show_controls(self) -> None:
         values = knobs.shown(self.plan, self.filter_name)
         for name, value in values.items():
             self.numbers[name].show(value)
-        self.filter.show((f.name for f in self.plan.case.filters), self.filter_name)
+        self.filter.show(filter_menu(self.plan.case), self.filter_name)
+        lights = lights_in_view(self.plan, self.filter_name)
+        self.light.widget.layout.display = None if len(lights) > 1 else "none"
+        self.light.show((("the one that needs most", ALL), *((one, one) for one in lights)), self.shown.light)
         names, gain = knobs.gains(self.plan)
         self.gain.show(names, gain, knobs.gain_origin(self.plan))
         mix = knobs.lamps(self.plan)
         for choice, lamp in zip(self.lamps, (mix.first, mix.second), strict=True):
             choice.show(LAMPS, lamp, mix.origin)
-        self.folds.say(knobs.summary(self.plan, values))
+        self.measured.show(self.plan, self.filter_name)
+        self.told.show(self.plan)
+        told = {**knobs.summary(self.plan, values), "Sky by a test sub": say_measured(self.plan, self.filter_name)}
+        self.folds.say(told)
 
 
 class SubLengthAnswer:

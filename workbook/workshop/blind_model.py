@@ -30,7 +30,8 @@ from expocalc.budget.reach import signal_for_snr
 from expocalc.frames.measure.picture import stretch
 from expocalc.frames.simulate.scene import Mask, even_scene
 from expocalc.frames.simulate.stack import stack_of
-from workbook.workshop.experiments.rig import PERFECT, SIDE_PX, Rig, detector_of, rig_of
+from workbook.workshop.experiments.rig import PERFECT, SIDE_PX, Rig, rig_of
+from workbook.workshop.experiments.shell import detector_of
 
 __all__ = [
     "FILE",

@@ -14,9 +14,10 @@ from workbook.workshop.keep import Kept
 from workbook.workshop.numbers import read_number_kindly, read_range_kindly
 from workbook.workshop.shown import Shown
 
-__all__ = ["Guess", "recall"]
+__all__ = ["NOT_YET", "Guess", "recall"]
 
-_NOT_YET = "(choose one)"
+NOT_YET = "(choose one)"
+"""What a menu of answers shows before one is chosen."""
 
 
 def recall(key: str, folder: str | Path = ".") -> str:
@@ -47,7 +48,7 @@ class Guess(Shown):
         before = recall(key, folder)
         if choices:
             self.box = w.Dropdown(
-                options=(_NOT_YET, *choices), value=before if before in self._choices else _NOT_YET,
+                options=(NOT_YET, *choices), value=before if before in self._choices else NOT_YET,
                 tooltip=question, layout=w.Layout(width="auto"),
             )  # fmt: skip
         else:
@@ -69,7 +70,7 @@ class Guess(Shown):
     @property
     def text(self) -> str:
         """The guess as it stands in the box, "" where there is none."""
-        return "" if self.box.value == _NOT_YET else self.box.value.strip()
+        return "" if self.box.value == NOT_YET else self.box.value.strip()
 
     @property
     def value(self) -> float | None:

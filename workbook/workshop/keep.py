@@ -11,7 +11,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from expocalc.base.wholefile import locked
+from expocalc.base.lock import locked
 from workbook.copies import write_whole
 
 __all__ = ["FILE", "Kept"]

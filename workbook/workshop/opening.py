@@ -14,7 +14,8 @@ from expocalc.frames.measure.picture import stretch
 from workbook.parts.frame import frame
 from workbook.parts.png import data_address, png
 from workbook.workshop.ask import Ask, judged
-from workbook.workshop.experiments.rig import limits_e, rig_of, shoot
+from workbook.workshop.experiments.rig import rig_of
+from workbook.workshop.experiments.shell import limits_e, shoot
 from workbook.workshop.guess import Guess, recall
 from workbook.workshop.shown import Shown
 

@@ -58,7 +58,7 @@ class OwnPlan(Shown):
         self.store = PlanStore(Path(folder).resolve(), check=_check)
         self._look(self.store.plan)
         self.plan_row = PlanRow(self.store, self._load)
-        if self.store.demo:
+        if self.store.demo and not self.store.trouble:
             self.plan_row.name.value = NAME
         self.verdict = Verdict()
         self.verdict.widget.add_class("expo-keep")

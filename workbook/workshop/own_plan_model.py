@@ -85,7 +85,8 @@ def _why(found: Answer, row: Row) -> str:
     if filter_.neediest.light == row.light:
         return filter_.verdict
     other = filter_.neediest
-    more = "is out of reach" if other.kept_h is None else f"takes {say_duration(3600 * other.kept_h)} of kept subs"
+    best = say_duration(3600 * (other.kept_h or 0.0))
+    more = "is out of reach" if other.kept_h is None else f"takes {best} of kept subs at best"
     return f"{filter_.sentences[0]} This page speaks of {row.light}; {other.light} through the same filter {more}."
 
 

@@ -72,12 +72,14 @@ class DarkRate:
 
 @dataclass(frozen=True, kw_only=True)
 class Activation:
-    """Activation law through several temperatures. [eV], [electron s-1]"""
+    """Activation law through several temperatures, each number with the ends of its interval. [eV], [electron s-1]"""
 
     ev: float
     low_ev: float
     high_ev: float
     glow_e_s: float | None
+    glow_low_e_s: float | None = None
+    glow_high_e_s: float | None = None
 
 
 def _line(points: Sequence[DarkPoint], order: int) -> tuple[Floats, Floats]:
@@ -136,18 +138,45 @@ def _rate(group: Sequence[DarkPoint]) -> DarkRate:
     )  # fmt: skip
 
 
-def _least(law: Floats, rate: Floats, weight: Floats, with_glow: bool) -> tuple[Floats, Floats]:
-    """Least chi squared, and the glow there, of each row of `law`: rate = a law + glow, with a glow of 0 or more."""
+@dataclass(frozen=True, eq=False)
+class _Fits:
+    """Fits of rate = a law + glow, one for each energy.
+
+    Attributes
+    ----------
+    chi2, glow : ndarray
+        Least chi squared with a glow of 0 or more, and that glow. [-], [electron s-1]
+    free_chi2, free_glow : ndarray
+        The same where glow may be below 0.
+    stiffness : ndarray
+        By how much chi squared grows with the glow's distance from `free_glow`, squared; 0 without glow.
+    """
+
+    chi2: Floats
+    glow: Floats
+    free_chi2: Floats
+    free_glow: Floats
+    stiffness: Floats
+
+    def glow_span(self, most: float) -> tuple[float, float]:
+        """Lowest and highest glow, 0 or more, with which any energy has a chi squared up to `most`."""
+        near = (self.free_chi2 <= most) & (self.stiffness > 0)
+        reach = np.sqrt((most - self.free_chi2[near]) / self.stiffness[near])
+        low, high = self.free_glow[near] - reach, self.free_glow[near] + reach
+        return max(float(low.min()), 0.0), max(float(high.max()), 0.0)
+
+
+def _fits(law: Floats, rate: Floats, weight: Floats, with_glow: bool) -> _Fits:
+    """Fit every row of `law`."""
     xx, xy, yy = (law**2 * weight).sum(axis=1), (law * rate * weight).sum(axis=1), float((rate**2 * weight).sum())
-    chi2, glow = yy - xy**2 / xx, np.zeros(len(law))
-    if with_glow:
-        x, y, one = (law * weight).sum(axis=1), float((rate * weight).sum()), float(weight.sum())
-        determinant = np.maximum(xx * one - x**2, 1e-300)
-        scale, more = (xy * one - x * y) / determinant, (xx * y - x * xy) / determinant
-        better = more > 0
-        chi2 = np.where(better, yy - scale * xy - more * y, chi2)
-        glow = np.where(better, more, 0.0)
-    return chi2, glow
+    chi2, none = yy - xy**2 / xx, np.zeros(len(law))
+    if not with_glow:
+        return _Fits(chi2, none, chi2, none, none)
+    x, y, one = (law * weight).sum(axis=1), float((rate * weight).sum()), float(weight.sum())
+    determinant = np.maximum(xx * one - x**2, 1e-300)
+    scale, more = (xy * one - x * y) / determinant, (xx * y - x * xy) / determinant
+    free = yy - scale * xy - more * y
+    return _Fits(np.where(more > 0, free, chi2), np.maximum(more, 0.0), free, more, determinant / xx)
 
 
 def activation(rates: Sequence[DarkRate]) -> Activation | None:
@@ -172,14 +201,18 @@ def activation(rates: Sequence[DarkRate]) -> Activation | None:
     rate, error = np.array([r.rate_e_s for r in known]), np.array([max(r.error_e_s, 1e-12) for r in known])
     with_glow = len(known) >= 3
     law = np.exp(-(1 / kelvin - 1 / kelvin.max()) * _ENERGIES_EV[:, None] / BOLTZMANN_EV_K)
-    chi2, glow = _least(law, rate, 1 / error**2, with_glow)
+    fits = _fits(law, rate, 1 / error**2, with_glow)
+    chi2 = fits.chi2
     best = int(np.argmin(chi2))
     freedom = len(known) - 2 - with_glow
-    scale = max(1.0, chi2[best] / freedom) if freedom > 0 else 1.0
+    scale = chi2[best] / freedom if freedom > 0 else 1.0
+    if freedom <= 0 or scale <= 1 + 3 * math.sqrt(2 / freedom):  # no more than chance: the rates' own errors hold
+        scale = 1.0
     inside = _ENERGIES_EV[chi2 <= chi2[best] + scale]
+    low, high = fits.glow_span(float(chi2[best]) + scale) if with_glow else (None, None)
     return Activation(
         ev=float(_ENERGIES_EV[best]), low_ev=float(inside.min()), high_ev=float(inside.max()),
-        glow_e_s=float(glow[best]) if with_glow else None,
+        glow_e_s=float(fits.glow[best]) if with_glow else None, glow_low_e_s=low, glow_high_e_s=high,
     )  # fmt: skip
 
 

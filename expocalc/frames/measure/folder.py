@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import contextlib
-import math
 import multiprocessing
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, ProcessPoolExecutor, wait
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,17 +14,13 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.curve import Floats
+from expocalc.frames.measure.same_stars import BRIGHTEST, light_of_same
 from expocalc.frames.measure.sub import Behind, SubFound, measure_sub
 from expocalc.frames.read.fits import SUFFIXES, read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
 
-__all__ = ["SubLine", "find_frames", "measure_folder", "shift_of", "transparencies"]
+__all__ = ["SubLine", "find_frames", "measure_folder", "measure_one", "transparencies"]
 
-_BRIGHT = 60
-"""Stars of each sub by which it is laid on the others."""
-_SAME_PX = 3.0
-_VOTE_PX = 4.0
-_LEAST_MATCHED = 4
 _BEST = 0.9
 """Quantile of the subs' light at which clear moments are looked for."""
 _CLEAR = 0.1
@@ -34,6 +29,7 @@ _SERIAL = 3
 _WORTH_BYTES = 150_000_000
 """Files of less than that in all are measured before other processes have started."""
 _AHEAD = 3
+_ENDED = "the process that read it was ended; memory ran out, or the file was cut while it was read"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -97,7 +93,7 @@ def find_frames(folder: str | Path) -> list[Path]:
 def line_of(found: SubFound) -> SubLine:
     """The part of a measurement that the night needs."""
     stars, k = found.stars, found.gain.electrons_per_adu
-    usable = np.flatnonzero(~stars.full)[:_BRIGHT]
+    usable = np.flatnonzero(~stars.full)[:BRIGHTEST]
     return SubLine(
         path=found.frame.path, known=found.frame.known,
         sky_e_s={colour: one.sky_e_s for colour, one in found.colours.items()},
@@ -108,7 +104,12 @@ def line_of(found: SubFound) -> SubLine:
     )  # fmt: skip
 
 
-def _measure(task: tuple[Path, Mapping[str, Any], Behind, str | None]) -> SubLine | str | None:
+Task = tuple[Path, Mapping[str, Any], Behind, str | None]
+Result = SubLine | str | None
+Measure = Callable[[Task], Result]
+
+
+def measure_one(task: Task) -> Result:
     """One file: its line, a sentence on why not, or None for a bias, dark or flat."""
     path, given, behind, mosaic = task
     try:
@@ -129,6 +130,7 @@ def measure_folder(
     mosaic: str | None = None,
     workers: int | None = None,
     progress: Callable[[int, int], None] | None = None,
+    measure: Measure | None = None,
 ) -> tuple[list[SubLine], list[str]]:
     """Measure many subs.
 
@@ -142,9 +144,12 @@ def measure_folder(
     mosaic : str, optional
         Of the plan's camera, for files whose header names none.
     workers : int, optional
-        Processes; where none is given one a core, or one alone where that is quicker. Each holds one frame at a time.
+        Processes, this one among them; where none is given one a core, or this one alone where that is quicker. Each
+        holds one frame at a time.
     progress : callable, optional
         Called with how many are done and how many there are; what it raises stops the work.
+    measure : callable, optional
+        What is done to each file: :func:`measure_one`.
 
     Returns
     -------
@@ -156,9 +161,11 @@ def measure_folder(
     tell = progress or (lambda _done, _all: None)
     tasks = [(path, dict(given or {}), behind, mosaic) for path in paths]
     workers = workers or (1 if _bytes_of(paths) < _WORTH_BYTES else os.cpu_count() or 1)
-    results: dict[int, SubLine | str | None] = {}
+    work = measure or measure_one
+    alone = workers == 1 or len(tasks) <= _SERIAL
+    results: dict[int, Result] = {}
     tell(0, len(tasks))
-    for at, result in _one_by_one(tasks) if workers == 1 or len(tasks) <= _SERIAL else _on_cores(tasks, workers):
+    for at, result in _one_by_one(tasks, work) if alone else _on_cores(tasks, work, workers):
         results[at] = result
         tell(len(results), len(tasks))
     ordered = [results[at] for at in range(len(tasks))]
@@ -174,60 +181,47 @@ def _bytes_of(paths: Sequence[Path]) -> int:
     return total
 
 
-def _one_by_one(tasks: Sequence[Any]) -> Iterator[tuple[int, SubLine | str | None]]:
+def _one_by_one(tasks: Sequence[Task], measure: Measure) -> Iterator[tuple[int, Result]]:
     for at, task in enumerate(tasks):
-        yield at, _measure(task)
+        yield at, measure(task)
 
 
-def _on_cores(tasks: Sequence[Any], workers: int) -> Iterator[tuple[int, SubLine | str | None]]:
-    pool = ProcessPoolExecutor(min(workers, len(tasks)), mp_context=multiprocessing.get_context("spawn"))
+def _on_cores(tasks: Sequence[Task], measure: Measure, workers: int) -> Iterator[tuple[int, Result]]:
+    """Results as they come; files whose process was ended are tried again, each in a process of its own."""
+    suspects: list[int] = []
+    left = list(range(len(tasks)))
+    while left:
+        suspects += yield from _together(tasks, left, measure, workers - 1)
+    for at in suspects:
+        if (yield from _together(tasks, [at], measure, 1)):
+            yield at, f"{tasks[at][0].name} could not be measured: {_ENDED}"
+
+
+def _together(
+    tasks: Sequence[Task], left: list[int], measure: Measure, processes: int
+) -> Generator[tuple[int, Result], None, list[int]]:
+    """Measure what is left: in other processes, and in this one, which need not wait until they have started.
+
+    Returns what was at work when a process was ended; the rest is still in `left` then.
+    """
+    pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
     running: dict[Any, int] = {}
-    left = iter(enumerate(tasks))
     try:
-        while True:
-            while len(running) < _AHEAD * workers and (following := next(left, None)) is not None:
-                running[pool.submit(_measure, following[1])] = following[0]
-            if not running:
-                break
-            for done in wait(running, return_when=FIRST_COMPLETED).done:
-                yield running.pop(done), done.result()
+        while left or running:
+            while left and len(running) < _AHEAD * processes:
+                running[pool.submit(measure, tasks[left[0]])] = left[0]
+                del left[0]
+            if left:
+                at = left.pop(0)
+                yield at, measure(tasks[at])
+            for done in wait(running, timeout=0 if left else None, return_when=FIRST_COMPLETED).done:
+                yield running[done], done.result()
+                del running[done]
+    except BrokenExecutor:
+        return list(running.values())
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
-
-
-def shift_of(places: Floats, others: Floats) -> Floats | None:
-    """Where most stars of one list agree to lie from those of the other; None where too few do."""
-    if min(len(places), len(others)) < _LEAST_MATCHED:
-        return None
-    apart = (others[None, :, :] - places[:, None, :]).reshape(-1, 2)
-    cell = np.floor(apart / _VOTE_PX).astype(np.int64)
-    keys = cell[:, 0] * 1_000_003 + cell[:, 1]
-    values, counts = np.unique(keys, return_counts=True)
-    near = apart[keys == values[np.argmax(counts)]].mean(axis=0)
-    votes = np.abs(apart - near).max(axis=1) <= _VOTE_PX
-    return np.median(apart[votes], axis=0) if votes.sum() >= _LEAST_MATCHED else None
-
-
-def _ratio(reference: SubLine, line: SubLine, shape: Floats) -> float:
-    """Light of the same stars over the reference's; NaN where they can't be found again."""
-    best, most = math.nan, _LEAST_MATCHED - 1
-    for places in (line.places, shape - line.places):  # a mount that has changed sides turns the picture
-        shift = shift_of(places, reference.places)
-        if shift is None:
-            continue
-        moved = places + shift
-        gap = np.hypot(*(moved[:, None, :] - reference.places[None, :, :]).transpose(2, 0, 1))
-        nearest = gap.argmin(axis=1)
-        same = gap[np.arange(len(moved)), nearest] <= _SAME_PX
-        light, theirs = line.flux_e_s[same], reference.flux_e_s[nearest[same]]
-        ratios = light / theirs
-        if ratios.size <= most:
-            continue
-        most = ratios.size
-        middle = np.median(ratios)
-        alike = np.abs(ratios - middle) <= 3 * max(1.4826 * float(np.median(np.abs(ratios - middle))), 0.01 * middle)
-        best = float(light[alike].sum() / theirs[alike].sum())  # each star by its light, as its noise has it
-    return best
+    return []
 
 
 def transparencies(lines: Sequence[SubLine]) -> Floats:
@@ -239,7 +233,9 @@ def transparencies(lines: Sequence[SubLine]) -> Floats:
         return np.empty(0)
     reference = max(lines, key=lambda line: line.stars)
     corner = np.max([line.places.max(axis=0, initial=0.0) for line in lines], axis=0)
-    ratio = np.array([_ratio(reference, line, corner) for line in lines])
+    ratio = np.array(
+        [light_of_same(one.places, one.flux_e_s, reference.places, reference.flux_e_s, corner) for one in lines]
+    )
     known = ratio[np.isfinite(ratio)]
     if not known.size:
         return ratio

@@ -200,10 +200,11 @@ def _shared(left: npt.NDArray[np.float32], right: npt.NDArray[np.float32]) -> tu
 def _median_noise(first: Sequence[Plane], second: Sequence[Plane], step_adu: float) -> float:
     """Noise by the half of all differences that is nearest to their middle; steps are smoothed by their own width."""
     stride = max(1, math.isqrt(sum(plane.size for plane in first) // _SAMPLE))
-    apart = np.concatenate(
-        [(a[::stride, ::stride].astype(np.float64) - b[::stride, ::stride]).ravel()
-         for a, b in zip(first, second, strict=True)]
-    )  # fmt: skip
+    with np.errstate(invalid="ignore"):  # two infinite pixels are left out below
+        apart = np.concatenate(
+            [(a[::stride, ::stride].astype(np.float64) - b[::stride, ::stride]).ravel()
+             for a, b in zip(first, second, strict=True)]
+        )  # fmt: skip
     apart = apart[np.isfinite(apart)]
     apart += step_adu * (np.random.default_rng(0).random(apart.size) - 0.5)
     low, high = np.percentile(apart, [25, 75])

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.frames.measure.folder import shift_of
 from expocalc.frames.measure.grain import stack_steps
+from expocalc.frames.measure.same_stars import BRIGHTEST, shift_of
 from expocalc.frames.measure.sub import Behind, skies_of
 from expocalc.frames.read.fits import read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
@@ -91,7 +91,7 @@ def pile(
         (progress or (lambda _done, _all: None))(at, len(paths))
         frame = with_mosaic(read_frame(path), mosaic)
         skies, stars = skies_of(frame, behind.full_adu or np.inf)
-        places = np.stack([stars.row, stars.column], axis=1)[:60]
+        places = np.stack([stars.row, stars.column], axis=1)[:BRIGHTEST]
         main = "G" if "G" in skies else "mono"
         if first_places is None or total is None or window is None:
             first_places, seconds = places, frame.exposure_s()

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from expocalc.frames.measure.background import Background, background
+from expocalc.frames.measure.same_stars import BRIGHTEST, light_of_same
 from expocalc.frames.measure.stars import Stars, find_stars, under_stars
 from expocalc.frames.measure.trust import Gain, gain_of, noise_e
 from expocalc.frames.read.fits import Frame, Pixels, with_mosaic
@@ -21,7 +22,6 @@ _FULL_SHARE = 1e-5
 _LEAST_FULL = 10
 _SAME_LENGTH = 0.01
 _SAME_TEMPERATURE_K = 1.0
-WIDTHS_AWAY = 6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,6 +96,8 @@ class SubFound:
         Of the first frame.
     stars : Stars
         Of the first frame.
+    second_light : float
+        Light of the same stars in the second frame over the first's; NaN without a second, or where they are not found.
     method : str
         How what is no light was taken off, in words.
     full_share, empty_share : float
@@ -109,6 +111,7 @@ class SubFound:
     colours: Mapping[str, ColourSky]
     backgrounds: Mapping[str, Background]
     stars: Stars
+    second_light: float
     method: str
     full_share: float
     empty_share: float
@@ -307,8 +310,20 @@ def measure_sub(frames: Sequence[Frame], behind: Behind | None = None) -> SubFou
     method = "two lengths" if two_lengths else below.words if below is not None else ""
     return SubFound(
         frame=first, exposure_s=seconds[0], gain=gain, colours=colours, backgrounds=skies, stars=stars, method=method,
+        second_light=_second_light(frames, [one for _, one in found], seconds),
         full_share=float(full), empty_share=float(empty), warnings=tuple(dict.fromkeys(warnings)),
     )  # fmt: skip
+
+
+def _second_light(frames: Sequence[Frame], stars: Sequence[Stars], seconds: Sequence[float]) -> float:
+    """Light of the same stars in the second frame over the first's, for a second of exposure; NaN without it."""
+    if len(frames) < 2:
+        return math.nan
+    usable = [np.flatnonzero(~one.full)[:BRIGHTEST] for one in stars]
+    places = [np.stack([one.row, one.column], axis=1)[at] for one, at in zip(stars, usable, strict=True)]
+    light = [one.flux_adu[at] / s for one, at, s in zip(stars, usable, seconds, strict=True)]
+    corner = np.array(frames[0].shape) - 1.0
+    return light_of_same(places[1], light[1], places[0], light[0], corner)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,6 +14,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from expocalc.base.command import Refusal
+
 __all__ = ["GIVEN", "HEADER", "FrameError", "Known", "Slices", "read_header", "read_slices"]
 
 GIVEN, HEADER = "given", "header"
@@ -25,14 +27,8 @@ _SECTION = re.compile(r"\s*\[?\s*(\d+)\s*:\s*(\d+)\s*,\s*(\d+)\s*:\s*(\d+)\s*\]?
 _KINDS = (("bias", "bias"), ("zero", "bias"), ("dark", "dark"), ("flat", "flat"), ("light", "sub"), ("object", "sub"))
 
 
-class FrameError(ValueError):
-    """A frame that can't be used, with the one sentence that says which and why.
-
-    What the sentence quotes of a name or header can't break its line or command a terminal.
-    """
-
-    def __init__(self, message: str) -> None:
-        super().__init__("".join(c if c.isprintable() else ascii(c)[1:-1] for c in message))
+class FrameError(Refusal):
+    """A frame that can't be used, with the one sentence that says which and why."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,6 +48,8 @@ class Known:
         Of the sensor. [deg_C]
     date : str
         Start of the exposure, UTC, ISO 8601.
+    altitude_deg : float
+        Of what was looked at, as OBJCTALT or CENTALT has it, or as AIRMASS means it in level layers. [deg]
     pixel_um, focal_length_mm : float
         [um], [mm]
     mosaic : str
@@ -77,6 +75,7 @@ class Known:
     temperature_deg_c: float | None = None
     set_temperature_deg_c: float | None = None
     date: str | None = None
+    altitude_deg: float | None = None
     pixel_um: float | None = None
     focal_length_mm: float | None = None
     mosaic: str | None = None
@@ -145,6 +144,7 @@ def read_header(header: Mapping[str, Any], shape: tuple[int, int], given: Mappin
         "temperature_deg_c": reader.number("temperature_deg_c", "CCD-TEMP", least=-273.15),
         "set_temperature_deg_c": reader.number("set_temperature_deg_c", "SET-TEMP", least=-273.15),
         "date": reader.words("date", "DATE-OBS"),
+        "altitude_deg": reader.altitude_deg(),
         "pixel_um": reader.number("pixel_um", "XPIXSZ", least=0),
         "focal_length_mm": reader.number("focal_length_mm", "FOCALLEN", least=0),
         "mosaic": reader.mosaic(),
@@ -228,6 +228,17 @@ class _Reader:
         if value is None:
             self.notes.append(_GAIN_SETTING.format(value=gain))
         return value
+
+    def altitude_deg(self) -> float | None:
+        """As the header has it, above the horizon; from the airmass where it has that alone."""
+        value = self.number("altitude_deg", "OBJCTALT", "CENTALT")
+        if value is None:
+            airmass = self.number("altitude_deg", "AIRMASS", least=1)
+            value = None if airmass is None else math.degrees(math.asin(1 / airmass))
+        if value is not None and 0 < value <= 90:
+            return value
+        self.origin.pop("altitude_deg", None)
+        return None
 
     def mosaic(self) -> str | None:
         text = self.words("mosaic", "BAYERPAT")

@@ -21,13 +21,13 @@ from expocalc.frames.simulate.detector import Detector
 from expocalc.frames.simulate.night import Field, Weather, detector_of_plan, field_of_plan, night, shoot_sub
 from expocalc.frames.simulate.shoot import bias, dark, flat
 from expocalc.frames.simulate.stack import stack_of
+from expocalc.frames.simulate.when import moment_like
 
 __all__ = ["FLAT_LEVELS", "Order", "write_fits", "write_frames"]
 
 FLAT_LEVELS = (0.3, 0.6, 1.3, 0.05, 0.45, 0.15, 0.75)
 """Light of the flats as shares of what fills well or converter, the most telling first; above 1 a pair is full."""
 _FLAT_S = 20.0
-_FIRST = datetime(2026, 10, 10, 19, 0)
 USUAL_SHAPE = (800, 1200)
 
 
@@ -50,8 +50,8 @@ class Order:
     warmer_k : tuple of float
         Temperatures of the darks above the plan's. [K]
     weather : Weather
-    first : datetime
-        Begin of the first sub, UTC.
+    first : datetime or None
+        Begin of the first sub, UTC; a moment at which the sky is the plan's where none is given.
     """
 
     subs: int = 0
@@ -64,7 +64,7 @@ class Order:
     shape: tuple[int, int] = USUAL_SHAPE
     warmer_k: tuple[float, ...] = (0.0,)
     weather: Weather = field(default_factory=Weather)
-    first: datetime = _FIRST
+    first: datetime | None = None
 
     def __post_init__(self) -> None:
         for name in ("subs", "biases", "flats", "darks", "stack_of"):
@@ -120,6 +120,7 @@ class _Writer:
         self.field: Field = field_of_plan(case, self.filter_name, (rows, columns), seed)
         self.detector: Detector = self._detector(0.0)
         self.sub_s = order.sub_s or float(answer_filter(case, filter_named(case, name))[0].sub_s)
+        self.first = order.first or moment_like(case)
         self.written: list[Path] = []
 
     def _detector(self, warmer_k: float) -> Detector:
@@ -192,9 +193,7 @@ def write_frames(
     _write_subs(work, tell)
     for at in range(order.biases):
         tell(f"bias_{at + 1:03d}.fits")
-        work.write(
-            f"bias_{at + 1:03d}.fits", bias(work.detector, work.rng(2, at)), work.cards("BIAS", 0.0, order.first)
-        )
+        work.write(f"bias_{at + 1:03d}.fits", bias(work.detector, work.rng(2, at)), work.cards("BIAS", 0.0, work.first))
     _write_flats(work, tell)
     for warmer_k in order.warmer_k if order.darks else ():
         detector = work.detector if not warmer_k else work._detector(warmer_k)
@@ -203,12 +202,12 @@ def write_frames(
             name = f"dark_{work.sub_s:g}s_{temperature:+g}C_{at + 1:03d}.fits"
             tell(name)
             frame = dark(detector, work.sub_s, work.rng(4, at, round(10 * (warmer_k + 100))))
-            work.write(name, frame, work.cards("DARK", work.sub_s, order.first, warmer_k))
+            work.write(name, frame, work.cards("DARK", work.sub_s, work.first, warmer_k))
     if order.stack_of:
         name = f"stack_{order.stack_of}.fits"
         tell(name)
         picture = stack_of(work.field.scene, work.detector, work.sub_s, order.stack_of, work.rng(5))
-        cards = work.cards("LIGHT", work.sub_s, order.first)
+        cards = work.cards("LIGHT", work.sub_s, work.first)
         cards |= {"NCOMBINE": order.stack_of, "EGAIN": (1.0, "[electron/ADU]"), "BUNIT": "electron"}
         work.write(name, picture, cards)
     return work.written
@@ -221,7 +220,7 @@ def _write_subs(work: _Writer, tell: Callable[[str], None]) -> None:
         name = f"sub_{at + 1:04d}.fits"
         tell(name)
         frame = shoot_sub(work.field, work.detector, conditions, work.sub_s, work.rng(1, at))
-        work.write(name, frame, work.cards("LIGHT", work.sub_s, order.first + timedelta(seconds=at * period)))
+        work.write(name, frame, work.cards("LIGHT", work.sub_s, work.first + timedelta(seconds=at * period)))
 
 
 def _write_flats(work: _Writer, tell: Callable[[str], None]) -> None:
@@ -232,4 +231,4 @@ def _write_flats(work: _Writer, tell: Callable[[str], None]) -> None:
             electrons = share * work.case.camera.setting.saturation_e
             frame = flat(work.detector, electrons, work.rng(3, level, twin))
             seconds = round(_FLAT_S * share, 3)
-            work.write(name, frame, work.cards("FLAT", seconds, work.order.first))
+            work.write(name, frame, work.cards("FLAT", seconds, work.first))

@@ -28,6 +28,8 @@ __all__ = ["Bench", "Value", "as_json", "bench", "camera_section", "camera_toml"
 
 _TEMPERATURE_K = 2.0
 _UNLIKE = 0.2
+_TOLD = ("bits", "NCOMBINE", "whole", "without a number")
+"""What a frame is told for in a bench, of all that is odd about it."""
 _USUAL_STEP_K = 6
 """Warming that doubles a dark current: common practice, no source."""
 
@@ -116,7 +118,7 @@ class _Bench:
         self._alike(frame, kind)
         if frame.step_adu:
             self.step = min(self.step, frame.step_adu)
-        self.warnings += [note for note in frame.notes if "bits" in note or "NCOMBINE" in note or "whole" in note]
+        self.warnings += [note for note in frame.notes if any(word in note for word in _TOLD)]
         return frame
 
     def _alike(self, frame: Frame, kind: str) -> None:
@@ -270,9 +272,11 @@ def _dark_part(
             )
             raise FrameError(msg)
         less = frame.pixels.astype(np.float32)
-        less -= bias.pixels
+        with np.errstate(invalid="ignore"):  # two infinite pixels are left out below
+            less -= bias.pixels
         good = less[np.isfinite(less)]
-        above = float(bias.pixels.mean(dtype=np.float64)) - (frame.overscan_adu or 0.0) - base
+        level = bias.pixels[np.isfinite(bias.pixels)].mean(dtype=np.float64)
+        above = float(level) - (frame.overscan_adu or 0.0) - base
         mean = float(good.mean(dtype=np.float64)) + above
         spread = float(good.std(dtype=np.float64))
         error = math.hypot(spread / math.sqrt(2 * good.size), base_error)
@@ -451,7 +455,7 @@ def _dark_values(
     if law is not None:
         values["activation_ev"] = Value(value=law.ev, low=law.low_ev, high=law.high_ev)
         if law.glow_e_s is not None:
-            values["glow_electron_s"] = Value(value=law.glow_e_s)
+            values["glow_electron_s"] = Value(value=law.glow_e_s, low=law.glow_low_e_s, high=law.glow_high_e_s)
     else:
         work.warnings.append(
             f"Darks of one temperature do not tell how dark current falls with cooling: {_USUAL_STEP_K} K per halving "

@@ -16,8 +16,9 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
+from expocalc.base.lock import locked
 from expocalc.base.textfile import read_text
-from expocalc.base.wholefile import locked, write_file
+from expocalc.base.wholefile import write_file
 from expocalc.frames.read.header import FrameError
 
 __all__ = ["Entry", "Ledger", "append", "read_ledger"]

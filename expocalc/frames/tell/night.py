@@ -9,63 +9,31 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.base.words import say_count, say_duration, say_share
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.row import FilterAnswer
-from expocalc.budget.spread import spread
 from expocalc.frames.measure.folder import SubLine, find_frames, measure_folder, transparencies
 from expocalc.frames.measure.sub import Behind, settled
 from expocalc.frames.read.fits import read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
+from expocalc.frames.tell.conditions import begin_of, evening_of
+from expocalc.frames.tell.course import Course, course_of
 from expocalc.frames.tell.ledger import Entry, Ledger
-from expocalc.frames.tell.sky import behind_of
+from expocalc.frames.tell.own_factor import OwnFactor, own_factor
+from expocalc.frames.tell.plan_side import behind_of
+from expocalc.frames.tell.progress import Progress, gathered, left_words, progress_of
+from expocalc.frames.tell.stands_out import stands_out
 
 __all__ = ["MorningAfter", "Progress", "as_json", "gathered", "read_folder", "tell_night", "with_choice"]
 
-_TRAILED = 1.35
-"""Elongation over the night's usual one from which a sub counts as trailed: common practice, no source."""
-_ROUND = 1.5
-"""Stars rounder than this are never called trailed: common practice, no source."""
-_WIDE = 1.5
-_BRIGHT = 1.6
-_CLOUDED = 0.6
-_FEW = 0.4
-_DRAWS = 2000
 
-
-@dataclass(frozen=True, kw_only=True)
-class Progress:
-    """How far one filter is.
-
-    Attributes
-    ----------
-    kept_h, equivalent_dark_h : float
-        Of all nights. [h]
-    goal_h : float or None
-        Kept hours that the plan needs, at best; None where no hours do.
-    share_of_goal : float or None
-    hours_left, nights_left : float or None
-        Under the plan's conditions; nights like those gone by.
-    hours_left_range, nights_left_range : (float, float) or None
-        Eight cases of ten; infinite where out of reach.
-    """
-
-    kept_h: float
-    equivalent_dark_h: float
-    goal_h: float | None
-    share_of_goal: float | None
-    hours_left: float | None
-    nights_left: float | None
-    hours_left_range: tuple[float, float] | None
-    nights_left_range: tuple[float, float] | None
+_NAMED = 10
+"""Files that can't be used are named up to so many."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -79,6 +47,10 @@ class MorningAfter:
     filters : mapping of str to Progress
     counts : tuple of mapping
         For [[routine.counts]] of a plan: sub_length, dither_every, taken, spoiled.
+    own : OwnFactor or None
+        What the nights of ledger and folder needed beside the hours at best; None before there are enough of them.
+    course : Course
+        What the night's model says for each sub.
     planned_sky_e_s : mapping of str to float
         The plan's sky, by filter. [electron s-1]
     warnings : tuple of str
@@ -91,6 +63,8 @@ class MorningAfter:
     entries: tuple[Entry, ...]
     filters: Mapping[str, Progress]
     counts: tuple[Mapping[str, Any], ...]
+    own: OwnFactor | None
+    course: Course
     planned_sky_e_s: Mapping[str, float]
     warnings: tuple[str, ...]
     sentences: tuple[str, ...]
@@ -133,11 +107,10 @@ def read_folder(
 
 
 def _night(date: str | None, path: Path) -> str:
-    try:
-        moment = datetime.fromisoformat(str(date).removesuffix("Z"))
-    except ValueError:
-        moment = datetime.fromtimestamp(path.stat().st_mtime) if path.exists() else datetime(1970, 1, 1)
-    return (moment - timedelta(hours=12)).date().isoformat()
+    moment = begin_of(date)
+    if moment is None:
+        moment = datetime.fromtimestamp(path.stat().st_mtime if path.exists() else 0, UTC)
+    return evening_of(moment)
 
 
 def _filter_name(line: SubLine, names: Sequence[str]) -> str:
@@ -148,38 +121,6 @@ def _filter_name(line: SubLine, names: Sequence[str]) -> str:
         return names[0]
     near = [name for name in names if said and (said.lower() in name.lower() or name.lower() in said.lower())]
     return near[0] if len(near) == 1 else said or "unknown"
-
-
-def _usual(values: Floats) -> float:
-    known = values[np.isfinite(values)]
-    return float(np.median(known)) if known.size else math.nan
-
-
-def _stands_out(lines: Sequence[SubLine], clear: Floats, colour: str) -> list[tuple[str, bool]]:
-    """Why each sub stands out, and whether it should be left out."""
-    elongation, fwhm = (np.array([getattr(line, name) for line in lines]) for name in ("elongation", "fwhm_px"))
-    sky = np.array([line.sky_e_s[colour] for line in lines])
-    stars = np.array([float(line.stars) for line in lines])
-    usual = {name: _usual(x) for name, x in (("e", elongation), ("f", fwhm), ("s", sky), ("n", stars))}
-    found = []
-    for at in range(len(lines)):
-        reasons, bad = [], False
-        if elongation[at] > max(_TRAILED * usual["e"], _ROUND):
-            reasons.append(f"stars {say_number(elongation[at])} times as long as wide: guiding or wind")
-            bad = True
-        if fwhm[at] > _WIDE * usual["f"]:
-            reasons.append(f"stars {say_number(fwhm[at] / usual['f'])} times as wide as usual: focus, dew or wind")
-            bad = True
-        if clear[at] < _CLOUDED:
-            reasons.append(f"only {say_share(clear[at])} of the stars' light: cloud")
-            bad = True
-        elif not math.isfinite(clear[at]) and stars[at] < _FEW * usual["n"]:
-            reasons.append(f"{stars[at]:.0f} stars instead of {usual['n']:.0f}: cloud, dew or a lost target")
-            bad = True
-        if sky[at] > _BRIGHT * usual["s"]:
-            reasons.append(f"sky {say_number(sky[at] / usual['s'])} times the usual: Moon, twilight or lit cloud")
-        found.append(("; ".join(reasons), bad))
-    return found
 
 
 def _worth_h(line: SubLine, clear: float, case: Case, now: FilterAnswer, colour: str) -> float:
@@ -223,7 +164,9 @@ def tell_night(
     groups: dict[str, list[SubLine]] = {}
     for line in sorted(lines, key=lambda line: (str(line.known.date or ""), line.path.name)):
         groups.setdefault(_filter_name(line, names), []).append(line)
-    warnings = list(problems)
+    warnings = list(problems[:_NAMED])
+    if len(problems) > _NAMED:
+        warnings.append(f"{len(problems) - _NAMED} more files can't be used")
     entries: list[Entry] = []
     skies, answers = {}, {}
     for name, group in groups.items():
@@ -247,11 +190,12 @@ def tell_night(
     together = [*(one for one in before if (one.night, one.filter, one.file) not in keys), *entries]
     for name in {one.filter for one in together} - set(answers):
         answers[name] = answer_filter(case, filter_named(case, name))[0]
-    filters = _progress(together, case, answers)
+    filters = progress_of(together, case, answers)
     counts = _counts(entries, case)
     warnings += ledger.warnings if ledger else ()
     return MorningAfter(
-        entries=tuple(entries), filters=filters, counts=counts, planned_sky_e_s=skies,
+        entries=tuple(entries), filters=filters, counts=counts, own=own_factor(together),
+        course=course_of(case, entries, skies), planned_sky_e_s=skies,
         warnings=tuple(dict.fromkeys(warnings)), sentences=_sentences(entries, filters),
         headline=_headline(entries, filters),
     )  # fmt: skip
@@ -262,7 +206,7 @@ def _entries(
 ) -> list[Entry]:
     clear = transparencies(group)
     found = []
-    for line, through, (reason, bad) in zip(group, clear.tolist(), _stands_out(group, clear, colour), strict=True):
+    for line, through, (reason, bad) in zip(group, clear.tolist(), stands_out(group, clear, colour), strict=True):
         kept = choices.get(line.path.name, not bad)
         temperature = line.known.temperature_deg_c
         found.append(
@@ -275,37 +219,6 @@ def _entries(
                 kept=kept, reason=reason,
                 equivalent_dark_h=_worth_h(line, min(through, 1.0), case, now, colour) if kept else 0.0,
             )
-        )  # fmt: skip
-    return found
-
-
-def gathered(entries: Sequence[Entry], filter_name: str) -> Mapping[str, float]:
-    """Equivalent dark hours of one filter, night by night. [h]"""
-    nights: dict[str, float] = {}
-    for one in sorted(entries, key=lambda e: e.night):
-        if one.filter == filter_name:
-            nights[one.night] = nights.get(one.night, 0.0) + (one.equivalent_dark_h if one.kept else 0.0)
-    return nights
-
-
-def _progress(entries: Sequence[Entry], case: Case, answers: Mapping[str, FilterAnswer]) -> dict[str, Progress]:
-    ranges = spread(case, case.doubt, draws=_DRAWS).filters
-    found = {}
-    for name, now in answers.items():
-        nights = gathered(entries, name)
-        done = sum(nights.values())
-        kept_h = sum(one.exposure_s for one in entries if one.filter == name and one.kept) / 3600
-        a_night = done / len(nights) if nights else 0.0
-        goal = now.kept_h
-        left = None if goal is None else max(goal - done, 0.0)
-        span = ranges.get(name)
-        reach = None if span is None else (max(span.p10_h - done, 0.0), max(span.p90_h - done, 0.0))
-        found[name] = Progress(
-            kept_h=kept_h, equivalent_dark_h=done, goal_h=goal,
-            share_of_goal=done / goal if goal else None, hours_left=left,
-            nights_left=left / a_night if left is not None and a_night > 0 else None,
-            hours_left_range=reach,
-            nights_left_range=(reach[0] / a_night, reach[1] / a_night) if reach and a_night > 0 else None,
         )  # fmt: skip
     return found
 
@@ -326,28 +239,8 @@ def _counts(entries: Sequence[Entry], case: Case) -> tuple[dict[str, Any], ...]:
     )
 
 
-def _left(name: str, one: Progress) -> str:
-    if one.goal_h is None:
-        return f"{name}: {say_duration(3600 * one.kept_h)} kept; no number of hours reaches the plan's goal"
-    done = (
-        f"{name}: {say_duration(3600 * one.kept_h)} kept, worth {say_duration(3600 * one.equivalent_dark_h)} of the "
-        f"plan's dark hours, {say_share(one.share_of_goal or 0.0)} of the goal"
-    )
-    if one.hours_left == 0:
-        return f"{done}: reached"
-    reach = ""
-    if one.hours_left_range and math.isfinite(one.hours_left_range[1]):
-        low, high = (say_duration(3600 * h) if h else "none" for h in one.hours_left_range)
-        reach = f" ({low} to {high} in eight cases of ten)"
-    nights = ""
-    if one.nights_left is not None:
-        count = math.ceil(one.nights_left - 1e-9)
-        nights = f", {count} more night{'s' if count > 1 else ''} like {'this' if count == 1 else 'these'}"
-    return f"{done}; {say_duration(3600 * float(one.hours_left or 0.0))} left at best{reach}{nights}"
-
-
 def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
-    kept = f"{sum(one.kept for one in entries)} of {len(entries)} subs kept"
+    kept = f"{sum(one.kept for one in entries)} of {say_count(len(entries), 'sub')} kept"
     said = []
     for name in dict.fromkeys(one.filter for one in entries):
         one = filters[name]
@@ -364,7 +257,7 @@ def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
 def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
     dropped = [one for one in entries if not one.kept]
     odd = [one for one in entries if one.kept and one.reason]
-    said = [f"{len(entries) - len(dropped)} of {len(entries)} subs kept"]
+    said = [f"{len(entries) - len(dropped)} of {say_count(len(entries), 'sub')} kept"]
     if dropped:
         first = dropped[0]
         more = f", and {len(dropped) - 1} more" if len(dropped) > 1 else ""
@@ -372,7 +265,7 @@ def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tup
     if odd:
         more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
         said.append(f"Kept though it stands out: {odd[0].file} ({odd[0].reason}){more}")
-    said += [_left(name, one) for name, one in filters.items()]
+    said += [left_words(name, one) for name, one in filters.items()]
     return tuple(f"{one}." for one in said)
 
 
@@ -393,8 +286,12 @@ def as_json(found: MorningAfter) -> dict[str, Any]:
     """A night as plain data, units in the keys; missing and infinite numbers are None."""
     return {
         "subs": [
-            {key: _number(value) if isinstance(value, float) else value for key, value in vars(one).items()}
-            for one in found.entries
+            {
+                **{key: _number(value) if isinstance(value, float) else value for key, value in vars(one).items()},
+                "sky_model_electron_s": _number(sky),
+                "transparency_model": _number(light),
+            }
+            for one, sky, light in zip(found.entries, found.course.sky_e_s, found.course.light, strict=True)
         ],
         "filters": {
             name: {
@@ -409,6 +306,8 @@ def as_json(found: MorningAfter) -> dict[str, Any]:
             for name, one in found.filters.items()
         },
         "counts": [dict(one) for one in found.counts],
+        "model_from": found.course.source,
+        "own_factor": None if found.own is None else found.own.as_json(),
         "warnings": list(found.warnings),
         "verdict": found.verdict,
     }

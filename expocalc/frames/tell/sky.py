@@ -10,27 +10,25 @@ from typing import Any
 
 import numpy as np
 
-from expocalc.base.words import say_duration, say_number
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
-from expocalc.budget.planned import plan_for
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import FilterAnswer
 from expocalc.budget.spread import Range, spread
-from expocalc.frames.measure.sub import Behind, SubFound
-from expocalc.frames.read.fits import Frame, with_mosaic
+from expocalc.frames.measure.sub import SubFound
 from expocalc.frames.read.header import FrameError
+from expocalc.frames.tell.conditions import Seen, seen_by
+from expocalc.frames.tell.known_star import KnownStar, StarTold, tell_star
+from expocalc.frames.tell.plan_side import measured_value, unmeasured, with_measured
+from expocalc.frames.tell.reasons import reasons_of
+from expocalc.frames.tell.sky_words import advice_of, hours_words, sky_words
 
-__all__ = ["SkyTold", "as_camera", "as_json", "behind_of", "measured_value", "tell_sky", "with_measured"]
+__all__ = ["SkyTold", "as_json", "tell_sky"]
 
 _DRAWS = 2000
 _EIGHT_OF_TEN = (0.1, 0.9)
-_ROUND = 1.02
-_NEARLY = 0.95
-"""Part of the well from which a star counts as full: common practice, no source."""
 _OTHER_GROWTH = 2.0
 """Hours have to grow by this before another filter is spoken of, and the other filter's by less than half as much."""
-_COLOUR_SHIFT = 1.25
 _BRIGHTEST, _DARKEST = 12.0, 22.5
 
 
@@ -46,12 +44,17 @@ class SkyTold:
         Mean in the passband, by colour. [mag/arcsec2]
     zenith_reading : float or None
         Reading at the zenith, in the plan's own band, that makes the model give this sky. [mag/arcsec2]
+    seen : Seen or None
+        Where the sub looked, and the Moon.
+    star : StarTold or None
+        What came through of a star whose magnitude somebody gave.
     ratio : mapping of str to float
-        Sky over the model's, by colour.
+        Sky over the model's for where the sub looked, by colour.
     doubt : (float, float)
         Ratios between which eight of ten skies lie by the plan's own doubt.
-    planned, now : FilterAnswer or None
-        The plan's answer with its own sky and with the measured one.
+    planned, now, tonight : FilterAnswer or None
+        The plan's answer with its own sky; with the measured one brought to the plan's altitude and Moon; and with the
+        measured one as it is, where the sub looked.
     hours : Range or None
         Kept hours with the measured sky.
     advice : str
@@ -66,55 +69,27 @@ class SkyTold:
     filter_name: str | None = None
     mag_ab: Mapping[str, float] = dataclasses.field(default_factory=dict)
     zenith_reading: float | None = None
+    seen: Seen | None = None
+    star: StarTold | None = None
     ratio: Mapping[str, float] = dataclasses.field(default_factory=dict)
     doubt: tuple[float, float] | None = None
     planned: FilterAnswer | None = None
     now: FilterAnswer | None = None
+    tonight: FilterAnswer | None = None
     hours: Range | None = None
     advice: str = ""
     reasons: tuple[str, ...] = ()
     sentences: tuple[str, ...] = ()
 
     @property
+    def warnings(self) -> tuple[str, ...]:
+        """What is odd about frame, header and plan together."""
+        return (*self.found.warnings, *([self.seen.warning] if self.seen and self.seen.warning else ()))
+
+    @property
     def verdict(self) -> str:
         """All sentences in a row."""
         return " ".join(self.sentences)
-
-
-def behind_of(case: Case | None, **given: Any) -> Behind:
-    """What a plan knows of its camera, under what a person gives."""
-    known: dict[str, Any] = {}
-    if case is not None:
-        setting = case.camera.setting
-        known = {
-            "dark_e_s": float(case.camera.dark_e_s),
-            "read_noise_e": math.sqrt(setting.read_variance_e2),
-            "electrons_per_adu": setting.electrons_per_adu,
-            "bias_adu": setting.bias_level,
-            "full_adu": (setting.bias_level or 0.0) + _NEARLY * setting.saturation_e / setting.electrons_per_adu,
-        }
-    return Behind(**{**known, **{name: value for name, value in given.items() if value is not None}})
-
-
-def as_camera(frame: Frame, case: Case | None) -> Frame:
-    """The frame with the mosaic of the plan's camera where its header names none."""
-    return with_mosaic(frame, None if case is None or case.camera.mosaic == "none" else case.camera.mosaic)
-
-
-def measured_value(found: SubFound) -> str | dict[str, str]:
-    """The measured sky as a plan's section [sky.measured] takes it."""
-    said = {colour: f"{max(one.sky_e_s, 0.0):.4g} electron/s" for colour, one in found.colours.items()}
-    return said["mono"] if "mono" in said else said
-
-
-def with_measured(case: Case, filter_name: str, value: str | Mapping[str, str]) -> Case:
-    """The case with a measured sky in one of its filters."""
-    measured: Any = {**(case.sky.measured or {}), filter_name: value}
-    return dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=measured))
-
-
-def _unmeasured(case: Case) -> Case:
-    return dataclasses.replace(case, sky=dataclasses.replace(case.sky, measured=None)) if case.sky.measured else case
 
 
 def _total(rate: Rates, sky_e_s: Any) -> float:
@@ -158,39 +133,6 @@ def _doubt(case: Case, filter_name: str) -> tuple[float, float]:
     return 1 / error, error
 
 
-def _reasons(case: Case, found: SubFound, ratio: Mapping[str, float], doubt: tuple[float, float]) -> tuple[str, ...]:
-    """What may be behind a ratio beyond the doubt, told apart where the numbers can."""
-    usual = ratio[found.main]
-    if doubt[0] <= usual <= doubt[1]:
-        return ()
-    said = []
-    if found.gain.fits:
-        said.append("The noise fits the level, so the electrons per ADU are right and the light is real")
-    elif found.gain.fits is False:
-        said.append("The noise does not fit the level: mend the electrons per ADU first, the ratio may be theirs")
-    else:
-        said.append("The level is too low for its noise to say whether the electrons per ADU are right")
-    if usual < 1:
-        said.append(
-            "A darker sky than planned: a clearer night or fewer lamps than the reading says, or less light through "
-            "the gear (dew, a wrong filter, vignetting)"
-        )
-        return tuple(said)
-    bluer = ratio["B"] / ratio["R"] if {"B", "R"} <= set(ratio) and ratio["R"] > 0 else None
-    if bluer is not None and bluer > _COLOUR_SHIFT:
-        said.append("The excess is bluer than the model's sky: the Moon or white LED lamps")
-    elif bluer is not None and bluer < 1 / _COLOUR_SHIFT:
-        said.append("The excess is redder than the model's sky: sodium lamps, haze, or light that leaks in")
-    elif case.moon is None:
-        said.append("The plan has no Moon: if it is up, that is the first suspect; else haze that lamps light up")
-    else:
-        said.append("The Moon is counted already: haze, more lamps than the reading says, or a light leak are left")
-    said.append(
-        "A cap on the telescope tells a leak (the sky must fall to nothing); the same stars' light, later, tells haze"
-    )
-    return tuple(said)
-
-
 def _other_filter(case: Case, reading: float | None, filter_name: str, growth: float) -> str | None:
     """A filter that suffers less than half as much from this sky."""
     if growth < _OTHER_GROWTH or reading is None:
@@ -210,47 +152,9 @@ def _other_filter(case: Case, reading: float | None, filter_name: str, growth: f
     return best[1] if best else None
 
 
-def _advice(found: SubFound, now: FilterAnswer) -> tuple[str, str]:
-    """Whether the sub's length is right under the measured sky."""
-    row, length = now.neediest, found.exposure_s
-    low = min(row.sub_low_s, row.sub_s)
-    high = min(max(row.sub_high_s, row.sub_s), row.sub_longest_s)
-    best = say_duration(now.sub_s)
-    if length < low / _ROUND:
-        return "longer", f"Take longer subs: {best} instead of {say_duration(length)}"
-    if length > high * _ROUND:
-        return "shorter", f"Take shorter subs: {best} instead of {say_duration(length)}"
-    return "keep going", f"Keep going with {say_duration(length)} subs"
-
-
-def _hours(now: FilterAnswer, planned: FilterAnswer, hours: Range | None) -> str:
-    if now.neediest.light is None:
-        return f"{now.filter_name} passes none of the target's light"
-    if now.kept_h is None:
-        return "With this sky no number of hours reaches the goal"
-    before = f", instead of {say_duration(3600 * planned.kept_h)} at best with the plan's sky" if planned.kept_h else ""
-    goal = f"{say_duration(3600 * now.kept_h)} at best" if hours is None else plan_for(now.kept_h, hours)
-    return f"Hours for the goal under this sky: {goal}{before}"
-
-
-def _sentence_of_sky(found: SubFound, told: Mapping[str, Any]) -> str:
-    parts = []
-    for colour, one in found.colours.items():
-        name = "" if colour == "mono" else f"{colour} "
-        parts.append(f"{name}{say_number(one.sky_e_s, 3)}")
-    sentence = f"The sky brings {', '.join(parts)} electron/s to a pixel"
-    if told.get("ratio"):
-        ratio, (low, high) = told["ratio"][found.main], told["doubt"]
-        within = low <= ratio <= high
-        of = "" if found.main == "mono" else " in green"
-        sentence += (
-            f", {say_number(ratio)} times what the plan expects{of}, "
-            f"{'within' if within else 'beyond'} its doubt of {say_number(low)} to {say_number(high)}"
-        )
-    return sentence
-
-
-def tell_sky(found: SubFound, case: Case | None = None, filter_name: str | None = None) -> SkyTold:
+def tell_sky(
+    found: SubFound, case: Case | None = None, filter_name: str | None = None, star: KnownStar | None = None
+) -> SkyTold:
     """A test sub beside a plan.
 
     Parameters
@@ -260,6 +164,8 @@ def tell_sky(found: SubFound, case: Case | None = None, filter_name: str | None 
         The plan's.
     filter_name : str, optional
         One of its filters; the one the header names, or the only one, where none is given.
+    star : KnownStar, optional
+        A star of known magnitude, by which haze is told from added light.
 
     Returns
     -------
@@ -268,15 +174,21 @@ def tell_sky(found: SubFound, case: Case | None = None, filter_name: str | None 
     Raises
     ------
     FrameError
-        If the filter is not one of the plan's, or the frame's colours are not those of its camera.
+        If the filter is not one of the plan's, the frame's colours are not those of its camera, or the known star is
+        not there or full; a star needs a plan.
     """
     if case is None:
-        sentence = _sentence_of_sky(found, {})
-        return SkyTold(found=found, filter_name=found.frame.known.filter_name, sentences=(f"{sentence}.",))
+        if star is not None:
+            msg = "a known star needs a plan: its aperture, filter and sensor say how much light it should bring"
+            raise FrameError(msg)
+        name = found.frame.known.filter_name
+        return SkyTold(found=found, filter_name=name, sentences=(f"{sky_words(found)}.",))
     filter_name = _filter_of(found, case, filter_name)
     filter_ = filter_named(case, filter_name)
-    plain = _unmeasured(case)
-    rate = rates(plain, filter_)
+    plain = unmeasured(case)
+    seen = seen_by(case, found.frame.known)
+    there = seen.there(plain)
+    rate = rates(there, filter_)
     if set(rate.colours) != set(found.colours):
         msg = (
             f"{found.frame.name} has the colours {', '.join(found.colours)} and the plan's camera "
@@ -285,26 +197,27 @@ def tell_sky(found: SubFound, case: Case | None = None, filter_name: str | None 
         raise FrameError(msg)
     sky = np.array([found.colours[colour].sky_e_s for colour in rate.colours])
     value = measured_value(found)
-    measured = with_measured(case, filter_name, value)
+    measured = with_measured(plain, filter_name, value, seen.conditions())
     planned, now = answer_filter(plain, filter_)[0], answer_filter(measured, filter_)[0]
-    reading = _zenith_reading(plain, filter_name, rate, sky)
+    tonight = answer_filter(seen.there(measured), filter_)[0]
+    reading = _zenith_reading(there, filter_name, rate, sky)
     ratio = {c: float(s / m) for c, s, m in zip(rate.colours, sky, rate.model_sky_e_s, strict=True)}
-    doubt = _doubt(plain, filter_name)
+    doubt = _doubt(there, filter_name)
     hours = spread(measured, measured.doubt, draws=_DRAWS).filters.get(filter_name)
-    growth = (now.kept_h or math.inf) / planned.kept_h if planned.kept_h else 1.0
-    advice, sentence = _advice(found, now)
+    growth = (tonight.kept_h or math.inf) / planned.kept_h if planned.kept_h else 1.0
+    advice, sentence = advice_of(found, tonight)
     other = _other_filter(plain, reading, filter_name, growth)
     if other:
         advice, sentence = "other filter", f"Another filter suffers less tonight: {other}; or: {sentence.lower()}"
-    reasons = _reasons(case, found, ratio, doubt)
-    told = {"ratio": ratio, "doubt": doubt}
-    said = (sentence, _sentence_of_sky(found, told), _hours(now, planned, hours), *reasons)
+    known = None if star is None else tell_star(found, there, filter_, star)
+    reasons = reasons_of(found, ratio, doubt, seen, known)
+    said = (sentence, sky_words(found, ratio, doubt, seen), hours_words(now, planned, hours), *reasons)
     with np.errstate(divide="ignore", invalid="ignore"):
         mag = -2.5 * np.log10(np.maximum(sky, 0) / rate.ab_zero_e_s)
     return SkyTold(
         found=found, filter_name=filter_name, mag_ab=dict(zip(rate.colours, mag.tolist(), strict=True)),
-        zenith_reading=reading, ratio=ratio, doubt=doubt, planned=planned, now=now, hours=hours, advice=advice,
-        reasons=reasons, sentences=tuple(f"{one}." for one in said),
+        zenith_reading=reading, seen=seen, star=known, ratio=ratio, doubt=doubt, planned=planned, now=now,
+        tonight=tonight, hours=hours, advice=advice, reasons=reasons, sentences=tuple(f"{one}." for one in said),
     )  # fmt: skip
 
 
@@ -362,11 +275,15 @@ def as_json(told: SkyTold) -> dict[str, Any]:
         "stars": found.stars.count,
         "star_fwhm_px": _number(found.stars.usual_fwhm_px),
         "star_elongation": _number(found.stars.usual_elongation),
+        "second_light_share": _number(found.second_light),
+        "star_light_share": _number(told.star.share) if told.star else None,
+        "star_light_doubt": [told.star.low, told.star.high] if told.star else None,
+        "measured_under": told.seen.plan_value() if told.seen else None,
         "full_share": found.full_share,
-        "sub_s": told.now.sub_s if told.now else None,
+        "sub_s": told.tonight.sub_s if told.tonight else None,
         "kept_h": _number(told.now.kept_h) if told.now else None,
         "hours_interval": [_number(told.hours.p10_h), _number(told.hours.p90_h)] if told.hours else None,
         "advice": told.advice or None,
-        "warnings": list(found.warnings),
+        "warnings": list(told.warnings),
         "verdict": told.verdict,
     }

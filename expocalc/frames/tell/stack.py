@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_number
+from expocalc.base.words import say_count, say_number
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.noise import sub_variance_e2
@@ -167,7 +167,8 @@ def _patch_words(measured: Measured, snr: float | None, pixels: float) -> str:
 def _words(noise: float, predicted: float, half: float, subs: int, excess: float) -> tuple[str, Sequence[str]]:
     """Term that makes the grain differ, and the sentences on it."""
     ratio, shared = noise / predicted, noise / half
-    first = f"{subs} subs: the grain is {say_number(noise)} electron in a pixel, the plan says {say_number(predicted)}"
+    grain = f"the grain is {say_number(noise)} electron in a pixel, the plan says {say_number(predicted)}"
+    first = f"{say_count(subs, 'sub')}: {grain}"
     rest = [
         f"Two halves of the subs differ by a grain of {say_number(half)} electron: that much is chance. "
         + (

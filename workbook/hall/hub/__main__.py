@@ -13,10 +13,10 @@ from pathlib import Path
 
 from workbook.copies import lay, shipped
 
-__all__ = ["SHARE", "main", "settings"]
+__all__ = ["SHARE", "main", "places", "settings"]
 
 SHARE = Path(__file__).parent / "share"
-"""Where Voila finds the template of a hub's pages."""
+"""Where Voilà finds the template of a hub's pages, and what they leave out."""
 
 
 def settings(folder: Path) -> list[str]:
@@ -37,6 +37,12 @@ def settings(folder: Path) -> list[str]:
         "--MappingKernelManager.cull_idle_timeout=1800",
         "--MappingKernelManager.cull_interval=60",
     ]
+
+
+def places() -> dict[str, str]:
+    """Environment of a guest's server: where it looks for what is ours, before it looks elsewhere."""
+    names = ("JUPYTER_PATH", "JUPYTER_CONFIG_PATH")
+    return {name: os.pathsep.join(filter(None, (str(SHARE), os.environ.get(name)))) for name in names}
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -63,7 +69,7 @@ def main(argv: list[str] | None = None) -> int:
         return 0
     sys.argv = ["jupyterhub-singleuser", *settings(folder), *hubs]
     os.environ["JUPYTERHUB_SINGLEUSER_EXTENSION"] = "1"
-    os.environ["JUPYTER_PATH"] = os.pathsep.join(filter(None, (str(SHARE), os.environ.get("JUPYTER_PATH"))))
+    os.environ |= places()
     from jupyterhub.singleuser import main as serve
 
     serve()

@@ -14,7 +14,8 @@ from expocalc.frames.simulate.stack import stack_of
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import PIXELS, detector_of, limits_e, rig_of, sight, stacks
+from workbook.workshop.experiments.rig import rig_of
+from workbook.workshop.experiments.shell import PIXELS, detector_of, limits_e, sight, stacks
 
 __all__ = ["EXPERIMENT", "SIDE", "run"]
 
@@ -82,7 +83,7 @@ def run(sub_s: float) -> Outcome:
         ),
         table=compared(
             "Grain of the sky, electrons in a pixel's area",
-            "grain",
+            "grain, electrons",
             names,
             planned,
             measured,

@@ -8,7 +8,8 @@ from expocalc.base.words import say_number, say_share
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import Rig, limits_e, rig_of, shoot, snrs
+from workbook.workshop.experiments.rig import Rig, rig_of
+from workbook.workshop.experiments.shell import limits_e, shoot, snrs
 
 __all__ = ["EXPERIMENT", "at", "run"]
 

@@ -15,7 +15,8 @@ from expocalc.frames.simulate.stack import calibrated_subs, dither_offsets, stac
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import Rig, demo, limits_e, rig_of, sight
+from workbook.workshop.experiments.rig import Rig, demo, rig_of
+from workbook.workshop.experiments.shell import limits_e, sight
 
 __all__ = ["EXPERIMENT", "run"]
 
@@ -92,7 +93,7 @@ def run(darks: float) -> Outcome:
                 f"the error of the darks that is the same in every sub, {say_number(float(brought.std()))} electrons",
             ],
         ),
-        table=compared("Grain of the sky, electrons", "grain", names, planned, measured, sigma),
+        table=compared("Grain of the sky, electrons", "grain, electrons", names, planned, measured, sigma),
         planned=planned,
         measured=measured,
         sigma=sigma,

@@ -9,7 +9,8 @@ from expocalc.budget.noise import hours_growth
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import limits_e, rig_of, shoot, snrs
+from workbook.workshop.experiments.rig import rig_of
+from workbook.workshop.experiments.shell import limits_e, shoot, snrs
 
 __all__ = ["EXPERIMENT", "run"]
 

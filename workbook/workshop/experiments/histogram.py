@@ -18,7 +18,8 @@ from workbook.workshop.experiments.outcome import (
     curve_grid,
     tiles_of,
 )
-from workbook.workshop.experiments.rig import Rig, limits_e, rig_of, shoot, snrs
+from workbook.workshop.experiments.rig import Rig, rig_of
+from workbook.workshop.experiments.shell import limits_e, shoot, snrs
 
 __all__ = ["EXPERIMENT", "run", "sub_of_peak_s", "wide_rig"]
 

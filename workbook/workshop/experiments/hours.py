@@ -11,15 +11,8 @@ from expocalc.budget.stack import snr_per_patch
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, curve_grid, tiles_of, visible
-from workbook.workshop.experiments.rig import (
-    H_ALPHA,
-    PERFECT,
-    demo_brightness_r,
-    limits_e,
-    rig_of,
-    shoot,
-    snrs,
-)
+from workbook.workshop.experiments.rig import H_ALPHA, PERFECT, demo_brightness_r, rig_of
+from workbook.workshop.experiments.shell import limits_e, shoot, snrs
 
 __all__ = ["EXPERIMENT", "HOURS", "SUB_S", "run"]
 

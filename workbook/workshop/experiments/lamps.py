@@ -7,8 +7,9 @@ import numpy as np
 from expocalc.base.words import say_number
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
-from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import H_ALPHA, O_III, Rig, demo, limits_e, rig_of, shoot, snrs
+from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome
+from workbook.workshop.experiments.rig import H_ALPHA, O_III, Rig, demo, rig_of
+from workbook.workshop.experiments.shell import under_each_sky
 
 __all__ = ["EXPERIMENT", "run", "under_lamps"]
 
@@ -19,7 +20,6 @@ OLD, NEW = "sodium-high-pressure", "led-4000K"
 NAMES = {OLD: "sodium lamps", NEW: "white LED"}
 HARDLY = 0.05
 """A share of the sky that hardly counts."""
-_SUBS = round(HOURS * 3600 / SUB_S)
 _SEED = 117
 
 
@@ -34,9 +34,7 @@ def run(sky_mag: float) -> Outcome:
     """Four hours in each filter, in a town of sodium lamps and in one of white LED, under one reading."""
     rigs = [under_lamps(light, lamp, sky_mag) for light in LIGHTS for lamp in NAMES]
     names = [f"{light}, {lamp}" for light in LIGHTS for lamp in NAMES.values()]
-    shots = [shoot(rig, SUB_S, (_SUBS,), _SEED + at)[0] for at, rig in enumerate(rigs)]
     times = [rigs[2 * at + 1].sky_e_s / rigs[2 * at].sky_e_s for at in range(len(LIGHTS))]
-    sky_e = [rig.sky_e_s * SUB_S for rig in rigs]
     skies = np.linspace(18, 21, 13)
     said = " and ".join(f"{_brighter(one)} in {light}" for light, one in zip(LIGHTS, times, strict=True))
     return Outcome(
@@ -47,20 +45,7 @@ def run(sky_mag: float) -> Outcome:
         ),
         holds=max(abs(one - 1) for one in times) < HARDLY,
         basis=f"{HOURS:g} h in each picture, demo plan, each about its own mean, one contrast.",
-        tiles=tiles_of(
-            [shot.picture - level + sky_e[0] for shot, level in zip(shots, sky_e, strict=True)],
-            limits_e(rigs[0], SUB_S, rigs[3].grain_e(SUB_S, _SUBS)),
-            names,
-            [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
-        ),
-        table=compared(
-            f"SNR of a patch after {HOURS:g} h",
-            "SNR",
-            tuple(names),
-            **snrs(shots),
-            more={"sky, electrons a second": tuple(say_number(rig.sky_e_s, 3) for rig in rigs)},
-        ),
-        **snrs(shots),
+        **under_each_sky(rigs, names, SUB_S, HOURS, _SEED),
         chart=Chart(
             title=f"Hours of {O_III} until SNR {GOAL:g}",
             x_label="reading, mag/arcsec² (larger: darker)",

@@ -13,24 +13,15 @@ from expocalc.budget.rates import rates
 from expocalc.light.moon import Moon
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
-from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import (
-    H_ALPHA,
-    O_III,
-    Rig,
-    demo,
-    limits_e,
-    rig_of,
-    shoot,
-    snrs,
-)
+from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome
+from workbook.workshop.experiments.rig import H_ALPHA, O_III, Rig, demo, rig_of
+from workbook.workshop.experiments.shell import under_each_sky
 
 __all__ = ["EXPERIMENT", "moonlight_e_s", "run", "with_moon"]
 
 HOURS, SUB_S, GOAL = 4.0, 300.0, 10.0
 LIGHTS = (H_ALPHA, O_III)
 MOON_ALTITUDE_DEG = 45.0
-_SUBS = round(HOURS * 3600 / SUB_S)
 START_SKY, START_AWAY_DEG = 19.1, 60.0
 HARDLY = 0.05
 """A share of the hours that hardly counts."""
@@ -59,10 +50,7 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
     rigs = [dark[0], moonlit[0], dark[1], moonlit[1]]
     names = [f"{light}, {moon}" for light in LIGHTS for moon in ("no Moon", "Moon")]
     factors = [one.sky_e_s / other.sky_e_s for one, other in zip(moonlit, dark, strict=True)]
-    shots = [shoot(rig, SUB_S, (_SUBS,), _SEED + at)[0] for at, rig in enumerate(rigs)]
     cost = [one.hours(SUB_S, GOAL) / other.hours(SUB_S, GOAL) for one, other in zip(moonlit, dark, strict=True)]
-    limits = limits_e(rigs[0], SUB_S, rigs[3].grain_e(SUB_S, _SUBS))
-    sky_e = [rig.sky_e_s * SUB_S for rig in rigs]
     skies = np.linspace(18, 21.5, 15)
     sky_e_s = np.array([rig_of(sky__zenith_brightness=f"{float(mag)!r} mag/arcsec2").sky_e_s for mag in skies])
     dark_e_s = np.array(dark[0].dark_e_s)
@@ -76,9 +64,7 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
             "A narrow filter lets in less sky, but it still lets in sky. "
             + _which(cost, separation_deg)
             + " An hour under this Moon is worth "
-            + " and ".join(
-                f"{say_duration(3600 / times)} without it in {light}" for light, times in zip(LIGHTS, cost, strict=True)
-            )
+            + " and ".join(f"{_worth(times)} without it in {light}" for light, times in zip(LIGHTS, cost, strict=True))
             + "."
         ),
         holds=max(cost) - 1 < HARDLY,
@@ -87,20 +73,7 @@ def run(sky_mag: float, lit_percent: float, separation_deg: float) -> Outcome:
             "about each sky's own mean. "
             "Clear air: haze makes it worse. Its light in other colours than green is an estimate."
         ),
-        tiles=tiles_of(
-            [shot.picture - level + sky_e[0] for shot, level in zip(shots, sky_e, strict=True)],
-            limits,
-            names,
-            [f"the shell, a ring, at SNR {say_number(shot.planned)}" for shot in shots],
-        ),
-        table=compared(
-            f"SNR of a patch after {HOURS:g} h",
-            "SNR",
-            tuple(names),
-            **snrs(shots),
-            more={"sky, electrons a second": tuple(say_number(rig.sky_e_s, 3) for rig in rigs)},
-        ),
-        **snrs(shots),
+        **under_each_sky(rigs, names, SUB_S, HOURS, _SEED),
         chart=Chart(
             title=f"Hours of H-alpha until SNR {GOAL:g}",
             x_label="sky, mag/arcsec² (larger: darker)",

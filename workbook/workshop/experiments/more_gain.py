@@ -9,7 +9,8 @@ from expocalc.frames.measure.picture import stretch
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, Tile, compared
-from workbook.workshop.experiments.rig import demo, limits_e, rig_of, shoot, snrs
+from workbook.workshop.experiments.rig import demo, rig_of
+from workbook.workshop.experiments.shell import limits_e, shoot, snrs
 
 __all__ = ["EXPERIMENT", "run"]
 

@@ -22,7 +22,8 @@ from workbook.workshop.experiments.outcome import (
     tiles_of,
     visible,
 )
-from workbook.workshop.experiments.rig import Sight, limits_e, rig_of, stacks
+from workbook.workshop.experiments.rig import rig_of
+from workbook.workshop.experiments.shell import Sight, limits_e, stacks
 
 __all__ = ["EXPERIMENT", "SIDES", "run"]
 

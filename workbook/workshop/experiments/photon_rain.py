@@ -67,7 +67,7 @@ def run(photons: float) -> Outcome:
         ),
         table=compared(
             "How much pixels differ, as a share of the light",
-            "grain",
+            "grain, share of the light",
             tuple(f"{times} ×" for times in TIMES),
             planned,
             measured,

@@ -22,10 +22,10 @@ def say(name: str) -> str:
     Examples
     --------
     >>> print(say("photon rain"))
-    1 ×: grain, by the plan 0.100, and the frames agree
-    4 ×: grain, by the plan 0.0500, and the frames agree
-    16 ×: grain, by the plan 0.0250, and the frames agree
-    64 ×: grain, by the plan 0.0125, and the frames agree
+    1 ×: grain, share of the light, by the plan 0.100, and the frames agree
+    4 ×: grain, share of the light, by the plan 0.0500, and the frames agree
+    16 ×: grain, share of the light, by the plan 0.0250, and the frames agree
+    64 ×: grain, share of the light, by the plan 0.0125, and the frames agree
     """
     experiment = EXPERIMENTS[name]
     found = experiment.run(**experiment.start)

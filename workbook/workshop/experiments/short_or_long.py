@@ -11,7 +11,8 @@ from expocalc.budget.stack import snr_per_patch
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, curve_grid, tiles_of
-from workbook.workshop.experiments.rig import PERFECT, Rig, limits_e, rig_of, shoot, snrs
+from workbook.workshop.experiments.rig import PERFECT, Rig, rig_of
+from workbook.workshop.experiments.shell import limits_e, shoot, snrs
 
 __all__ = ["EXPERIMENT", "HOURS", "SUBS_S", "hours_ratio", "run"]
 

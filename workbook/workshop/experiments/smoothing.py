@@ -12,7 +12,8 @@ from expocalc.gear.image import FWHM_PER_SIGMA
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import H_ALPHA, detector_of, rig_of, sight
+from workbook.workshop.experiments.rig import H_ALPHA, rig_of
+from workbook.workshop.experiments.shell import detector_of, sight
 
 __all__ = ["EXPERIMENT", "run"]
 

@@ -8,7 +8,8 @@ from expocalc.base.words import say_number
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
-from workbook.workshop.experiments.rig import limits_e, rig_of, stacks
+from workbook.workshop.experiments.rig import rig_of
+from workbook.workshop.experiments.shell import limits_e, stacks
 
 __all__ = ["EXPERIMENT", "run"]
 
@@ -62,7 +63,7 @@ def run(sky_mag: float) -> Outcome:
         ),
         table=compared(
             "Grain that is left after the mean of the sky is taken off, electrons",
-            "grain",
+            "grain, electrons",
             ("Town", "Dark place"),
             planned,
             measured,

@@ -42,7 +42,7 @@ STYLE = """<style>
 BESIDE = 3
 """Up to so many pictures leave room for the chart beside them."""
 _CHART_PX = 205
-_ROOM_PX, _LETTER_PX = 12, 6.4
+_ROOM_PX, _LETTER_PX = 12, 7.2
 """Room for the names of the curves, and for each of their letters. [px]"""
 _TICKS, _LONG_AXIS = 4, 300
 """About so many ticks, so that they stay apart on a telephone; from this factor on powers of ten alone."""
@@ -98,7 +98,8 @@ class ChartFigure:
         )
         self.fig.text(
             "x", "y", "name", source=self.marks, y_offset=-9, level="annotation", text_color=INK, text_align="align",
-            text_font=value(FONT), text_font_size="12px", text_baseline="bottom",
+            text_font=value(FONT), text_font_size="12px", text_baseline="bottom", background_fill_color=PAPER,
+            background_fill_alpha=0.8,
         )  # fmt: skip
         self.show(chart)
         self.widget = stand(self.fig)
@@ -224,11 +225,11 @@ class Trial(Shown):
             layout=w.Layout(width="100%", flex_flow="row wrap", align_items="center"),
         )
         self._shown = w.HBox([self.pictures], layout=w.Layout(width="100%", flex_flow="row wrap"))
-        self._result = w.VBox(
+        self.result = w.VBox(
             [self.verdict.widget, self._shown, w.HBox([self.table.button]), self.table.body],
             layout=w.Layout(display="none", width="100%"),
         )
-        self.widget = frame(head, self.guess.body, row, self.wrong, self._result)
+        self.widget = frame(head, self.guess.body, row, self.wrong, self.result)
         self.widget.add_class("expo-trial")
         self.button.on_click(lambda _: self.run())
         self._show_dials()
@@ -277,5 +278,5 @@ class Trial(Shown):
         )
         self.table.show(lambda: outcome.table)
         self.wrong.layout.display = "none"
-        self._result.layout.display = None
+        self.result.layout.display = None
         self.button.description, self.button.tooltip = "Run again", f"Run again: {self.experiment.does}"

@@ -43,7 +43,7 @@
     .expo-reading .jp-Notebook-cell, .expo-reading .jp-Notebook-cell * { box-shadow: none !important; }
     .expo-reading .jp-Notebook-cell, .expo-reading .jp-MarkdownOutput { border-color: transparent !important; }
     @media screen { .expo-reading .jp-NotebookPanel-notebook { top: 0 !important; height: 100% !important; } }
-    .expo-show-all { position: absolute; top: 4px; right: 18px; z-index: 10; font-size: 11px; padding: 2px 8px; opacity: .8;
+    .expo-show-all { position: fixed; top: 4px; right: 12px; z-index: 10; font-size: 11px; padding: 2px 8px;
       border: 1px solid var(--jp-border-color1); background: var(--jp-layout-color1); color: var(--jp-ui-font-color1); }`;
   const SHOW = 'expocalc:show-all';
   const NO_CANVAS = 'This browser draws no figures: its canvas is switched off. Allow it for this page, or use another '
@@ -125,27 +125,37 @@
     };
 
     // A reader needs no cells, prompts and tool bars; one command, with a button and a key, brings them back.
+    // The button stands in the title's row, where nothing of a page lies under it.
+    const readers = new WeakSet();
+    const button = document.createElement('button');
+    button.className = 'expo-show-all';
+    button.title = 'Alt Shift C';
+    button.hidden = true;
+    button.onclick = () => app.commands.execute(SHOW);
+    document.body.append(button);
+    const sayShow = () => {
+      const panel = app.shell.currentWidget;
+      button.hidden = !readers.has(panel);
+      button.textContent = panel?.node.classList.contains('expo-reading') ? 'Show code and tools' : 'Hide code and tools';
+    };
+    const show = (panel, reading) => {
+      panel.node.classList.toggle('expo-reading', reading);
+      sayShow();
+      app.commands.notifyCommandChanged?.(SHOW);
+      panel.update?.();
+      window.dispatchEvent(new Event('resize'));
+    };
     const read = async panel => {
       if (!await isOurs(panel)) return;
-      const button = document.createElement('button');
-      const show = reading => {
-        panel.node.classList.toggle('expo-reading', reading);
-        button.textContent = reading ? 'Show code and tools' : 'Hide code and tools';
-        app.commands.notifyCommandChanged?.(SHOW);
-        panel.update?.();
-        window.dispatchEvent(new Event('resize'));
-      };
-      button.className = 'expo-show-all';
-      button.title = 'Alt Shift C';
-      button.onclick = () => app.commands.execute(SHOW);
-      panel.node.append(button);
-      readers.set(panel, () => show(!panel.node.classList.contains('expo-reading')));
-      show(true);
+      readers.add(panel);
+      show(panel, true);
     };
-    const readers = new WeakMap();
     app.commands.addCommand(SHOW, {
       label: 'Show or hide code and tools of a page of the workbook',
-      execute: () => readers.get(app.shell.currentWidget)?.(),
+      execute: () => {
+        const panel = app.shell.currentWidget;
+        if (readers.has(panel)) show(panel, !panel.node.classList.contains('expo-reading'));
+      },
     });
     app.commands.addKeyBinding({ command: SHOW, keys: ['Alt Shift C'], selector: 'body' });
 
@@ -203,17 +213,32 @@
       });
     };
 
+    // The same page in two tabs has one kernel: a panel that is run in one tab is closed in the other.
+    const shareKernel = panel => {
+      const { sessionContext, content } = panel;
+      sessionContext.iopubMessage.connect((_, { header, parent_header: parent, content: { code } }) => {
+        if (header.msg_type !== 'execute_input' || parent.session === sessionContext.session?.kernel?.clientId) return;
+        const taken = content.widgets.some(cell => cell.model.type === 'code' && cell.model.sharedModel.getSource() === code
+          && (cell.node.querySelector('.expo-panel') || panel.node.classList.contains('expo-asleep')));
+        if (!taken) return;
+        panel.node.classList.add('expo-asleep');
+        tell(panel, 'Asleep: this page is open in another tab or window too, and its panels are live there. What you set '
+          + 'is kept.', 'Wake up here', () => wake(panel));
+      });
+    };
+
     const open = async panel => {
       if (!panel?.sessionContext || !panel.content?.model?.cells || seen.has(panel)) return;
       seen.add(panel);
       await Promise.all([panel.context.ready, panel.sessionContext.ready, plots]);
       tell(panel, lacks);
       watch(panel);
+      shareKernel(panel);
       await read(panel);
       await runShipped(panel).catch(() => {}); // the kernel went meanwhile, and that is told
     };
 
-    app.shell.currentChanged?.connect((_, { newValue }) => open(newValue));
+    app.shell.currentChanged?.connect((_, { newValue }) => { sayShow(); open(newValue); });
     open(app.shell.currentWidget);
     window.addEventListener('keydown', keepKeys, true);
     new MutationObserver(changes => { nameControls(); clearLater(changes); })

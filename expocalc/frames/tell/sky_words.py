@@ -1,0 +1,63 @@
+"""The sentences on a test sub: whether its length is right, what the sky brings, and the hours that it leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from expocalc.base.words import say_duration, say_number, say_span
+from expocalc.budget.planned import plan_for
+from expocalc.budget.row import FilterAnswer
+from expocalc.budget.spread import Range
+from expocalc.frames.measure.sub import SubFound
+from expocalc.frames.tell.conditions import Seen
+
+__all__ = ["advice_of", "hours_words", "sky_words"]
+
+_ROUND = 1.02
+
+
+def advice_of(found: SubFound, now: FilterAnswer) -> tuple[str, str]:
+    """Whether the sub's length is right under the measured sky."""
+    row, length = now.neediest, found.exposure_s
+    low = min(row.sub_low_s, row.sub_s)
+    high = min(max(row.sub_high_s, row.sub_s), row.sub_longest_s)
+    best = say_duration(now.sub_s)
+    if length < low / _ROUND:
+        return "longer", f"Take longer subs: {best} instead of {say_duration(length)}"
+    if length > high * _ROUND:
+        return "shorter", f"Take shorter subs: {best} instead of {say_duration(length)}"
+    return "keep going", f"Keep going with {say_duration(length)} subs"
+
+
+def hours_words(now: FilterAnswer, planned: FilterAnswer, hours: Range | None) -> str:
+    """Hours for the goal with the measured sky, and by the plan's own."""
+    if now.neediest.light is None:
+        return f"{now.filter_name} passes none of the target's light"
+    if now.kept_h is None:
+        return "With this sky no number of hours reaches the goal"
+    before = f", instead of {say_duration(3600 * planned.kept_h)} at best with the plan's sky" if planned.kept_h else ""
+    goal = f"{say_duration(3600 * now.kept_h)} at best" if hours is None else plan_for(now.kept_h, hours)
+    return f"Hours for the goal under this sky, at the plan's altitude and Moon: {goal}{before}"
+
+
+def sky_words(
+    found: SubFound,
+    ratio: Mapping[str, float] | None = None,
+    doubt: tuple[float, float] | None = None,
+    seen: Seen | None = None,
+) -> str:
+    """What the sky brings, beside the plan's where there is one."""
+    parts = []
+    for colour, one in found.colours.items():
+        name = "" if colour == "mono" else f"{colour} "
+        parts.append(f"{name}{say_number(one.sky_e_s, 3)}")
+    sentence = f"The sky brings {', '.join(parts)} electron/s to a pixel"
+    if ratio is None or doubt is None or seen is None:
+        return sentence
+    usual, (low, high) = ratio[found.main], doubt
+    of = "" if found.main == "mono" else " in green"
+    within = "within" if low <= usual <= high else "beyond"
+    return (
+        f"{sentence}, {say_number(usual)} times what the plan expects{of}, {within} its doubt of "
+        f"{say_span(say_number(low), say_number(high))} (for {seen.words})"
+    )
