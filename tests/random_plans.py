@@ -20,10 +20,11 @@ import tomlkit
 
 from expocalc.__main__ import main
 from expocalc.budget.limits import sub_limits
+from expocalc.budget.reach import subs_for_snr
+from expocalc.budget.routine import kept_share
 from expocalc.budget.split import split
 from expocalc.budget.spread import spread
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.budget.sub_length import clock_hours
 from expocalc.plan import Plan, PlanError, as_json, one_sentence
 from expocalc.report import report
 from workbook.compare.model import compare
@@ -44,8 +45,8 @@ LINES = {"H-alpha": 656.28, "O III": 500.68, "S II": 672.0, "H-beta": 486.13, "N
 BANDS = ("bessell-B", "bessell-V", "bessell-R", "sdss-g", "sdss-r")
 DAY_S = 86400.0
 COMMANDED_EVERY = 20
-BEATEN, BEATEN_OF_FEW, FEW = 1.03, 1.1, 5
-"""No length may take less than the advised one's hours over this; hours of so few subs have a bend at each sub."""
+BEATEN = 1.03
+"""No length may take less than the advised one's hours over this."""
 
 
 class Maker:
@@ -272,14 +273,13 @@ def text_of(kind, number):
 
 
 def hours_at(case, rate, sub_s):
-    """Hours on the clock of a filter at some sub lengths: the most that one of its lights needs."""
-    habits = habits_of(case, rate.scale_arcsec)
-    lights = [patch_of(case, rate, name, 1.0) for name in rate.lights]
-    hours = [
-        clock_hours(patch, habits, case.routine, case.goal_of(name), np.asarray(sub_s))
-        for patch, name in zip(lights, rate.lights, strict=True)
-    ]
-    return np.max(hours, axis=0)
+    """Hours on the clock of a filter at some sub lengths, in whole subs: the most that one of its lights needs."""
+    habits, routine, t = habits_of(case, rate.scale_arcsec), case.routine, np.asarray(sub_s)
+    survive = kept_share(t, routine.lost_per_hour, routine.lost_at_dither)
+    kept = [subs_for_snr(patch_of(case, rate, name, t), habits, case.goal_of(name)) for name in rate.lights]
+    most = np.max(kept, axis=0)
+    shot = np.ceil(np.ceil(np.where(most <= 1e9, most, np.inf) * (1 - 1e-12)) / survive * (1 - 1e-12))
+    return shot * (t + routine.dead_s) / 3600
 
 
 def no_length_is_better(case, one):
@@ -288,12 +288,11 @@ def no_length_is_better(case, one):
     if case.routine.sub_length is not None or one.neediest.light is None:
         return
     assert one.sub_s <= longest * (1 + 1e-9)
-    with np.errstate(over="ignore"):
-        tried = np.geomspace(min(1.0, longest), longest, 150)
-        least, own = np.min(hours_at(case, rate, tried)), float(hours_at(case, rate, one.sub_s))
-    few = one.neediest.kept is not None and one.neediest.kept <= FEW
-    allowed = least * (BEATEN_OF_FEW if few else BEATEN)
-    assert own <= allowed, ("BEATEN", one.sub_s, own, least, tried[np.argmin(hours_at(case, rate, tried))])
+    tried = np.append(np.geomspace(min(1.0, longest), longest, 300), one.sub_s)
+    with np.errstate(over="ignore", divide="ignore"):
+        hours = hours_at(case, rate, tried)
+    best = hours.argmin()
+    assert hours[-1] <= BEATEN * hours[best], ("BEATEN", one.sub_s, hours[-1], hours[best], tried[best])
 
 
 def check_answer(case, found):

@@ -39,9 +39,9 @@ def test_what_a_plan_leaves_out_is_assumed(plan):
     bare = plan.with_values({("routine", key): None for key in plan.values["routine"]})
     habits = habits_of(bare.case, 2.0)
     assert habits.calibration.darks == habits.calibration.flats == 30
-    assert bare.case.routine.assumed == ("30 darks", "30 flats")
+    assert bare.case.routine.assumed == ("30 darks", "30 flats", "a background even to 0.03 %")
     assert habits.dither_every == habits.background_px == math.inf
-    assert habits.flatness == 0
+    assert habits.flatness == 3e-4
     assert habits.estimator.stacking == "mean"
 
 

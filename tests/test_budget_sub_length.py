@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from expocalc.budget import sub_length
+from expocalc.budget.estimator import Estimator
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import Routine, clock_s, kept_share
-from expocalc.budget.stack import Habits, Patch, stack_snr2
+from expocalc.budget.stack import Habits, Patch, parts_of, stack_snr2
 from expocalc.plan import Plan
 
 MONO = Path(__file__).resolve().parent.parent / "notebooks" / "plans" / "mono-single-lines.toml"
@@ -207,16 +208,19 @@ FREE = {
     ("routine", "dither_time"): None,
     ("routine", "lost_per_dither"): None,
     ("goal", "sky_share_of_well"): 1.0,
+    ("routine", "background_flatness"): "perfect",
     (*HIGH, "full_well"): "1e6 electron",
     (*HIGH, "electrons_per_adu"): 16.0,
 }
+BRIGHT = {("sky", "zenith_brightness"): "18 mag/arcsec2"}  # many short subs, so that whole ones round little
 BOUNDED = {
-    "nothing": {},
-    "dead time": {("routine", "dead_time"): "5 s"},
+    "nothing": BRIGHT,
+    "dead time": BRIGHT | {("routine", "dead_time"): "5 s"},
     "losses": {("routine", "dead_time"): "5 s", ("routine", "lost_per_hour"): 0.5},
     "mount": {("routine", "dead_time"): "5 s", ("routine", "lost_per_hour"): 0.5, ("routine", "longest_sub"): "60 s"},
     "saturation": {("routine", "dead_time"): "5 s", ("goal", "unsaturated_star"): "1 mag"},
     "sky share": {("routine", "dead_time"): "5 s", ("goal", "sky_share_of_well"): 1.1e-5},
+    "whole subs": {("routine", "dead_time"): "5 s"},
 }
 
 
@@ -234,6 +238,7 @@ def test_each_bound_is_reached_and_named(bound):
         "mount": "the mount allows no longer",
         "saturation": "that must not fill the well would",
         "sky share": "the sky would fill more of the well",
+        "whole subs": "so few will do that a part of one more would count",
     }
     assert words[bound] in summary.verdict
 
@@ -335,3 +340,29 @@ def test_a_full_well_has_no_hours_and_a_median_no_higher_than_its_top():
     assert one.clock_h is None
     assert one.neediest.median_adu == pytest.approx(500 + 15000 / 0.25)
     assert "alone fill the well in a sub of that length, so that nothing shows" in one.verdict
+
+
+@pytest.mark.parametrize("stacking", ["mean", "clipped mean"])
+def test_no_length_that_a_person_types_beats_the_advised_one_by_3_percent_in_whole_subs(stacking):
+    """Some ten subs: rounding up to whole ones costs a tenth where the length does not heed it."""
+    few = FREE | BOUNDED["whole subs"] | {("routine", "stacking"): stacking}
+    plan = Plan.read(MONO).with_values(few)
+    advised = plan.solve().filters[0]
+    assert advised.shot < 30
+    typed = [plan.with_values({("routine", "sub_length"): f"{t:.6g} s"}) for t in np.geomspace(300, 20000, 60)]
+    assert advised.clock_h <= 1.03 * min(one.solve().filters[0].clock_h for one in typed)
+    assert advised.neediest.snr_patch >= advised.neediest.goal_snr * (1 - 1e-8)
+
+
+def test_whole_subs_of_a_median_reach_the_goal_where_an_odd_number_is_worse_than_one_less():
+    """Noise of few steps of the converter: 33 subs show less than 32 do."""
+    light = Patch(
+        side_px=10.0, sub_s=50.0, signal_e_s=np.array([0.05]), light_e_s=np.array([0.1]), read_variance_e2=4.0
+    )
+    habits = Habits(estimator=Estimator(stacking="median", native_step_e=1.5))
+    parts = parts_of(light, habits)
+    snr2 = stack_snr2(light, habits, np.arange(1.0, 60.0))
+    assert (np.diff(snr2) < 0).any()
+    for goal2 in np.linspace(snr2[9], snr2[49], 40):
+        kept = float(parts.whole_subs_for(goal2))
+        assert snr2[int(kept) - 1] >= goal2 * (1 - 1e-6)

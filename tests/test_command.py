@@ -66,7 +66,7 @@ FILTER = {
     "verdict": str,
 }
 NOISE = {"target", "sky", "dark", "read", "quantisation", "calibration"}
-BOUNDS = {"losses", "mount", "saturation", "sky share", "dead time", "nothing"}
+BOUNDS = {"losses", "mount", "saturation", "sky share", "dead time", "nothing", "whole subs"}
 
 
 def run(*words, **environment):

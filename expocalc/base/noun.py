@@ -54,14 +54,15 @@ class Noun:
             cls.__doc__ = documented(cls.__doc__, cls.declared)
 
     def __post_init__(self) -> None:
+        values = vars(self)  # where a frozen dataclass keeps them
         for field in self.declared:
-            value = getattr(self, field.name)
+            name, value = field.name, values[field.name]
             if value is None and field.default is None:
                 continue
             try:
-                object.__setattr__(self, field.name, field.read(field.name, value))
+                values[name] = field.read(name, value)
             except (TypeError, ValueError) as error:
-                within(error, field.name)
+                within(error, name)
                 raise
 
 

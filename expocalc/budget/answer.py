@@ -12,13 +12,11 @@ import numpy.typing as npt
 
 from expocalc.base.noun import suggest
 from expocalc.budget.case import Case
-from expocalc.budget.edges import edges
 from expocalc.budget.limits import limits_of
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.solved import REASONS, Solved, solve
 from expocalc.budget.terms import Terms, terms_of
-from expocalc.budget.verdict import verdict
 from expocalc.gear.passband import Filter
 
 __all__ = ["answer", "answer_filter", "filter_named"]
@@ -71,6 +69,9 @@ def _answer(case: Case, filters: Sequence[Filter]) -> Answer:
 
 
 def _words(case: Case, terms: Terms, filter_: Filter, rate: Rates, own: tuple[Row, ...], most: Row) -> tuple[str, ...]:
+    from expocalc.budget.edges import edges  # most answers are asked for their numbers alone
+    from expocalc.budget.verdict import verdict
+
     said = verdict(case, rate, own, limits_of(terms, rate), most)
     return (*said, *(edge.sentence for edge in edges(case, filter_)))
 

@@ -17,9 +17,8 @@ import numpy as np
 
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import Estimator
-from expocalc.budget.parts import Parts
+from expocalc.budget.parts import MOST_SUBS, Parts
 from expocalc.budget.rates import Rates
-from expocalc.budget.reach import MOST_SUBS
 from expocalc.budget.routine import kept_share
 from expocalc.budget.stack import Habits, Patch, colour_snr2, column, parts_of, resized
 from expocalc.budget.stacked import habits_of, patch_of
@@ -149,7 +148,7 @@ _TAKEN_OUT: Mapping[str, Callable[[Effort], Parts]] = MappingProxyType(
 
 
 def _ceiling(parts: Parts) -> float:
-    return float(np.sqrt(parts.with_floor(parts.endless_snr2())))
+    return float(np.sqrt(parts.endless_snr2()))
 
 
 @dataclass(frozen=True, eq=False)

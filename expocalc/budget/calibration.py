@@ -54,6 +54,12 @@ class Calibration:
         with np.errstate(divide="ignore"):
             return 1 / np.multiply(self.flats, self.flat_e) + np.square(self.flat_pattern)
 
+    @cached_property
+    def perfect(self) -> bool:
+        """Whether the subs have nothing in common."""
+        nothing = (self.dark_pattern, self.fixed_e, self.flat_pattern, *(1 / np.asarray(self.darks), self.relative2))
+        return not any(np.any(part) for part in nothing)
+
 
 def common_variance_e2(
     light_e: npt.ArrayLike, dark_e: npt.ArrayLike, read_variance_e2: npt.ArrayLike, calibration: Calibration

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from types import MappingProxyType
+from typing import Any
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
+from expocalc.light.air import airmass
 from expocalc.light.measured import MeasuredSky
 from expocalc.light.moon import Moon, check_place
 from expocalc.light.moonlight import V_NM
@@ -74,6 +76,12 @@ class Moment:
     bright_mag: Number | None
     measured_at: Moment | None = None
     bluer: Number = 0.0
+
+    @cached_property
+    def mass(self) -> Any:
+        """Airmass of the target; NaN below the horizon. [-]"""
+        mass = airmass(self.altitude_deg)
+        return mass if mass.ndim else float(mass)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

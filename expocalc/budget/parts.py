@@ -9,19 +9,20 @@ import numpy as np
 
 from expocalc.budget.estimator import Estimator
 
-__all__ = ["Parts"]
+__all__ = ["MOST_SUBS", "Parts", "whole"]
 
-_MOST_SUBS = 1e15
-_STEPS, _SECANTS = 100, 4
+MOST_SUBS = 1e9
+"""More subs than that are no plan: there is no answer then."""
+_STEPS, _SECANTS = 100, 5
+_NEAR, _CLOSE = 1e-6, 1e-9
+"""Share of 1/SNR^2 from which one more secant is close enough, and that a search by false position leaves open."""
 _LARGE = 1e200
-"""Stands for an infinite stacking factor or goal, where infinity times nothing would be no number."""
-_TINY = 1e-290
-"""Stands for a squared SNR of nothing, whose inverse is still a number."""
+"""Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Parts:
-    """What of a stack does not depend on the number of subs; arrays end with the colour axis, `floor2` has none.
+    """What of a stack does not depend on the number of subs; arrays end with the colour axis, `uneven2` has none.
 
     Attributes
     ----------
@@ -33,12 +34,12 @@ class Parts:
         Variance that all subs share at one detector pixel, background estimate counted. [electron2]
     signal_e, variance_e2, read_e2 : ndarray
         Of one sub, for the estimator. [electron, electron2]
-    every : ndarray
+    every : array_like
         Subs between two dithers.
-    overlap2 : ndarray
-        Square of what a patch has in common with itself between dithers. [-]
-    floor2 : ndarray
-        Square of the SNR that the flatness of the background allows. [-]
+    moved : array_like
+        Share of the common variance that a dither makes new; 0 where there is no dither. [-]
+    uneven2 : float or ndarray
+        One over the squared SNR that the flatness of the background allows. [-]
     estimator : Estimator
     """
 
@@ -49,8 +50,8 @@ class Parts:
     variance_e2: Any
     read_e2: Any
     every: Any
-    overlap2: Any
-    floor2: Any
+    moved: Any
+    uneven2: Any
     estimator: Estimator
 
     def factor(self, subs: Any) -> Any:
@@ -63,77 +64,93 @@ class Parts:
         return self._noise_e2(subs, 1 / subs)
 
     def _noise_e2(self, subs: Any, per_sub: Any) -> tuple[Any, Any]:
-        kappa = self.factor(subs)
-        gone = np.maximum(1 - self.every * per_sub, 0.0) * (1 - self.overlap2)  # the common variance's dithered share
-        return kappa * per_sub * self.random_e2, (1 - gone + (kappa - 1) * gone * per_sub) * self.common_e2
+        new = self.factor(subs) * per_sub
+        moved = np.maximum(1 - self.every * per_sub, 0.0) * self.moved
+        return new * self.random_e2, (1 - moved + (new - per_sub) * moved) * self.common_e2
 
     def colour_snr2(self, subs: Any) -> Any:
         """Squared SNR of N subs in each colour, without the floor; `subs` with a colour axis."""
         new, common = self.noise_e2(subs)
         return self.worth / (new + common)
 
-    def random_snr2(self, subs: Any) -> Any:
-        """Squared SNR of N subs without the floor; `subs` with a colour axis."""
-        return _of_all(self.colour_snr2(subs))
+    def snr2(self, subs: Any) -> Any:
+        """Squared SNR of N subs; `subs` with a colour axis."""
+        each = self.colour_snr2(subs)
+        return self.with_floor(each[..., 0] if each.shape[-1] == 1 else each.sum(axis=-1))
 
     def endless_snr2(self) -> Any:
-        """Squared SNR of endless subs without the floor."""
-        growth = np.minimum(self.estimator.growth(self.variance_e2, self.read_e2), _LARGE)
-        left = np.where(np.isinf(self.every), 1.0, self.overlap2)
-        noise = growth * self.random_e2 + (left + growth * (1 - left)) * self.common_e2
+        """Squared SNR of endless subs."""
+        with np.errstate(divide="ignore"):
+            return self.with_floor(1 / self._endless())
+
+    def _endless(self) -> Any:
+        """1/SNR^2 of endless subs, without the floor; infinite where there is no light."""
+        noise = (1 - self.moved) * self.common_e2
+        if self.estimator.stacking == "median":
+            growth = np.minimum(self.estimator.growth(self.variance_e2, self.read_e2), _LARGE)
+            noise = noise + growth * (self.random_e2 + self.moved * self.common_e2)
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where((self.worth > 0) & np.less(growth, _LARGE), self.worth / noise, 0.0).sum(axis=-1)
+            return _of_all(np.where(self.worth > 0, noise / self.worth, np.inf))
 
     def with_floor(self, snr2: Any) -> Any:
         """Squared SNR, capped by the flatness of the background."""
+        if not np.count_nonzero(self.uneven2):
+            return snr2
         with np.errstate(divide="ignore"):
-            return 1 / (1 / np.asarray(snr2) + 1 / self.floor2)
+            return 1 / (1 / np.asarray(snr2) + self.uneven2)
 
-    def subs_for(self, goal2: Any, close: float = 1e-9) -> Any:
+    def subs_for(self, goal2: Any) -> Any:
         """Subs for a squared SNR, a number or array without colour axis; infinite beyond what can be reached.
-
-        `close` is the share of the squared SNR that it may be off by.
 
         But for the stacking factor, 1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so:
         some secants in 1/N mostly find it. Where they do not, false position does, with the Illinois rule that halves
         the value of an end that stays (Dowell & Jarratt 1971, BIT 11, 168).
         """
         with np.errstate(divide="ignore", invalid="ignore", over="ignore", under="ignore"):
-            left = 1 - goal2 / self.floor2
-            free2 = np.where(left > 0, goal2 / np.where(left > 0, left, 1.0), _LARGE)
-            seen = np.maximum(_of_all(self.worth / self.random_e2), _TINY)
-            if self.estimator.stacking == "mean" and not np.any(self.common_e2):
-                return np.where((left > 0) & (seen > _TINY), free2 / seen, np.inf)
-            return np.where(left > 0, self._search(1 / free2, seen, close), np.inf)
+            wanted = 1 / np.asarray(goal2) - self.uneven2
+            if self.estimator.stacking == "mean" and not np.count_nonzero(self.common_e2):
+                per_sub = wanted / _of_all(self.random_e2 / self.worth)
+            else:
+                per_sub = self._search(wanted)
+            return np.where(per_sub > 0, 1 / per_sub, np.inf)
 
-    def _search(self, wanted: Any, seen: Any, share: float) -> Any:
-        """1/SNR^2 of endless subs, of the mean without common variance, and then of what lies on their line."""
-        close, low = share * wanted, 1 / _MOST_SUBS
-        at_low = self._excess(low, wanted)
-        reached = at_low <= 0
-        before, at_before, per_sub = low, at_low, -at_low * seen
-        excess = self._excess(per_sub, wanted)
+    def whole_subs_for(self, goal2: Any) -> Any:
+        """Whole subs for a squared SNR, NaN where there are too many.
+
+        The median of an odd number can be worse than that of one sub less, where noise is few steps of the converter.
+        """
+        kept = whole(self.subs_for(goal2))
+        if self.estimator.stacking == "median":
+            enough = self.snr2(np.maximum(kept, 1.0)[..., None]) >= goal2 * (1 - 1e-8)
+            kept = np.where(enough, kept, kept + 1)
+        return kept
+
+    def _search(self, wanted: Any) -> Any:
+        """1/N from that of endless subs, and of what lies on the line of a mean from there; NaN out of reach."""
+        at_low, near = self._endless() - wanted, _NEAR * wanted
+        reached = at_low < 0
+        slope = _of_all((self.random_e2 + self.every * self.moved * self.common_e2) / self.worth)
+        before, at_before, per_sub = 0.0, at_low, -at_low / slope
         for _ in range(_SECANTS):
-            if not (reached & ~(np.abs(excess) <= close)).any():
-                break
-            rise = excess - at_before
-            step = excess * (per_sub - before) / np.where(rise == 0, np.inf, rise)
-            before, at_before, per_sub = per_sub, excess, per_sub - step
             excess = self._excess(per_sub, wanted)
-        else:
-            per_sub = self._false_position(at_low, wanted, 1.5 * wanted * seen, close)  # no factor is below 2/3
-        return np.where(reached & (per_sub > 0), 1 / per_sub, np.inf)
+            rise = excess - at_before
+            step = excess * (per_sub - before) / (rise + (rise == 0))
+            before, at_before, per_sub = per_sub, excess, per_sub - step
+            if not np.count_nonzero(reached & (np.abs(excess) > near)):  # the last step came many times closer
+                return np.where(reached, per_sub, np.nan)
+        most = 1.5 * wanted / _of_all(self.random_e2 / self.worth)  # no factor is below 2/3
+        return np.where(reached, self._false_position(at_low, wanted, most), np.nan)
 
-    def _false_position(self, at_low: Any, wanted: Any, high: Any, close: Any) -> Any:
-        """1/N between that of the most subs and `high`."""
-        low: Any = 1 / _MOST_SUBS
-        at_high, reached = self._excess(high, wanted), at_low <= 0
+    def _false_position(self, at_low: Any, wanted: Any, high: Any) -> Any:
+        """1/N between that of endless subs and `high`."""
+        low: Any = 0.0
+        at_high, reached = self._excess(high, wanted), at_low < 0
         before: Any = None
         per_sub = high
         for _ in range(_STEPS):
             per_sub = low - at_low * (high - low) / (at_high - at_low)
             excess = self._excess(per_sub, wanted)
-            if not (reached & (np.abs(excess) > close)).any():
+            if not np.count_nonzero(reached & (np.abs(excess) > _CLOSE * wanted)):
                 break
             above = excess > 0
             kept = 1.0 if before is None else np.where(above == before, 0.5, 1.0)
@@ -145,9 +162,20 @@ class Parts:
         """1/SNR^2 beyond what is wanted, for 1/N without a colour axis."""
         each = np.asarray(per_sub)[..., None]
         new, common = self._noise_e2(1 / each, each)
-        return 1 / np.maximum(_of_all(self.worth / (new + common)), _TINY) - wanted
+        return _of_all((new + common) / self.worth) - wanted
 
 
-def _of_all(by_colour: Any) -> Any:
-    """Sum over colours."""
-    return by_colour[..., 0] if by_colour.shape[-1] == 1 else by_colour.sum(axis=-1)
+def _of_all(inverse: Any) -> Any:
+    """1/SNR^2 of all colours from that of each: their squared SNR add."""
+    return inverse[..., 0] if inverse.shape[-1] == 1 else 1 / (1 / inverse).sum(axis=-1)
+
+
+def whole(subs: Any) -> Any:
+    """Whole subs, NaN where there are too many; rounding errors add none.
+
+    Examples
+    --------
+    >>> whole(np.array([24.1, 25.0, np.inf]))
+    array([25., 25., nan])
+    """
+    return np.where(subs <= MOST_SUBS, np.ceil(np.minimum(subs, MOST_SUBS) * (1 - 1e-12)), np.nan)

@@ -20,6 +20,7 @@ from expocalc.base.curve import RANGE_NM, Curve, Floats, Spectrum, integrate, pr
 from expocalc.base.photometry import ab_continuum
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
+from expocalc.gear.camera import Camera
 from expocalc.gear.image import pixel_scale_arcsec
 from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
@@ -29,6 +30,7 @@ from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import lamp_bend
 from expocalc.light.moonlight import scattered_sunlight
 from expocalc.light.natural import natural_sky
+from expocalc.light.target import Target
 
 __all__ = ["LEAST_PASSED", "Passed", "passed"]
 
@@ -128,7 +130,23 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
     ValueError
         If the filter reaches outside a curve of the gear.
     """
-    telescope, camera = case.telescope, case.camera
+    air = case.sky.extinction_curve(float(case.site.elevation.value))
+    sky = case.sky
+    return _of_nouns(case.telescope, case.camera, filter_, tuple(sky.lamps), air, case.target, doubt, bool(sky.bluer))
+
+
+@lru_cache(maxsize=64)
+def _of_nouns(
+    telescope: Telescope,
+    camera: Camera,
+    filter_: Filter,
+    lamps: tuple[str, ...],
+    air: Curve,
+    target: Target,
+    doubt: Doubt | None,
+    bluer: bool,
+) -> Passed:
+    """The table by the nouns; a sensor of another temperature has the same one, by their curves."""
     sd_nm = 0.0 if doubt is None else float(doubt.filter_centre.value)
     moves = sd_nm > 0 and all(passband.standard is None for passband in filter_.passbands)
     shifts_nm = tuple(sd_nm * _SHIFTS) if moves else ()
@@ -147,10 +165,10 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
         ),
         tuple(_widened(filter_, telescope.cone, part, wider) for part in parts),
         pixel_scale_arcsec(telescope, camera),
-        tuple(case.sky.lamps),
-        case.sky.extinction_curve(float(case.site.elevation.value)),
-        case.target.named_lights,
-        None if doubt is None and not case.sky.bluer else shifts_nm,
+        lamps,
+        air,
+        target.named_lights,
+        None if doubt is None and not bluer else shifts_nm,
         filter_.wanted,
         wider,
     )

@@ -21,7 +21,6 @@ from expocalc.budget.moment import EXACT, Moment, Off, moment_of
 from expocalc.budget.passed import Passed, passed
 from expocalc.gear.image import peak_share, star_fwhm_arcsec
 from expocalc.gear.passband import Filter
-from expocalc.light.air import airmass
 from expocalc.light.moonlight import moonlight_parts
 
 __all__ = ["Rates", "rates", "rates_at"]
@@ -165,7 +164,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     if measured is not None and moment.measured_at is not None:
         measured = measured * _brought(table, moment, moment.measured_at)
 
-    mass = airmass(moment.altitude_deg)
+    mass = moment.mass
     arriving = np.exp(-_LN_PER_MAG * _by_colour(off.thicker * mass) * table.extinction)
     lights = {
         name: arriving @ by_node * efficiency * moved(name) * _by_colour(off.brighter.get(name, 1.0))
@@ -193,9 +192,9 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     )
 
 
-def _by_colour(number: npt.ArrayLike) -> Floats:
-    """A number of each moment as that of each moment and colour."""
-    return np.asarray(number, dtype=np.float64)[..., np.newaxis]
+def _by_colour(number: Any) -> Any:
+    """A number of each moment as that of each moment and colour; one number stays as it is."""
+    return number[..., np.newaxis] if np.ndim(number) else number
 
 
 def _bent(table: Passed, lamp: str, bluer: npt.ArrayLike) -> Any:

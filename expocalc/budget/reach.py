@@ -9,12 +9,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.stack import Habits, Patch, parts_of, stack_snr2
 
 __all__ = ["MOST_SUBS", "signal_for_snr", "subs_for_snr"]
 
-MOST_SUBS = 1e9
-"""More subs than that are no plan: there is no answer then."""
 _HALVINGS = 60
 _MOST_TIMES = 1e15
 

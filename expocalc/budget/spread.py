@@ -20,10 +20,11 @@ from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.drawn import Draws, draw
 from expocalc.budget.moment import Moment, Off
+from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.passed import passed
 from expocalc.budget.ranges import QUANTILES, Range, range_of, shares_of
 from expocalc.budget.rates import Rates, rates, rates_at
-from expocalc.budget.reach import MOST_SUBS, subs_for_snr
+from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.budget.stacked import habits_of, patch_of

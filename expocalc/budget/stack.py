@@ -45,6 +45,7 @@ from expocalc.budget.parts import Parts
 __all__ = [
     "Habits",
     "Patch",
+    "Still",
     "calibration_share",
     "colour_snr2",
     "column",
@@ -55,6 +56,7 @@ __all__ = [
     "snr_per_patch",
     "snr_per_pixel",
     "stack_snr2",
+    "still_of",
 ]
 
 ELEMENT_AREA = 4 * math.pi / (8 * math.log(2))
@@ -122,32 +124,79 @@ class Habits:
     flatness: npt.ArrayLike = 0.0
 
 
+@dataclass(frozen=True, eq=False)
+class Still:
+    """What of a patch's stack depends on neither the length of the subs nor their number.
+
+    Attributes
+    ----------
+    patch, habits : Patch, Habits
+    pixels, area : ndarray
+        Pixels of the square, and those of each colour. [-]
+    background : array_like
+        What the estimate of the background makes of the noise behind the target, h. [-]
+    every, moved : array_like
+        As in :class:`expocalc.budget.parts.Parts`.
+    """
+
+    patch: Patch
+    habits: Habits
+    pixels: Any
+    area: Any
+    background: Any
+    every: Any
+    moved: Any
+
+    def at(self, sub_s: npt.ArrayLike) -> Parts:
+        """What does not depend on the number of subs, by their length. [s]"""
+        patch, habits, t = self.patch, self.habits, column(sub_s)
+        signal_e, light_e, dark_e = patch.signal_e_s * t, patch.light_e_s * t, patch.dark_e_s * t
+        behind_e2 = light_e + dark_e + patch.read_variance_e2
+        light_e = signal_e + light_e
+        worth = self.area * np.square(signal_e)
+        seen = worth > 0
+        common_e2: Any = 0.0
+        if not habits.calibration.perfect:
+            common_e2 = common_variance_e2(light_e, dark_e, patch.read_variance_e2, habits.calibration)
+        uneven2: Any = 0.0
+        if np.count_nonzero(habits.flatness) or np.count_nonzero(patch.faint_e_s):
+            with np.errstate(divide="ignore", invalid="ignore"):
+                uneven = column(habits.flatness) * (light_e + dark_e) / signal_e
+                lumpy = patch.faint_e_s * t * np.sqrt(self.background / self.pixels) / signal_e
+                uneven2 = np.where(seen, uneven**2 + lumpy**2, np.inf).min(axis=-1)
+        return Parts(
+            worth=worth,
+            random_e2=np.where(seen, signal_e + self.background * behind_e2, 1.0),
+            common_e2=self.background * common_e2,
+            signal_e=signal_e,
+            variance_e2=signal_e + behind_e2,
+            read_e2=patch.read_variance_e2,
+            every=self.every,
+            moved=self.moved,
+            uneven2=uneven2,
+            estimator=habits.estimator,
+        )
+
+
+def still_of(patch: Patch, habits: Habits) -> Still:
+    """What of a patch's stack waits for the length of the subs."""
+    side, dithered = column(patch.side_px), np.isfinite(habits.dither_every)
+    background: Any = 1.0
+    if np.count_nonzero(np.isfinite(habits.background_px)):
+        background = 1 + (side / column(habits.background_px)) ** 2  # n/n_B; (1 + n_pix/n_B) of [merline]_
+    every: Any = 1.0
+    moved: Any = 0.0
+    if np.count_nonzero(dithered):
+        every, dithered = column(np.where(dithered, habits.dither_every, 1.0)), column(dithered)
+        moved = dithered * (1 - dither_overlap(column(habits.dither_box_px), side) ** 2)
+    pixels = np.square(side)
+    return Still(patch, habits, pixels, patch.pixel_share * pixels, background, every, moved)
+
+
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch
 def parts_of(patch: Patch, habits: Habits) -> Parts:
     """What of a patch's stack does not depend on the number of subs."""
-    side, t = column(patch.side_px), column(patch.sub_s)
-    signal_e = patch.signal_e_s * t
-    light_e, dark_e = signal_e + patch.light_e_s * t, patch.dark_e_s * t
-    behind_e2 = patch.light_e_s * t + dark_e + patch.read_variance_e2
-    background = 1 + (side / column(habits.background_px)) ** 2  # n/n_B; (1 + n_pix/n_B) of [merline]_
-    worth = patch.pixel_share * (side * signal_e) ** 2
-    seen = worth > 0
-    with np.errstate(divide="ignore", invalid="ignore"):
-        uneven = column(habits.flatness) * (light_e + dark_e) / signal_e
-        lumpy = patch.faint_e_s * t * np.sqrt(background) / (side * signal_e)
-        cap = np.where(seen, 1 / np.hypot(uneven, lumpy), 0.0).max(axis=-1)
-    return Parts(
-        worth=worth,
-        random_e2=np.where(seen, signal_e + background * behind_e2, 1.0),
-        common_e2=background * common_variance_e2(light_e, dark_e, patch.read_variance_e2, habits.calibration),
-        signal_e=signal_e,
-        variance_e2=signal_e + behind_e2,
-        read_e2=patch.read_variance_e2,
-        every=column(habits.dither_every),
-        overlap2=dither_overlap(column(habits.dither_box_px), side) ** 2,
-        floor2=cap**2,
-        estimator=habits.estimator,
-    )
+    return still_of(patch, habits).at(patch.sub_s)
 
 
 def column(x: npt.ArrayLike) -> Any:
@@ -183,8 +232,7 @@ def stack_snr2(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:
     >>> round(float(stack_snr2(light, Habits(flatness=0.01), 25)) ** 0.5, 1)
     97.0
     """
-    parts = parts_of(patch, habits)
-    return parts.with_floor(parts.random_snr2(column(subs)))
+    return parts_of(patch, habits).snr2(column(subs))
 
 
 def colour_snr2(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:
@@ -279,5 +327,4 @@ def snr_ceiling(patch: Patch, habits: Habits) -> Any:
     >>> round(float(snr_ceiling(light, Habits(calibration=Calibration(fixed_e=1.0)))), 6)
     60.0
     """
-    parts = parts_of(patch, habits)
-    return np.sqrt(parts.with_floor(parts.endless_snr2()))
+    return np.sqrt(parts_of(patch, habits).endless_snr2())

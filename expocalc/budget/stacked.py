@@ -7,6 +7,9 @@ model of the plan.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -15,9 +18,11 @@ from expocalc.budget.calibration import Calibration
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import Estimator
 from expocalc.budget.rates import Rates
+from expocalc.budget.routine import Routine
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
+from expocalc.gear.camera import GainSetting, Pattern
 
-__all__ = ["habits_of", "patch_of"]
+__all__ = ["faint_of", "habits_of", "light_of", "patch_of"]
 
 UNEVEN_DARK = 1.0
 """Dark current differs between the pixels of a camera by as much as its mean, rms: assumed. [-]"""
@@ -40,7 +45,13 @@ def habits_of(case: Case, scale_arcsec: float, flatness: npt.ArrayLike | None = 
     flatness : array_like, optional
         Error of the background in place of the plan's, without colour axis. [-]
     """
-    routine, setting, pattern = case.routine, case.camera.setting, case.camera.pattern
+    camera = case.camera
+    habits = _habits_of(case.routine, camera.setting, camera.pattern, scale_arcsec)
+    return habits if flatness is None else replace(habits, flatness=flatness)
+
+
+@lru_cache(maxsize=64)
+def _habits_of(routine: Routine, setting: GainSetting, pattern: Pattern, scale_arcsec: float) -> Habits:
     background = routine.background_patch
     darks, flats = routine.frames("darks"), routine.frames("flats")
     return Habits(
@@ -56,7 +67,7 @@ def habits_of(case: Case, scale_arcsec: float, flatness: npt.ArrayLike | None = 
         dither_every=routine.dither_every or math.inf,
         dither_box_px=float(routine.dither_size.value),
         background_px=math.inf if background is None else float(background.value) / scale_arcsec,
-        flatness=routine.flatness if flatness is None else flatness,
+        flatness=routine.flatness,
     )
 
 
@@ -73,12 +84,7 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
     sub_s : float
         Length of a sub. [s]
     """
-    other = rate.sky_e_s + sum(light_e_s for name, light_e_s in rate.extended.items() if name != light)
-    if light in rate.stars:
-        side = np.sqrt(np.maximum(1.0, ELEMENT_AREA * np.square(rate.fwhm_px)))
-        signal = rate.stars[light] / np.square(side)[..., None]
-    else:
-        side, signal = case.patch_of(light) / rate.scale_arcsec, rate.extended[light]
+    side, signal, other = light_of(case, rate, light)
     return Patch(
         side_px=side,
         sub_s=sub_s,
@@ -87,5 +93,22 @@ def patch_of(case: Case, rate: Rates, light: str, sub_s: float) -> Patch:
         dark_e_s=rate.dark_e_s,
         read_variance_e2=case.camera.setting.read_variance_e2,
         pixel_share=rate.pixel_share,
-        faint_e_s=math.sqrt(case.target.lumps) * rate.ab_zero_e_s / rate.scale_arcsec if case.target.lumps else 0.0,
+        faint_e_s=faint_of(case, rate) if case.target.lumps else 0.0,
     )
+
+
+def faint_of(case: Case, rate: Rates) -> Any:
+    """Noise of the faint stars in a pixel, as of :class:`Patch`. [electron s-1]"""
+    return math.sqrt(case.target.lumps) * rate.ab_zero_e_s / rate.scale_arcsec
+
+
+def light_of(case: Case, rate: Rates, light: str) -> tuple[Any, Any, Any]:
+    """Side of a light's patch, its own rate and that of all other light in a pixel. [pixel, electron s-1]"""
+    other = rate.sky_e_s
+    for name, light_e_s in rate.extended.items():
+        if name != light:
+            other = other + light_e_s
+    if light not in rate.stars:
+        return case.patch_of(light) / rate.scale_arcsec, rate.extended[light], other
+    side = np.sqrt(np.maximum(1.0, ELEMENT_AREA * np.square(rate.fwhm_px)))
+    return side, rate.stars[light] / np.square(side)[..., None], other

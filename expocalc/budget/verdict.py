@@ -35,6 +35,7 @@ _WHY = {
     "losses": "longer subs lose more than they gain",
     "dead time": "shorter subs lose more to the pauses between them",
     "nothing": "nothing speaks against longer ones",
+    "whole subs": "so few will do that a part of one more would count",
 }
 
 
@@ -84,15 +85,18 @@ def _sub_sentence(case: Case, rate: Rates, rows: tuple[Row, ...], limits: Limits
             return f"{name}: {length} subs, as you set."
         past = f"past {say_duration(longest)} {_why(case, rate, bound, _TOO_LONG)}"
         return f"{name}: {length} subs, as you set, are too long: {past}."
-    wish, why = "", _why(case, rate, most.bounded_by, _WHY)
+    wish, why, few = "", _why(case, rate, most.bounded_by, _WHY), most.bounded_by == "whole subs"
     if shortest > most.sub_s * (1 + 1e-9) and math.isfinite(shortest):
+        but = "that would lose more" if most.bounded_by == "losses" else why
+        if few:
+            but = _why(case, rate, bound, _WHY) if shortest > longest else ""
         wish = (
             f"{say_duration(shortest)} would be needed to keep read noise within {say_share(case.goal.noise_growth)}"
-            f"{inside}, but {'that would lose more' if most.bounded_by == 'losses' else why}"
+            f"{inside}{but and ', but '}{but}"
         )
-        if most.bounded_by != "losses":
+        if most.bounded_by != "losses" and not few:
             return f"{name}: take {length} subs, the longest there is; {wish}."
-    reach = "; ".join(filter(None, (wish, _reach(most))))
+    reach = "; ".join(filter(None, (wish, "" if few else _reach(most))))
     return f"{name}: take {length} subs ({why}){reach and '; '}{reach}."
 
 

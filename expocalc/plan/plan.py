@@ -6,26 +6,26 @@ field, what is allowed and what arrived. Saving keeps the comments and writes th
 
 from __future__ import annotations
 
-import copy
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from expocalc.base.field import place_of
 from expocalc.base.textfile import read_text
 from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer
-from expocalc.budget.spread import Spread, spread
 from expocalc.plan.error import PlanError, Where, one_sentence
-from expocalc.plan.lines import line_of
 from expocalc.plan.nouns import read_case, relative_tables, tables_moved
 from expocalc.plan.toml import check_signs, dump, load
 from expocalc.plan.whole import write_whole
+
+if TYPE_CHECKING:
+    from expocalc.budget.spread import Spread
 
 __all__ = ["Plan"]
 
@@ -113,6 +113,8 @@ class Plan:
         try:
             case = read_case(values, folder)
         except PlanError as error:
+            from expocalc.plan.lines import line_of
+
             line = line_of(text, place_of(error))
             if line is None:
                 raise
@@ -141,7 +143,7 @@ class Plan:
         check_signs(list(changes.values()))
         values = {**self.values}
         for section in {where[0] for where in changes}:
-            values[str(section)] = copy.deepcopy(values.get(str(section), {}))
+            values[str(section)] = _copied(values.get(str(section), {}))
         for where, value in changes.items():
             _put(values, where, value)
         case = read_case(values, self.folder, self.case, {str(where[0]) for where in changes})
@@ -173,6 +175,8 @@ class Plan:
         PlanError
             As :meth:`solve`.
         """
+        from expocalc.budget.spread import spread
+
         with one_sentence():
             return spread(self.case, self.case.doubt, found=found)
 
@@ -212,6 +216,13 @@ class Plan:
         """
         path = Path(path)
         write_whole(path, self.moved(path.parent).to_toml())
+
+
+def _copied(values: Any) -> Any:
+    """Tables and lists anew; what stands in them is never changed in place."""
+    if isinstance(values, dict):
+        return {key: _copied(value) for key, value in values.items()}
+    return [_copied(value) for value in values] if isinstance(values, list) else values
 
 
 def _put(values: Any, where: Where, value: Any) -> None:

@@ -26,7 +26,9 @@ from expocalc.plan import Plan
 
 PLAN = Path(__file__).resolve().parents[2] / "notebooks/plans/mono-single-lines.toml"
 DRAWS = 10_000
-MEAN = {("routine", "stacking"): "mean", ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}
+MEAN = {("routine", name): "perfect" for name in ("darks", "flats", "background_flatness")} | {
+    ("routine", "stacking"): "mean"
+}
 """Subs for a goal are then one division."""
 WITHOUT = {"narrow_sky": 1, "filter_width": 1, "moonlight": 1, "flatness": 1, "practice": "none"}
 """Doubts that the arithmetic written out here does not hold; the second figure holds all."""
