@@ -13,8 +13,9 @@ from expocalc.budget.rates import rates
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).resolve().parent.parent / "notebooks" / "plans"
-# A plain mean and perfect calibration: what the stack makes of the noise has tests of its own.
-PLAIN = {("routine", "stacking"): "mean", ("routine", "darks"): "perfect", ("routine", "flats"): "perfect"}
+# A plain mean, perfect calibration and background: what the stack makes of the noise has tests of its own.
+PERFECT = {("routine", name): "perfect" for name in ("darks", "flats", "background_flatness")}
+PLAIN = {("routine", "stacking"): "mean", **PERFECT}
 MONO = Plan.read(PLANS / "mono-single-lines.toml").with_values(PLAIN)
 COLOUR = Plan.read(PLANS / "colour-dual-band.toml").with_values(PLAIN)
 HIGH = ("camera", "gains", "high")

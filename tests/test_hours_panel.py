@@ -284,7 +284,7 @@ def test_a_goal_beyond_the_ceiling_is_a_sentence(mono):
     words = verdict_of(beyond, sure(beyond))
     assert "SNR 500 for H-alpha is out of reach" in words.headline
     ceiling = say_number(beyond.found.filters[0].neediest.snr_ceiling)
-    assert f"(40 darks seen through a dither box of 20 pixels) ends it at {ceiling} whatever the hours" in words.headline
+    assert f"dither box of 20 pixels) ends it at {ceiling} whatever the hours" in words.headline
     assert beyond.lines[0].label.endswith("never")
 
 
