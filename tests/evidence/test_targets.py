@@ -220,15 +220,17 @@ def catalogue_name(region_name):
     return NAMES.get(found[1]) if found else None
 
 
+ASIDE_DEG = {"IC 1396": 1.0, "NGC 3372, Carina Nebula, outskirts": 2.0}
+"""Both are some 3 deg wide; the values are of the west of the one and of a beam beside the other."""
 IN_CATALOGUE = [one for one in TARGETS.values() if catalogue_name(one.name)]
 
 
 @pytest.mark.parametrize("one", IN_CATALOGUE, ids=lambda one: one.name)
 def test_positions(open_ngc, one):
-    """[ongc]: to 0.3 deg, as wide nebulae have no one middle; IC 1396 is 3 deg wide, and the value is of its west."""
+    """[ongc]: to 0.3 deg, as wide nebulae have no one middle, and further where the value is of a part to a side."""
     there = SkyCoord(*open_ngc[catalogue_name(one.name)][:2], unit="deg")
     away = there.separation(SkyCoord(one.right_ascension_deg, one.declination_deg, unit="deg")).deg
-    assert away < (1.0 if one.name == "IC 1396" else 0.3)
+    assert away < ASIDE_DEG.get(one.name, 0.3)
 
 
 @pytest.mark.parametrize("name", ["M33, mean within 25 mag/arcsec2", "M101, mean within 25 mag/arcsec2"])
