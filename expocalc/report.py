@@ -32,7 +32,7 @@ def _median(row: Row) -> str:
 
 # Heading, unit below it, and what stands in a row; the first three are words.
 _COLUMNS: Sequence[tuple[str, str, Callable[[Row], str]]] = (
-    ("filter", "", lambda r: r.filter_name),
+    ("filter", "", lambda r: r.filter_shown),
     ("light", "", lambda r: r.light or "none"),
     ("colour", "", lambda r: r.colour or ""),
     ("target", "e-/s", lambda r: _number(r.target_e_s)),

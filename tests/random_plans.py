@@ -10,6 +10,7 @@ import io
 import json
 import math
 import random
+import re
 import runpy
 import tempfile
 from pathlib import Path
@@ -19,6 +20,7 @@ import numpy as np
 import tomlkit
 
 from expocalc.__main__ import main
+from expocalc.base.words import say_duration
 from expocalc.budget.limits import sub_limits
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.routine import kept_share
@@ -403,12 +405,36 @@ def check(kind, number):
     return refused
 
 
+REACH = re.compile(r"anything from ([\d.]+ \w+)(?: \((\d+) subs?\))? (?:to ([\d.]+ \w+)(?: \((\d+) subs?\))?|up) costs")
+SAID_S = {"s": 1.0, "min": 60.0, "h": 3600.0}
+
+
+def said_s(text):
+    number, unit = text.split()
+    return float(number) * SAID_S[unit]
+
+
+def check_lengths(plan, shown):
+    """A length that is advised lies among those that are called as good, and its subs are counted once."""
+    one = next(one for one in shown.found.filters if one.filter_name == shown.filter_name)
+    reach = REACH.search(one.sentences[0])
+    assert (reach is None) == ("anything from" not in one.sentences[0])
+    if plan.case.routine.sub_length is None:
+        assert shown.good_s[0] <= one.sub_s <= shown.good_s[1]
+    if reach is not None:
+        first, fewer, last, more = reach.groups()
+        advised = say_duration(one.sub_s)
+        assert said_s(first) <= said_s(advised) <= (math.inf if last is None else said_s(last))
+        assert {first: fewer, last: more}.get(advised) in (None, str(round(one.shot)))
+
+
 def sub_length_panel(plan, name):
     """All that the sub-length panel says."""
     shown = Picture(plan, name)
     assert len(shown.ends) == len(plan.case.filters)
     low, high = shown.good_s
     assert low <= high
+    check_lengths(plan, shown)
     tables = hours_table(plan), noise_table(plan)
     words = [shown.words.headline, shown.words.rest, shown.words.basis, shown.words.change]
     words += (

@@ -6,15 +6,21 @@ import re
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from expocalc.light.instruments import sky_readings
+from expocalc.plan import Plan
 from workbook.compare.view import ComparePanel
+from workbook.explore.model import SKY, map_steps, map_table
+from workbook.explore.view import MapFigure
 from workbook.hours.view import HoursPanel
 from workbook.night.view import NightPanel
 from workbook.parts.controls import Number
 from workbook.parts.reading import zenith_reading
 from workbook.parts.units import METRIC, Units, keep_units, use_units
+from workbook.sheets.card import SKIES, to_card
+from workbook.sheets.night import night
 from workbook.sub_length.view import SubLengthPanel
 
 PANELS = {"sub length": SubLengthPanel, "hours": HoursPanel, "night": NightPanel, "compare": ComparePanel}
@@ -143,6 +149,11 @@ def test_a_luminance_typed_among_magnitudes_is_a_luminance(demo_folder):
     assert panel.numbers["sky"].box.value == f"{zenith_reading(panel.plan.case.sky):.4g} mag/arcsec²"
 
 
+def plainly(panel):
+    """The verdict with plain spaces where lines may not end."""
+    return panel.verdict.widget.value.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def test_all_pages_show_the_units_that_were_chosen(demo_folder):
     try:
         keep_units(demo_folder, Units(length="inch", sky="mcd/m2"))
@@ -156,20 +167,68 @@ def test_all_pages_show_the_units_that_were_chosen(demo_folder):
             assert sky.box.value == "3.00 mcd/m²"
             plan = getattr(made_, "plan", None) or made_.right.plan
             assert plan.values["sky"]["luminance"] == "3 mcd/m2"
-            said = made_.verdict.widget.value
+            said = plainly(made_)
             assert "mag/arcsec" not in said, name
             assert " mag darker" not in said, name
             if "aperture" in made_.numbers:
                 assert made_.numbers["aperture"].box.value.endswith(" inch"), name
         hours = HoursPanel("plans/mono-single-lines.toml", demo_folder)
-        assert " mcd/m²" in hours.verdict.widget.value
-        assert "4.016 inch at f/5" in hours.verdict.widget.value
-        assert "2.5 times darker" in hours.verdict.widget.value
+        assert " mcd/m²" in plainly(hours)
+        assert "4.016 inch at f/5" in plainly(hours)
+        assert "2.5 times darker" in plainly(hours)
         sub = SubLengthPanel("plans/mono-single-lines.toml", demo_folder)
-        assert "a sky of " in sub.verdict.widget.value
-        assert " mcd/m²" in sub.verdict.widget.value
+        assert "a sky of " in plainly(sub)
+        assert " mcd/m²" in plainly(sub)
     finally:
         use_units(METRIC)
+
+
+@pytest.mark.parametrize("units", [METRIC, Units(length="inch", sky="mcd/m2")])
+def test_sheets_card_and_map_follow_the_units(units):
+    plan = Plan.read(Path(__file__).parents[1] / "notebooks/plans/mono-single-lines.toml")
+    found = plan.solve()
+    luminance = 1000 * sky_readings(plan.case.sky).luminance_cd_m2
+    use_units(units)
+    try:
+        said = night(plan.case, found, plan.spread(found))
+        card = html.unescape(to_card(plan, found, plan.spread(found)))
+        steps = map_steps(plan, "H-alpha 5 nm", SKY)
+        while True:
+            try:
+                next(steps)
+            except StopIteration as end:
+                shown = end.value
+                break
+        axis = MapFigure(shown)._figure.yaxis[0]
+        table = map_table(shown)
+    finally:
+        use_units(METRIC)
+    heads = [float(word) for word in re.findall(r'<th scope="col"[^>]*>([\d.]+)</th>', card)[: len(SKIES)]]
+    framed = float(re.search(r'<th scope="col" class="marked">([\d.]+)</th>', card)[1])
+    if units == METRIC:
+        assert (said.gear[:6], said.sky[:18]) == ("102 mm", "19.10 mag/arcsec² ")
+        assert "102 mm at" in card
+        assert "Sky overhead in mag/arcsec² by meter; the framed column is nearest to the plan's 19.10." in card
+        assert (heads, framed) == (list(SKIES), 19.0)
+        assert axis.axis_label == "darker ↑  mag/arcsec² by meter"
+        assert table.rows[0][0] == "16.50"
+        return
+    assert said.gear.startswith("4.016 inch at f/5")
+    assert float(said.sky.removesuffix(" mcd/m² overhead, from a reading in meter")) == pytest.approx(luminance, rel=5e-3)
+    assert "4.016 inch at f/5" in card
+    assert "Sky overhead in mcd/m²; the framed column is nearest to the plan's" in card
+    assert not re.search(r"mag/arcsec|\bmm\b", said.sky + said.gear + card)
+    at_plan = [luminance * 10 ** (0.4 * (19.1 - mag)) for mag in SKIES]
+    assert heads[:5] == pytest.approx(at_plan[:5], rel=0.05)
+    assert heads == pytest.approx(at_plan, rel=0.3)  # a meter counts stars too, which matters where it is dark
+    assert framed == heads[list(SKIES).index(19.0)]
+    assert axis.axis_label == "darker ↑  mcd/m²"
+    ticks = {float(word): place for place, word in axis.major_label_overrides.items()}
+    assert {0.3, 1, 3, 10} <= set(ticks)
+    place = np.interp(-math.log(luminance), -np.log(sorted(ticks, reverse=True)), sorted(ticks.values()))
+    assert place == pytest.approx(shown.up_here, abs=0.1)
+    assert [float(row[0]) for row in table.rows] == sorted((float(row[0]) for row in table.rows), reverse=True)
+    assert np.interp(19.1, shown.up, shown.luminance) == pytest.approx(luminance, rel=0.02)
 
 
 def test_a_new_reading_drops_what_the_old_one_may_have_been_off_by(demo_folder):

@@ -222,7 +222,24 @@ def test_snr_after_the_planned_hours_is_the_goal(mono):
     row = rows(mono)[HA]
     words = dict((row[0], row[1:]) for row in said(mono, mono, row.clock_h).facts.rows)
     name = next(name for name in words if name.startswith("SNR after"))
-    assert float(words[name][0].split(" / ")[0]) == pytest.approx(mono.case.goal.snr, rel=0.03)
+    first, second = words[name][0].split(" / ")
+    assert float(first.removeprefix("H-alpha ")) == pytest.approx(mono.case.goal.snr, rel=0.03)
+    assert second.startswith("O III ")
+
+
+def test_each_number_names_its_light_or_filter_where_there_are_several(mono):
+    name = mono.case.filters[0].name
+    other = mono.with_values({("sky", "measured"): {name: "0.01 electron/s"}, ("routine", "longest_sub"): None})
+    facts = {row[0]: row[2] for row in said(mono, other, 4.0).facts.rows}
+    lengths = [say_duration(one.sub_s) for one in other.solve().filters]
+    assert lengths[0] != lengths[1]
+    assert facts["Length of a sub"] == f"H-alpha 5 nm {lengths[0]} / O III 5 nm {lengths[1]}"
+    both = mono.with_values({("filters", 1, "passbands", 0, "centre"): "656.3 nm"})
+    snr = next(row[2] for row in said(mono, both, 4.0).facts.rows if row[0].startswith("SNR after"))
+    assert [part.rpartition(" ")[0] for part in snr.split(" / ")] == ["H-alpha 5 nm, H-alpha", "O III 5 nm, H-alpha"]
+    alone = mono.with_values({("filters",): [mono.values["filters"][0]]})
+    snr = next(row[2] for row in said(mono, alone, 4.0).facts.rows if row[0].startswith("SNR after"))
+    float(snr)
 
 
 def test_snr_of_the_table_grows_with_the_root_of_the_hours(mono):

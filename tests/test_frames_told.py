@@ -1,6 +1,7 @@
 """What a test sub's sentences say holds for the numbers beside them, over many skies, lengths and colours."""
 
 import dataclasses
+import json
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from expocalc.budget.rates import rates
 from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.tell.plan_side import as_camera, behind_of, measured_value, with_measured
-from expocalc.frames.tell.sky import tell_sky
+from expocalc.frames.tell.sky import as_json, tell_sky
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).parents[1] / "notebooks" / "plans"
@@ -120,3 +121,34 @@ def test_another_filter_is_named_only_where_it_suffers_less(mono, tmp_path, time
     assert spared is (bright and times > 2)
     assert (told.advice == "other filter") is spared
     assert (f"suffers less tonight: {mono.filters[1].name}" in told.verdict) is spared
+
+
+@pytest.mark.parametrize("seconds", [1.0, 300.0])
+@pytest.mark.parametrize("level", ["the bias level", "a dark"])
+def test_a_sub_that_shows_no_sky_says_so(mono, tmp_path, seconds, level):
+    """No ratio to the plan's sky, no hours and no advice rest on less than nothing."""
+    rng = np.random.default_rng(5)
+
+    def frame(name, middle, kind):
+        data = middle + rng.normal(0, 5.6, (256, 256))
+        header = fits.Header({"EXPTIME": seconds, "EGAIN": 0.25, "FILTER": mono.filters[0].name, "IMAGETYP": kind})
+        fits.PrimaryHDU(data.round().astype(np.uint16), header).writeto(tmp_path / name)
+        return as_camera(read_frame(tmp_path / name), mono)
+
+    def told(middle, case=mono):
+        below = {"dark": frame(f"dark{middle}.fits", 500.0, "dark")} if level == "a dark" else {}
+        return tell_sky(measure_sub([frame(f"{middle}.fits", middle, "light")], behind_of(mono, **below)), case)
+
+    nothing = 500.0 + (0 if level == "a dark" else 4 * seconds * float(mono.camera.dark_e_s))
+    for one in (told(nothing), told(nothing - 0.01, None)):
+        assert one.sentences[0].startswith(f"No sky was seen above {level}: it is at most 0.0")
+        assert "times what the plan expects" not in one.verdict
+        assert (one.advice, one.now, one.ratio) == ("", None, {})
+        json.dumps(as_json(one), allow_nan=False)
+    far = told(400.0)
+    assert far.sentences[0].startswith("No sky was seen: the sub lies ")
+    assert far.sentences[0].endswith(f" electron/s a pixel below {level}.")
+    said = float(far.sentences[0].split()[7])
+    assert said == pytest.approx(25 / seconds + (float(mono.camera.dark_e_s) if level != "a dark" else 0), rel=0.05)
+    assert "That level is not this sub's" in far.verdict
+    assert told(560.0).advice in ("longer", "keep going", "other filter", "shorter")

@@ -10,6 +10,7 @@ import sys
 import numpy as np
 import pytest
 
+from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.light.air import airmass, natural_factor
 from expocalc.night.__main__ import main
 from expocalc.night.as_json import night_json
@@ -193,6 +194,39 @@ def test_worth_falls_with_altitude_and_moonlight_and_most_in_blue_light():
     dark = at_rest(60)
     ratio = [float(worth_over(case, r, full).worth[0] / worth_over(case, r, dark).worth[0]) for r in (halpha, oiii)]
     assert ratio[1] < ratio[0] < 1
+
+
+@pytest.mark.parametrize("moonlit", [0.5, 0.75, 0.95])
+def test_hours_of_a_mixed_stack_are_nearer_with_the_floor_of_each_moment_than_with_the_references(moonlit):
+    # by hand: subs weighted by signal over variance, 1 / SNR^2 = 1 / sum q + (flatness x weighted mean background over
+    # light)^2; the floor belongs to the whole stack
+    case = plan({("routine", "darks"): "perfect", ("routine", "flats"): "perfect", ("routine", "stacking"): "mean"}).case
+    for filter_ in case.filters:
+        reference = reference_of(case, filter_)
+        goal2, flatness = case.goal_of(reference.light) ** 2, case.routine.flatness
+        brings, over_light, worths = [], [], []
+        for moon in (None, (45.0, 0.0, 60.0)):
+            at = at_rest(60, moon)
+            rate = rates_over(case, filter_, at)
+            patch = patch_of(case, rate, reference.light, reference.sub_s)
+            signal, behind = patch.signal_e_s[0, 0], patch.light_e_s[0, 0] + rate.dark_e_s
+            read = case.camera.setting.read_variance_e2
+            noise = (signal + behind) * reference.sub_s + read
+            pixels = float(np.ravel(patch.side_px)[0]) ** 2
+            area = 1 + pixels / habits_of(case, rate.scale_arcsec).background_px ** 2
+            noise += (area - 1) * (behind * reference.sub_s + read)
+            brings.append(pixels * (signal * reference.sub_s) ** 2 / noise)
+            over_light.append(behind / signal)
+            worths.append(float(worth_over(case, reference, at).worth[0]))
+        shares, brings, over_light = np.array([1 - moonlit, moonlit]), np.array(brings), np.array(over_light)
+        weights = shares * brings / (shares @ brings)
+        exact = 1 / (1 / goal2 - (flatness * weights @ over_light) ** 2) / (shares @ brings)
+        one_dark = 1 / (1 / goal2 - (flatness * over_light[0]) ** 2) / brings[0]
+        rule = one_dark / (shares @ (np.array(worths) / worths[0]))
+        without = one_dark / (shares @ (brings / brings[0]))
+        assert without < exact <= rule * (1 + 1e-6)
+        assert rule / exact - 1 < 0.1
+        assert rule - exact < exact - without
 
 
 def test_a_town_in_one_direction_costs_only_there():

@@ -371,6 +371,20 @@ def test_entries_say_what_the_plan_holds_and_take_it_back(panel):
     assert knobs.entry_shown(panel.plan, "position") == "5h 38m, -69d 6m"
 
 
+def test_each_number_of_a_filter_for_several_lights_names_the_one_that_decides(night):
+    colour = tonight_of(Plan.read(NOTEBOOKS / COLOUR).case)
+    (reference,) = colour.nights.references
+    assert len(reference.light_h) == 2
+    named = f"Dual 6 nm for {reference.light}"
+    assert reference.light == max(reference.light_h, key=lambda light: reference.light_h[light])
+    assert evening(colour).names == (named,)
+    assert f"in {named}" in " ".join(schedule_sentences(colour))
+    assert f"In {named} the fewest hours" in dither(colour, "Dual 6 nm").sentences[1]
+    for one in night.nights.references:  # a filter for one light needs no such word
+        assert one.shown == one.filter_.shown_name
+    assert " for H-alpha" not in " ".join(schedule_sentences(night))
+
+
 def test_markup_in_names_stays_text(demo_folder):
     plan = Plan.read(demo_folder / MONO).with_values({("title",): MARKUP, ("target", "name"): MARKUP[:40]})
     (demo_folder / "plans" / "odd.toml").write_text(plan.to_toml())

@@ -130,18 +130,22 @@ def _reach(most: Row) -> str:
     low, high = most.sub_low_s, most.sub_high_s
     if most.shot is None or low >= high * 0.98:
         return ""
-    to = "up" if high >= LONGEST_SUB_S else f"to {_so_many(high, most.shot_high)}"
-    return f"anything from {_so_many(low, most.shot_low)} {to} costs at most 2 % more hours"
+    to = "up" if high >= LONGEST_SUB_S else f"to {_so_many(high, most.shot_high, most)}"
+    return f"anything from {_so_many(low, most.shot_low, most)} {to} costs at most 2 % more hours"
 
 
 def _subs(count: float) -> str:
     return "sub" if count == 1 else "subs"
 
 
-def _so_many(sub_s: float, subs: float | None) -> str:
+def _so_many(sub_s: float, subs: float | None, most: Row) -> str:
+    """A length and how many subs that is; of the advised length as many as are said to be shot."""
+    length = say_duration(sub_s)
+    if most.shot is not None and length == say_duration(most.sub_s):
+        return f"{length} ({most.shot:.0f} {_subs(most.shot)})"
     whole = None if subs is None else max(round(subs), 1)
     count = "" if whole is None else f" ({whole if whole < 100 else say_number(whole)} {_subs(whole)})"
-    return f"{say_duration(sub_s)}{count}"
+    return f"{length}{count}"
 
 
 def _price_sentence(case: Case, rate: Rates, rows: tuple[Row, ...], most: Row) -> str:

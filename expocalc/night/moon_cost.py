@@ -28,9 +28,13 @@ _MOMENTS = 9
 
 @dataclass(frozen=True)
 class MoonCost:
-    """Share of an hour's worth that moonlight leaves in one filter, over tonight's moonlit windows. [-]"""
+    """Share of an hour's worth that moonlight leaves in one filter, over tonight's moonlit windows. [-]
+
+    `shown` is the filter's name for people, with the light that decides where there are several.
+    """
 
     filter_name: str
+    shown: str
     low: float
     middle: float
     high: float
@@ -54,7 +58,7 @@ def moon_costs(night: Tonight) -> tuple[MoonCost, ...]:
             float(worth_of(night.case, reference, _moonlit(rate, times)).sum() / dark) if dark else 0.0
             for times in (1 + ACCURACY, 1.0, 1 - ACCURACY)
         ]
-        found.append(MoonCost(reference.name, *shares))
+        found.append(MoonCost(reference.name, reference.shown, *shares))
     return tuple(found)
 
 

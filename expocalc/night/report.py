@@ -61,7 +61,7 @@ def report(night: Tonight) -> str:
     if night.hours:
         rows = [
             (
-                f.name,
+                f.shown_name,
                 say_duration(3600 * h.dark_h),
                 say_duration(3600 * h.moonlit_h),
                 say_duration(3600 * h.equivalent_dark_h),
@@ -82,7 +82,7 @@ def _block_row(night: Tonight, block: Block) -> tuple[str, ...]:
     numbers = field_numbers(night, block)
     median = numbers.median_adu
     return (
-        block.filter_name,
+        block.filter_shown,
         night.evening.clock(block.begin_s),
         night.evening.clock(block.end_s),
         str(block.subs),

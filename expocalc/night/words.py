@@ -88,7 +88,7 @@ def _moonlight(night: Tonight) -> str:
     costs = moon_costs(night)
     if not costs:
         return ""
-    said = " and ".join(f"{_leaves(cost)} in {night.case.filter_shown(cost.filter_name)}" for cost in costs)
+    said = " and ".join(f"{_leaves(cost)} in {cost.shown}" for cost in costs)
     return f"Of an hour with the Moon up it leaves {said}, in clear air; haze costs more."
 
 
@@ -175,7 +175,7 @@ def cloud_sentence(night: Tonight, until_s: float) -> str:
     if not blocks:
         return f"{when}, nothing is left to do."
     do = say_blocks(night, blocks)
-    return f"{when}: {do[0].lower()}{do[1:]}. That still brings {_brought(night.case, blocks)}."
+    return f"{when}: {do[0].lower()}{do[1:]}. That still brings {_brought(night, blocks)}."
 
 
 def sub_sentence(night: Tonight) -> str:
@@ -202,18 +202,20 @@ def focus_words(case: Case) -> str:
 def _gained(night: Tonight) -> str:
     assert night.campaign is not None
     need = {r.name: r.need_h for r in night.campaign.nights.references}
-    return f"That brings {_brought(night.case, night.blocks, need)}, counted as moonless hours at the zenith."
+    return f"That brings {_brought(night, night.blocks, need)}, counted as moonless hours at the zenith."
 
 
-def _brought(case: Case, blocks: Sequence[Block], need_h: Mapping[str, float] | None = None) -> str:
+def _brought(night: Tonight, blocks: Sequence[Block], need_h: Mapping[str, float] | None = None) -> str:
     """Equivalent dark hours of blocks, filter by filter, each of what it needs where that is given."""
+    assert night.campaign is not None
+    shown = {r.name: r.shown for r in night.campaign.nights.references}
     total: dict[str, float] = {}
     for block in blocks:
         total[block.filter_name] = total.get(block.filter_name, 0.0) + block.equivalent_dark_h
     parts = []
     for name, h in total.items():
         goal = "" if need_h is None else f" of the {say_duration(3600 * need_h[name])}"
-        parts.append(f"{say_duration(3600 * h)}{goal} in {case.filter_shown(name)}")
+        parts.append(f"{say_duration(3600 * h)}{goal} in {shown[name]}")
     return " and ".join(parts)
 
 
@@ -223,9 +225,9 @@ def left_sentence(night: Tonight) -> str:
     found = night.campaign.counts[ALL]
     clear = night.case.night.clear_share
     if found.p50 is None:
-        never = [r.name for r in night.campaign.nights.references if not math.isfinite(r.need_h)]
+        never = [r.shown for r in night.campaign.nights.references if not math.isfinite(r.need_h)]
         if never:
-            return f"No hours reach the goal in {' and '.join(map(night.case.filter_shown, never))}."
+            return f"No hours reach the goal in {' and '.join(never)}."
         return "The goals are not reached within a year."
     if clear is None:
         return (

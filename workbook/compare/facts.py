@@ -46,8 +46,9 @@ def _sum_hours(side: Side) -> str:
 
 
 def _subs(side: Side) -> str:
-    words = [say_duration(one.sub_s) for one in side.found.filters]
-    return words[0] if len(set(words)) == 1 else _joined(words)
+    words = {one.filter_shown: say_duration(one.sub_s) for one in side.found.filters}
+    lengths = list(words.values())
+    return lengths[0] if len(set(lengths)) == 1 else _joined([f"{name} {length}" for name, length in words.items()])
 
 
 def _joined(words: list[str]) -> str:
@@ -55,7 +56,14 @@ def _joined(words: list[str]) -> str:
 
 
 def _snr_words(side: Side, same_h: float) -> str:
-    return _joined([say_number(_snr_after(side.case, row, same_h)) for row in side.found.rows if row.light]) or "-"
+    """SNR of each light: by its name where there are several, and by its filter's where two filters pass it."""
+    lit = [row for row in side.found.rows if row.light]
+    lights = [row.light for row in lit]
+    said = []
+    for row in lit:
+        whose = f"{row.light} " if lights.count(row.light) == 1 else f"{row.filter_shown}, {row.light} "
+        said.append(f"{whose if len(lit) > 1 else ''}{say_number(_snr_after(side.case, row, same_h))}")
+    return _joined(said) or "-"
 
 
 def _snr_after(case: Case, row: Row, clock_h: float) -> float:

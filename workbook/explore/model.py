@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +19,7 @@ from expocalc.budget.rates import rates
 from expocalc.budget.row import FilterAnswer
 from expocalc.plan import Plan, PlanError
 from workbook.explore.placed import Label, Placed
-from workbook.parts.reading import on_reading, zenith_reading
+from workbook.parts.reading import in_luminance, luminance_of, on_reading, zenith_reading
 from workbook.parts.table import Table
 
 __all__ = ["LEVELS_H", "SKY", "SUB_S", "WIDTH", "Edge", "HoursMap", "map_steps", "map_table", "no_map"]
@@ -32,6 +32,8 @@ LEVELS_H = (*(float(f"{step}e{decade}") for decade in range(-2, 3) for step in (
 """Hours at which lines are drawn, and at which the colour changes; above the last there is no colour. [h]"""
 _SKIES = np.round(np.arange(16.5, 22.01, 0.25), 2)
 """Readings of a map's rows. [mag arcsec-2]"""
+_ROUND = (0.2, 0.3, 0.5, 1, 2, 3, 5, 10, 20, 30, 50, 100)
+"""Luminances that an axis of skies names. [mcd m-2]"""
 _WIDTHS, _TIMES = 13, 4.0
 """Rows of a map of widths, and how many times wider and narrower than the plan's it reaches."""
 _LEAST_REACH = 5.0
@@ -74,6 +76,8 @@ class HoursMap:
         Sky reading or width of each row. [mag arcsec-2 or nm]
     up_label : str
         Title of that axis.
+    luminance : ndarray or None
+        Of each row's sky, where that is how the user reads it. [mcd m-2]
     hours : ndarray
         Shape (rows, sub lengths); NaN where no hours will do. [h]
     edges : tuple of Edge
@@ -89,6 +93,7 @@ class HoursMap:
     filter_shown: str
     up: Floats
     up_label: str
+    luminance: Floats | None
     hours: Floats
     edges: tuple[Edge, ...]
     sub_s: float
@@ -100,6 +105,22 @@ class HoursMap:
         """What the map shows."""
         over = "sky" if self.kind == SKY else "filter width"
         return f"{self.filter_shown}: hours by length of sub and {over}"
+
+    @property
+    def ups_said(self) -> tuple[str, ...]:
+        """Sky or width of each row in words."""
+        if self.luminance is not None:
+            return tuple(say_number(float(one)) for one in self.luminance)
+        return tuple(f"{up:.2f}" if self.kind == SKY else f"{say_number(float(up))} nm" for up in self.up)
+
+    @property
+    def up_ticks(self) -> dict[float, str]:
+        """Places of round luminances on the axis of skies, in words; empty where it counts in what stands there."""
+        if self.luminance is None:
+            return {}
+        log = -np.log(self.luminance)  # rises with the reading
+        inside = [one for one in _ROUND if self.luminance.min() <= one <= self.luminance.max()]
+        return {float(np.interp(-math.log(one), log, self.up)): f"{one:g}" for one in inside}
 
     @property
     def beyond(self) -> Floats:
@@ -225,7 +246,9 @@ def map_steps(plan: Plan, filter_name: str, kind: str) -> Steps:
         yield 0.7
         rows = at_once.group_by("sky.zenith_brightness").groups
         plans = [alone.with_values({("sky", "zenith_brightness"): f"{mag:.2f} mag/arcsec2"}) for mag in _SKIES]
-        return _map(kind, one, _SKIES, list(rows), plans, up_here=up_here, up_label=f"darker ↑  mag/arcsec² {band}")
+        luminance = np.array([luminance_of(one.case.sky) for one in plans]) if in_luminance() else None
+        label = f"darker ↑  {'mcd/m²' if in_luminance() else f'mag/arcsec² {band}'}"
+        return _map(kind, one, _SKIES, list(rows), plans, up_here=up_here, up_label=label, luminance=luminance)
     widths = [float(part.width.value) for part in plan.case.filters[number].passbands]
     tables, plans, ups = [], [], []
     for step, factor in enumerate(np.geomspace(1 / _TIMES, _TIMES, _WIDTHS), start=1):
@@ -273,7 +296,7 @@ def _by_reading(plan: Plan, filter_name: str, one: FilterAnswer) -> tuple[Plan, 
 
 def _map(
     kind: str, one: FilterAnswer, up: Floats, tables: Sequence[Any], plans: Sequence[Plan], *, up_here: float,
-    up_label: str,
+    up_label: str, luminance: Floats | None = None,
 ) -> HoursMap:  # fmt: skip
     row = one.neediest
     own = [table[table["light"] == row.light] for table in tables]
@@ -286,6 +309,7 @@ def _map(
         filter_shown=one.filter_shown,
         up=up,
         up_label=up_label,
+        luminance=luminance,
         hours=np.array([_hours(table) for table in tables]),
         edges=_edges(plans[0].case, shortest, limits),
         sub_s=one.sub_s,
@@ -317,7 +341,6 @@ def _edges(case: Case, shortest: Floats, limits: Sequence[Limits]) -> tuple[Edge
 def map_table(shown: HoursMap) -> Table:
     """Table behind a map: hours at round sub lengths, a row for each sky or width."""
     step = 2 if shown.kind == SKY else 1
-    say: Callable[[float], str] = (lambda x: f"{x:.2f}") if shown.kind == SKY else (lambda x: f"{say_number(x)} nm")
     log_h = np.log(np.where(np.isfinite(shown.hours), shown.hours, np.nan))
 
     def said(row: Floats, sub_s: float) -> str:
@@ -328,7 +351,7 @@ def map_table(shown: HoursMap) -> Table:
         caption=f"{shown.title}; between the map's own sub lengths, to 1 %",
         head=(shown.up_label, *(say_duration(sub_s) for sub_s in _TABLE_S)),
         rows=tuple(
-            (say(float(up)), *(said(row, sub_s) for sub_s in _TABLE_S))
-            for up, row in zip(shown.up[::step], log_h[::step], strict=True)
+            (up, *(said(row, sub_s) for sub_s in _TABLE_S))
+            for up, row in zip(shown.ups_said[::step], log_h[::step], strict=True)
         ),
     )

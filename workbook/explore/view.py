@@ -106,7 +106,7 @@ class MapFigure:
             "@sub_s": CustomJSHover(code=SAY_TIME, args={"unit_s": 1}),
             "@hours": CustomJSHover(code=SAY_TIME, args={"unit_s": 3600}),
         }
-        tips = [("sub", "@sub_s{custom}"), ("", "@up{0.00}"), ("hours", "@hours{custom}")]
+        tips = [("sub", "@sub_s{custom}"), ("", "@up"), ("hours", "@hours{custom}")]
         fig.add_tools(HoverTool(renderers=[cells], tooltips=tips, formatters=say, visible=False))
 
     def show(self, shown: HoursMap) -> None:
@@ -115,6 +115,8 @@ class MapFigure:
         if fig.title.text != shown.title:
             fig.title.text = shown.title
             fig.yaxis.axis_label = shown.up_label
+            if shown.up_ticks:
+                say_ticks(fig.yaxis, shown.up_ticks)
         low, high = shown.sub_reach
         self._subs.start, self._subs.end = low, high
         self._ups.start, self._ups.end = float(shown.up[0]), float(shown.up[-1])
@@ -168,7 +170,7 @@ class MapFigure:
                 "bottom": np.repeat(bottom, columns).tolist(),
                 "top": np.repeat(top, columns).tolist(),
                 "sub_s": np.tile(SUB_S, rows).tolist(),
-                "up": np.repeat(shown.up, columns).tolist(),
+                "up": np.repeat(shown.ups_said, columns).tolist(),
                 "hours": shown.hours.ravel().tolist(),
             },
         )

@@ -53,6 +53,8 @@ class NightPicture:
     Attributes
     ----------
     found : MorningAfter
+    filters : mapping of str to str
+        Name of each filter of the plan, as it is shown.
     time : list of datetime
         Begin of each sub, UTC.
     kept : list of bool
@@ -65,6 +67,7 @@ class NightPicture:
     """
 
     found: MorningAfter
+    filters: Mapping[str, str]
     time: list[datetime]
     kept: list[bool]
     files: list[str]
@@ -120,9 +123,11 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
         goal = one.goal_h
         parts = tuple((night, hours / goal) for night, hours in nights.items()) if goal else ()
         left = "out of reach" if goal is None else say_share(one.share_of_goal or 0.0)
-        ways.append(Way(name=name, nights=parts, words=f"{left} of {say_duration(3600 * goal)}" if goal else left))
+        shown = plan.case.filter_shown(name)
+        ways.append(Way(name=shown, nights=parts, words=f"{left} of {say_duration(3600 * goal)}" if goal else left))
     return NightPicture(
         found=found,
+        filters={one.name: one.shown_name for one in plan.case.filters},
         time=time,
         kept=[one.kept for one in entries],
         files=[one.file for one in entries],
@@ -170,6 +175,7 @@ def _degrees(value: float) -> str:
 
 def numbers(shown: NightPicture) -> Table:
     """One row a sub."""
+    named = shown.filters
 
     def say(value: float) -> str:
         return "unknown" if not math.isfinite(value) else say_number(value, 3)
@@ -182,7 +188,7 @@ def numbers(shown: NightPicture) -> Table:
         ),
         rows=tuple(
             (
-                one.file, one.date[11:19], one.filter, say_duration(one.exposure_s), _degrees(one.temperature_deg_c),
+                one.file, one.date[11:19], named[one.filter], say_duration(one.exposure_s), _degrees(one.temperature_deg_c),
                 say(one.sky_electron_s), say(one.noise_electron), say(one.star_fwhm_px), say(one.star_elongation),
                 str(one.stars), say(one.transparency), "yes" if one.kept else "no", one.reason,
             )

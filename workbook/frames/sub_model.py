@@ -20,6 +20,7 @@ from expocalc.frames.tell.known_star import KnownStar
 from expocalc.frames.tell.plan_side import as_camera, behind_of
 from expocalc.frames.tell.sky import SkyTold, tell_sky
 from expocalc.plan import Plan
+from workbook.parts.reading import say_reading
 from workbook.parts.table import Table
 
 __all__ = ["Asked", "Cells", "SubPicture", "look_at_sub", "numbers", "optional_number", "read_star"]
@@ -74,6 +75,8 @@ class SubPicture:
     low, high : float
         Black and white on the screen. [ADU]
     cells : Cells
+    reading : str
+        Of the zenith that means this sky; empty where there is none.
     headline : str
     others : tuple of str
     """
@@ -85,6 +88,7 @@ class SubPicture:
     low: float
     high: float
     cells: Cells
+    reading: str
     headline: str
     others: tuple[str, ...]
 
@@ -186,6 +190,7 @@ def look_at_sub(plan: Plan, folder: Path, asked: Asked, report: Callable[[float]
     warnings = told.warnings
     return SubPicture(
         told=told, image=image, shape=frames[0].shape, side=side, low=low, high=high, cells=_cells(told),
+        reading="" if told.zenith_reading is None else say_reading(plan, told.zenith_reading),
         headline=first,
         others=(" ".join(rest), *(f"Note: {warning}." for warning in warnings)),
     )  # fmt: skip
@@ -213,7 +218,7 @@ def numbers(shown: SubPicture) -> Table:
         rows.append(("light of the stars in the second frame over the first's", say(found.second_light), ""))
     known = found.frame.known
     rows += [
-        ("reading at the zenith that means this sky", say(told.zenith_reading, " mag/arcsec²"), "the plan's lamps"),
+        ("reading at the zenith that means this sky", shown.reading or "unknown", "the plan's lamps"),
         ("held against the model for", told.seen.words if told.seen else "no plan", ""),
         ("stars", str(found.stars.count), ""),
         ("width of a star", say(found.stars.usual_fwhm_px, " pixel"), ""),

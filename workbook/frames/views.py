@@ -221,9 +221,9 @@ class TestSubView(View):
         return sub_model.look_at_sub(self.panel.plan, self.panel.folder, asked, report)
 
     def draw(self) -> None:
-        """The frame, and the button."""
+        """The frame, and the button: there is a sky to put into the plan, or none was seen."""
         super().draw()
-        self.write.disabled = False
+        self.write.disabled = self.shown.told.now is None
 
     def _write(self) -> None:
         told = self.shown.told

@@ -56,10 +56,10 @@ def dither(night: Tonight, filter_name: str) -> Dither:
     """What is drawn and said of losses."""
     case = night.case
     filter_ = next(f for f in case.filters if f.name == filter_name)
-    name = filter_.shown_name
     counts = case.routine.counts
     losses = learn_losses(counts) if counts else None
     reference = reference_of(case, filter_)
+    name = reference.shown
     nothing = Losses(None, None, _NONE, "", np.empty((0, 2))) if losses is None else losses
     said = (losses.sentence if losses else _NO_COUNTS,)
     if reference.light is None or not np.isfinite(reference.need_h):

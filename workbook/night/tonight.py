@@ -33,7 +33,7 @@ class Evening:
     windows : tuple of (float, float, bool)
         Begin, end and whether the Moon is up. [h after noon]
     names : tuple of str
-        The filters.
+        The filters, each with the light that decides where it passes several.
     worth : tuple of ndarray
         Of an hour in each filter, against a moonless hour at the zenith. [-]
     reach : (float, float)
@@ -71,6 +71,8 @@ def evening(night: Tonight) -> Evening:
     t = night.evening.moments_s
     nothing = np.full(t.shape, np.nan)
     names = tuple(f.shown_name for f in case.filters)
+    if night.nights is not None:
+        names = tuple(reference.shown for reference in night.nights.references)
     if almanac is None:
         words, empty = tuple(night.evening.clock(x) for x in t), (nothing,) * len(names)
         return Evening(_after_noon(night, t), words, nothing, nothing, nothing, (), names, empty, (0.0, 24.0))

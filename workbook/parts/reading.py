@@ -21,8 +21,10 @@ __all__ = [
     "SkyKnob",
     "as_user",
     "in_luminance",
+    "luminance_of",
     "on_reading",
     "reading_as",
+    "say_reading",
     "say_sky",
     "say_step",
     "sky_words",
@@ -75,6 +77,11 @@ def zenith_reading(sky: Sky) -> float:
     return {"bessell-V": readings.bessell_v, "cie-V": readings.cie_v, "meter": readings.meter}[sky.reading_band]
 
 
+def luminance_of(sky: Sky) -> float:
+    """Brightness of the zenith as luminance. [mcd m-2]"""
+    return 1000 * sky_readings(sky.as_read).luminance_cd_m2
+
+
 def say_sky(sky: Sky, figures: str = ".4g") -> str:
     """The zenith's brightness in the user's unit.
 
@@ -84,8 +91,14 @@ def say_sky(sky: Sky, figures: str = ".4g") -> str:
     '19.1 mag/arcsec²'
     """
     if in_luminance():
-        return f"{say_number(1000 * sky_readings(sky.as_read).luminance_cd_m2, 3)} mcd/m²"
+        return f"{say_number(luminance_of(sky), 3)} mcd/m²"
     return f"{zenith_reading(sky):{figures}} mag/arcsec²"
+
+
+def say_reading(plan: Plan, mag: float, figures: str = ".4g") -> str:
+    """As :func:`say_sky`, of the plan's sky with another reading of its own kind. [mag arcsec-2]"""
+    other = plan.with_values(on_reading(plan) | {("sky", "zenith_brightness"): f"{mag:.4f} mag/arcsec2"})
+    return say_sky(other.case.sky, figures)
 
 
 def sky_words(sky: Sky, figures: str = ".4g") -> str:

@@ -7,9 +7,9 @@ from html import escape
 
 import ipywidgets as w
 
-__all__ = ["Verdict"]
+__all__ = ["Verdict", "kept_whole"]
 
-_UNIT = re.compile(r"(?<=\d) (?=(?:%|s|min|h|GB|MB|nm|mm|R|K|°C|mag|subs?|nights?|times|electrons?)(?!\w))")
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|s|min|h|GB|MB|nm|mm|inch|mcd|R|K|°C|mag|subs?|nights?|times|electrons?)(?!\w))")
 """The space between a number and its unit, where no line may end."""
 
 
@@ -21,11 +21,12 @@ class Verdict:
 
     def say(self, headline: str, *others: str) -> None:
         """Say it."""
-        small = "".join(f'<p class="expo-small">{_kept_whole(other)}</p>' for other in others if other)
+        small = "".join(f'<p class="expo-small">{kept_whole(other)}</p>' for other in others if other)
         self.widget.value = (
-            f'<div class="expo-verdict" role="status"><p class="expo-headline">{_kept_whole(headline)}</p>{small}</div>'
+            f'<div class="expo-verdict" role="status"><p class="expo-headline">{kept_whole(headline)}</p>{small}</div>'
         )
 
 
-def _kept_whole(sentence: str) -> str:
+def kept_whole(sentence: str) -> str:
+    """A sentence as HTML text whose numbers stand on one line with their unit."""
     return _UNIT.sub("\N{NO-BREAK SPACE}", escape(sentence))

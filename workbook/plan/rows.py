@@ -11,6 +11,7 @@ from expocalc.base.field import Field
 from expocalc.plan import Where
 from workbook.parts.controls import say_wrong
 from workbook.parts.units import Units
+from workbook.parts.verdict import kept_whole
 from workbook.plan.model import Box
 from workbook.plan.rules import label_of
 
@@ -33,7 +34,7 @@ class Desk(Protocol):
 
 def words_of(text: str) -> str:
     """Small words as HTML."""
-    return f'<span class="expo-small">{escape(text)}</span>'
+    return f'<span class="expo-small">{kept_whole(text)}</span>'
 
 
 def button(word: str, tooltip: str = "", width: str = "auto") -> w.Button:

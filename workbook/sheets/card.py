@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping
 from datetime import date
 from html import escape
 from typing import Any
@@ -15,9 +15,10 @@ from expocalc.base.words import say_count, say_duration, say_number, say_share
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Spread
 from expocalc.plan import Plan, Where
-from workbook.parts.reading import on_reading, zenith_reading
+from workbook.parts.reading import in_luminance, luminance_of, on_reading, say_sky, sky_words, zenith_reading
+from workbook.parts.units import units_now
 from workbook.sheets.night import goal_words
-from workbook.sheets.paper import paper, paper_table
+from workbook.sheets.paper import paper, paper_name, paper_table
 
 __all__ = ["LADDER", "SKIES", "to_card"]
 
@@ -47,25 +48,23 @@ def to_card(plan: Plan, found: Answer, hours: Spread) -> str:
     del hours
     case = plan.case
     table = sweep(_by_reading(plan), {"sky.zenith_brightness": [f"{mag} mag/arcsec2" for mag in SKIES]})
-    names = [one.filter_name for one in found.filters][:_MOST_FILTERS]
+    names = {one.filter_name: paper_name(one.filter_shown) for one in found.filters[:_MOST_FILTERS]}
     here = {1 + int(np.abs(np.array(SKIES) - zenith_reading(case.sky)).argmin())}
-    heads = ("Sky", *(f"{mag:.1f}" for mag in SKIES))
+    heads, overhead = _heads(plan)
     telescope, setting = case.telescope, case.camera.setting
-    band = {"meter": "by meter", "cie-V": "from luminance", "bessell-V": "in V"}[case.sky.reading_band]
     growth = say_share(case.goal.noise_growth)
     more = len(found.filters) - len(names)
     left_out = f"<p>And {say_count(more, 'filter')} more, for which there is no room here.</p>" if more else ""
-    body = f"""<p class="short">{float(telescope.aperture.value):.6g} mm at f/{telescope.focal_ratio:.3g}, gain
+    body = f"""<p class="short">{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g}, gain
 {escape(str(case.camera.gain))}, read noise {say_number(float(setting.read_noise.value))} electrons,
 {float(case.camera.temperature.value):.3g} °C, target {say_number(float(case.target.altitude.value))}° high. Made on
 {date.today():%d %b %Y}.</p>
 <h2>Shortest good sub</h2>
-<p>From this length on read noise adds at most {growth} to the noise. Sky overhead in mag/arcsec² {band}; the framed
-column is nearest to the plan's {zenith_reading(case.sky):.2f}.</p>
-{paper_table(heads, [(name, *_by_sky(table, name, "sub_shortest_s", 1.0)) for name in names], here)}
+<p>From this length on read noise adds at most {growth} to the noise. Sky overhead {overhead}.</p>
+{paper_table(heads, [(shown, *_by_sky(table, name, "sub_shortest_s", 1.0)) for name, shown in names.items()], here)}
 <h2>Hours on the clock to the goal</h2>
 <p class="short">For the light that needs most, with the sub that is best there. {escape(goal_words(case, found))}.</p>
-{paper_table(heads, [(name, *_by_sky(table, name, "clock_h", 3600.0)) for name in names], here)}
+{paper_table(heads, [(shown, *_by_sky(table, name, "clock_h", 3600.0)) for name, shown in names.items()], here)}
 <h2>Ladder of hours</h2>
 <p>Under the plan's sky, in whole subs, to so many times the SNR of the goal.</p>
 {paper_table(("Filter", *LADDER.values()), _ladder(plan, names))}
@@ -78,6 +77,17 @@ def _by_reading(plan: Plan) -> Plan:
     """The plan with its sky as one reading that holds in all filters."""
     changes = on_reading(plan)
     return plan.with_values(changes | ({("sky", "measured"): None} if plan.case.sky.measured else {}))
+
+
+def _heads(plan: Plan) -> tuple[tuple[str, ...], str]:
+    """Heads of the columns in the user's unit, and what they are; the framed one is nearest to the plan's sky."""
+    sky, nearest = plan.case.sky, "the framed column is nearest to the plan's"
+    if not in_luminance():
+        _, _, band = sky_words(sky).partition("² ")
+        return ("Sky", *(f"{mag:.1f}" for mag in SKIES)), f"in mag/arcsec² {band}; {nearest} {zenith_reading(sky):.2f}"
+    read = _by_reading(plan)
+    skies = (read.with_values({("sky", "zenith_brightness"): f"{mag} mag/arcsec2"}).case.sky for mag in SKIES)
+    return ("Sky", *(say_number(luminance_of(one)) for one in skies)), f"in mcd/m²; {nearest} {say_sky(sky)}"
 
 
 def _by_sky(table: Any, name: str, column: str, unit_s: float) -> list[str]:
@@ -96,7 +106,7 @@ def _say(seconds: float) -> str:
     return say_duration(seconds) if math.isfinite(seconds) else "never"
 
 
-def _ladder(plan: Plan, names: Sequence[str]) -> list[tuple[str, ...]]:
+def _ladder(plan: Plan, names: Mapping[str, str]) -> list[tuple[str, ...]]:
     """Hours on the clock to each rung, a row for each filter; a light with a goal of its own climbs by that."""
     own: dict[Where, float] = {("goal", "snr"): plan.case.goal.snr}
     for number, (_, light) in enumerate(plan.case.target.named_lights):
@@ -104,7 +114,7 @@ def _ladder(plan: Plan, names: Sequence[str]) -> list[tuple[str, ...]]:
             own["target", "light", number, "snr"] = light.snr
     rungs = [plan.with_values({where: snr * times for where, snr in own.items()}).solve() for times in LADDER]
     found = [{one.filter_name: one for one in rung.filters} for rung in rungs]
-    return [(name, *(_rung(rung[name]) for rung in found)) for name in names]
+    return [(shown, *(_rung(rung[name]) for rung in found)) for name, shown in names.items()]
 
 
 def _rung(one: FilterAnswer) -> str:

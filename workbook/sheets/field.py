@@ -50,10 +50,12 @@ def _row(words: FilterWords) -> list[str]:
     beside = len(words.median) <= 10 and len(words.twice) <= 9
     medians = f"{words.median:>10} {words.twice:>9}" if beside else " " * 20
     room = WIDTH - len(numbers) - len(medians) - 2
-    row = f"{_fit(words.name, room):{room}} {numbers} {medians}".rstrip()
+    name, _, now = words.name.partition(" (now ") if len(plain(words.name)) > room else (words.name, "", "")
+    row = f"{_fit(name, room):{room}} {numbers} {medians}".rstrip()
+    rest = [_fit(f"  (now {now}")] if now else []
     if beside:
-        return [row]
-    return [row, *(_fit(f"  {name} {what}") for name, what in (("median", words.median), ("sky x2", words.twice)))]
+        return [row, *rest]
+    return [row, *rest, *(_fit(f"  {name} {what}") for name, what in (("median", words.median), ("sky x2", words.twice)))]
 
 
 def _named(name: str, text: str, most: int = 2) -> list[str]:

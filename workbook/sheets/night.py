@@ -18,7 +18,8 @@ from expocalc.light.lights import StarLight
 from expocalc.light.site import Site
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
-from workbook.parts.reading import zenith_reading
+from workbook.parts.reading import say_sky
+from workbook.parts.units import units_now
 
 __all__ = ["FilterWords", "Night", "goal_words", "night"]
 
@@ -108,7 +109,7 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
         title=case.title,
         target=f"{target.name}, {place}",
         goal=goal_words(case, found),
-        gear=f"{float(telescope.aperture.value):.6g} mm at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
+        gear=f"{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
         sky=_sky(case),
         tonight=_tonight(case, found),
         filters=tuple(_filter_words(case, one, hours) for one in found.filters),
@@ -147,9 +148,9 @@ def _sky(case: Case) -> str:
         "zenith_brightness": f"a reading in {sky.reading_band}", "bortle": f"Bortle class {sky.bortle}",
         "luminance": "a luminance", "naked_eye_limit": "the faintest star seen",
     }[sky.reading_name]  # fmt: skip
-    measured = f"; measured in {', '.join(sky.measured)}" if sky.measured else ""
+    measured = f"; measured in {', '.join(map(case.filter_shown, sky.measured))}" if sky.measured else ""
     measured += "; lamps from these rates" if sky.told is not None else ""
-    return f"{zenith_reading(sky):.2f} mag/arcsec2 overhead, from {kind}{measured}"
+    return f"{say_sky(sky, '.2f')} overhead, from {kind}{measured}"
 
 
 def _tonight(case: Case, found: Answer) -> str:
@@ -171,7 +172,7 @@ def _tonight(case: Case, found: Answer) -> str:
 
 def _filter_words(case: Case, one: FilterAnswer, hours: Spread) -> FilterWords:
     return FilterWords(
-        name=one.filter_name,
+        name=one.filter_shown,
         sub=say_duration(one.sub_s),
         shoot="-" if one.shot is None else f"{one.shot:.0f}",
         kept=_hours(one.kept_h),
@@ -256,7 +257,7 @@ def _calibration(case: Case, found: Answer) -> tuple[tuple[str, str], ...]:
     level = f"at {say_share(routine.flat_level)} of the well" + (
         f", {say_number(flat_adu, 3)} ADU" if setting.bias_level is not None else ""
     )
-    filters = f"each of {len(found.filters)} filters" if len(found.filters) > 1 else found.filters[0].filter_name
+    filters = f"each of {len(found.filters)} filters" if len(found.filters) > 1 else found.filters[0].filter_shown
     return (
         ("Darks", _frames(routine, "darks", f"{' and '.join(lengths)}, gain and temperature as above")),
         ("Flats", _frames(routine, "flats", f"{filters}, {level}")),

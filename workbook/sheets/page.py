@@ -11,7 +11,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.row import Answer
 from expocalc.budget.spread import Spread
 from workbook.sheets.night import FilterWords, night
-from workbook.sheets.paper import paper, paper_table
+from workbook.sheets.paper import paper, paper_name, paper_table
 
 __all__ = ["to_html"]
 
@@ -62,7 +62,7 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
     """
     words = night(case, found, hours)
     most = _MOST_VERDICTS if len(found.filters) <= _TALLIED else 1
-    verdicts = [one.verdict.replace(one.filter_name, _short(one.filter_name)) for one in found.filters[:most]]
+    verdicts = [one.verdict.replace(one.filter_shown, _short(one.filter_shown)) for one in found.filters[:most]]
     body = f"""<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan,
 however many nights it takes.</p>
 {_list((name.title(), getattr(words, name)) for name in _LINES)}
@@ -104,11 +104,11 @@ def _table(filters: tuple[FilterWords, ...], total: FilterWords) -> str:
 
 def _tally(filters: tuple[FilterWords, ...]) -> str:
     """Lines to fill in: subs that were kept, night by night."""
-    names = [one.name for one in filters[:_TALLIED]] or [""]
+    names = [paper_name(one.name) for one in filters[:_TALLIED]] or [""]
     nights = _NIGHTS if len(filters) <= _TALLIED else _FEW
     return paper_table(("Date", *names, "Remarks"), [("",) * (len(names) + 2)] * nights)
 
 
 def _cells(one: FilterWords) -> tuple[str, ...]:
     medians = (word.replace(", ", "\n") for word in (one.median, one.twice))
-    return (one.name, one.sub, one.shoot, one.kept, one.likely, one.clock, one.storage, *medians, "")
+    return (paper_name(one.name), one.sub, one.shoot, one.kept, one.likely, one.clock, one.storage, *medians, "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from html import escape
 
-__all__ = ["paper", "paper_table"]
+__all__ = ["paper", "paper_name", "paper_table"]
 
 # Whatever the names' length, each line has its height, so that the whole stays on one page.
 _STYLE = """
@@ -50,6 +50,17 @@ def paper(title: str, body: str, style: str = "") -> str:
 </body>
 </html>
 """
+
+
+def paper_name(shown: str) -> str:
+    """A filter's name as a table has room for it: what its name tells wrong stands on a line of its own.
+
+    Examples
+    --------
+    >>> paper_name("H-alpha 5 nm (now 3 nm)")
+    'H-alpha 5 nm\\n(now 3 nm)'
+    """
+    return shown.replace(" (now ", "\n(now ")
 
 
 def paper_table(head: Sequence[str], rows: Sequence[Sequence[str]], marked: Collection[int] = ()) -> str:

@@ -167,10 +167,19 @@ class Picture:
 
     @property
     def good_s(self) -> tuple[float, float]:
-        """Sub lengths that cost at most 2 % more hours than the best allowed. [s]"""
+        """Sub lengths that cost at most 2 % more hours than the best allowed, the advised one among them. [s]
+
+        That alone where so few subs will do that it is chosen for their whole number: the others count parts of one.
+        """
         row = self._one.neediest
+        if row.bounded_by == "whole subs":
+            return row.sub_s, row.sub_s
         good = (max(row.sub_low_s, row.sub_shortest_s), min(row.sub_high_s, row.sub_longest_s))
-        return good if good[0] < good[1] else (row.sub_s, row.sub_s)
+        if not good[0] < good[1]:
+            return row.sub_s, row.sub_s
+        if self.plan.case.routine.sub_length is not None:
+            return good
+        return min(good[0], row.sub_s), max(good[1], row.sub_s)
 
     @cached_property
     def bounds(self) -> tuple[Bound, ...]:

@@ -11,7 +11,7 @@ import ipywidgets as w
 from expocalc.plan import Plan
 from workbook.hours import knobs as light_knobs
 from workbook.parts import knob
-from workbook.parts.controls import Choice, Number
+from workbook.parts.controls import Choice, Number, filter_menu
 from workbook.parts.frame import frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
@@ -153,7 +153,7 @@ class OwnPlan(Shown):
             text = DIALS[name].say(value) if value is not None else "no limit"
             number.show(knob.Shown(value=value, text=text, origin=""))
         self.camera.show(CAMERAS, camera_kind(self.plan))
-        filters = [one.name for one in self.plan.case.filters]
+        filters = filter_menu(self.plan.case)
         self.filter.show(filters, self.filter_name)
         self.filter.widget.layout.display = None if len(filters) > 1 else "none"
         kind = filter_kind(self.plan, self.filter_name) or _OTHER

@@ -53,7 +53,7 @@ def page(plan: Plan, filter_name: str, light_name: str, night_h: float) -> Page:
     rest = (_why(found, row), _class(plan, filter_name, light_name), _basis(plan, filter_name))
     if row.clock_h is None or row.shot is None or row.kept_h is None:
         return Page(
-            headline=f"{light_name} through {filter_name} is out of reach.",
+            headline=f"{light_name} through {row.filter_shown} is out of reach.",
             planned=_planned(plan, found, row),
             rest=rest,
             table=_table(plan, row, None),
@@ -61,7 +61,7 @@ def page(plan: Plan, filter_name: str, light_name: str, night_h: float) -> Page:
     nights = math.ceil(row.clock_h / night_h)
     return Page(
         headline=(
-            f"At best {row.shot:.0f} subs of {say_duration(row.sub_s)} through {filter_name}: "
+            f"At best {row.shot:.0f} subs of {say_duration(row.sub_s)} through {row.filter_shown}: "
             f"{say_duration(3600 * row.clock_h)} on the clock, that is "
             f"{nights} night{'s' if nights > 1 else ''} of {night_h:g} h."
         ),
@@ -134,7 +134,7 @@ def _basis(plan: Plan, filter_name: str) -> str:
 
 def _table(plan: Plan, row: Row, nights: int | None) -> Table:
     rows = [
-        ("Filter", row.filter_name),
+        ("Filter", row.filter_shown),
         (f"Glow of {row.light}", light_knobs.light_shown(plan, str(row.light)).text),
         ("SNR you want", say_number(plan.case.goal.snr)),
     ]

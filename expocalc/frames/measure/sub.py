@@ -79,6 +79,11 @@ class ColourSky:
     noise_predicted_e: float
     level_adu: float
 
+    @property
+    def seen(self) -> bool:
+        """Whether there is light: more than nothing by twice the error."""
+        return self.sky_e_s > self.high_e_s - self.low_e_s
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class SubFound:

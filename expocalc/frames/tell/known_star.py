@@ -116,7 +116,7 @@ def tell_star(found: SubFound, case: Case, filter_: Filter, star: KnownStar) -> 
         raise FrameError(msg)
     expected = expected_e_s(case, filter_, star.mag_v)
     if not expected > 0:
-        msg = f"{filter_.name} passes none of a star's light"
+        msg = f"{filter_.shown_name} passes none of a star's light"
         raise FrameError(msg)
     error = math.hypot(0.4 * math.log(10) * COLOUR_MAG, math.log(case.doubt.efficiency))
     return StarTold(

@@ -177,7 +177,10 @@ def tell_night(
         now = answer_filter(case, filter_named(case, name))[0]
         colour = now.neediest.colour or now.rates.colours[0]
         if any(colour not in line.sky_e_s for line in group):
-            warnings.append(f"{group[0].path.name} and the plan's camera have different colours; {name} is not counted")
+            warnings.append(
+                f"{group[0].path.name} and the plan's camera have different colours; {case.filter_shown(name)} is "
+                "not counted"
+            )
             continue
         answers[name], skies[name] = now, float(now.rates.sky_e_s[now.rates.colours.index(colour)])
         entries += _entries(name, group, case, now, colour, choices or {})
@@ -198,8 +201,8 @@ def tell_night(
     return MorningAfter(
         entries=tuple(entries), filters=filters, counts=counts, own=own_factor(together),
         course=course, planned_sky_e_s=skies,
-        warnings=tuple(dict.fromkeys(warnings)), sentences=_sentences(entries, filters),
-        headline=_headline(entries, filters),
+        warnings=tuple(dict.fromkeys(warnings)), sentences=_sentences(case, entries, filters),
+        headline=_headline(case, entries, filters),
     )  # fmt: skip
 
 
@@ -241,22 +244,22 @@ def _counts(entries: Sequence[Entry], case: Case) -> tuple[dict[str, Any], ...]:
     )
 
 
-def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
+def _headline(case: Case, entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
     kept = f"{sum(one.kept for one in entries)} of {say_count(len(entries), 'sub')} kept"
     said = []
     for name in dict.fromkeys(one.filter for one in entries):
-        one = filters[name]
+        one, shown = filters[name], case.filter_shown(name)
         if one.goal_h is None:
-            said.append(f"{name}'s goal is out of reach")
+            said.append(f"{shown}'s goal is out of reach")
         elif one.hours_left:
             left = say_duration(3600 * one.hours_left)
-            said.append(f"{say_share(one.share_of_goal or 0.0)} of {name}'s goal, {left} left at best")
+            said.append(f"{say_share(one.share_of_goal or 0.0)} of {shown}'s goal, {left} left at best")
         else:
-            said.append(f"{name}'s goal is reached")
+            said.append(f"{shown}'s goal is reached")
     return f"{kept}: {'; '.join(said)}."
 
 
-def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
+def _sentences(case: Case, entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
     dropped = [one for one in entries if not one.kept]
     odd = [one for one in entries if one.kept and one.reason]
     said = [f"{len(entries) - len(dropped)} of {say_count(len(entries), 'sub')} kept"]
@@ -267,7 +270,7 @@ def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tup
     if odd:
         more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
         said.append(f"Kept though it stands out: {odd[0].file} ({odd[0].reason}){more}")
-    said += [left_words(name, one) for name, one in filters.items()]
+    said += [left_words(case.filter_shown(name), one) for name, one in filters.items()]
     return tuple(f"{one}." for one in said)
 
 

@@ -21,7 +21,7 @@ from expocalc.frames.tell.conditions import Seen, seen_by
 from expocalc.frames.tell.known_star import KnownStar, StarTold, tell_star
 from expocalc.frames.tell.plan_side import measured_value, unmeasured, with_measured
 from expocalc.frames.tell.reasons import reasons_of
-from expocalc.frames.tell.sky_words import advice_of, hours_words, sky_words
+from expocalc.frames.tell.sky_words import advice_of, hours_words, no_sky_words, sky_words
 
 __all__ = ["SkyTold", "as_json", "tell_sky"]
 
@@ -34,7 +34,7 @@ _BRIGHTEST, _DARKEST = 12.0, 22.5
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class SkyTold:
-    """A test sub beside the plan; what needs a plan is None without one.
+    """A test sub beside the plan; what needs a plan is None without one, and so is what needs a sky where none is seen.
 
     Attributes
     ----------
@@ -58,11 +58,11 @@ class SkyTold:
     hours : Range or None
         Kept hours with the measured sky.
     advice : str
-        "keep going", "longer", "shorter", "other filter", or "" without a plan.
+        "keep going", "longer", "shorter", "other filter", or "" without a plan or a sky.
     reasons : tuple of str
         What may be behind a sky that the doubt does not hold.
     sentences : tuple of str
-        Advice first, where there is a plan; then the sky, the hours and the reasons.
+        Advice first, where there is a plan; then the sky, the hours and the reasons. Or that no sky was seen.
     """
 
     found: SubFound
@@ -148,7 +148,7 @@ def _other_filter(case: Case, reading: float | None, filter_name: str, growth: f
             continue
         before, after = answer_filter(case, filter_)[0].kept_h, answer_filter(brighter, filter_)[0].kept_h
         if before and after and after / before < growth / 2 and (best is None or after / before < best[0]):
-            best = after / before, filter_.name
+            best = after / before, filter_.shown_name
     return best[1] if best else None
 
 
@@ -182,7 +182,8 @@ def tell_sky(
             msg = "a known star needs a plan: its aperture, filter and sensor say how much light it should bring"
             raise FrameError(msg)
         name = found.frame.known.filter_name
-        return SkyTold(found=found, filter_name=name, sentences=(f"{sky_words(found)}.",))
+        said = (sky_words(found),) if found.colours[found.main].seen else no_sky_words(found)
+        return SkyTold(found=found, filter_name=name, sentences=tuple(f"{one}." for one in said))
     filter_name = _filter_of(found, case, filter_name)
     filter_ = filter_named(case, filter_name)
     plain = unmeasured(case)
@@ -195,6 +196,11 @@ def tell_sky(
             f"{', '.join(rate.colours)}; one of the two is not this camera's"
         )
         raise FrameError(msg)
+    if not found.colours[found.main].seen:
+        said = tuple(f"{one}." for one in no_sky_words(found))
+        return SkyTold(
+            found=found, filter_name=filter_name, seen=seen, planned=answer_filter(plain, filter_)[0], sentences=said
+        )
     sky = np.array([found.colours[colour].sky_e_s for colour in rate.colours])
     value = measured_value(found)
     measured = with_measured(plain, filter_name, value, seen.conditions())

@@ -11,7 +11,7 @@ from expocalc.budget.spread import Range
 from expocalc.frames.measure.sub import SubFound
 from expocalc.frames.tell.conditions import Seen
 
-__all__ = ["advice_of", "hours_words", "sky_words"]
+__all__ = ["advice_of", "hours_words", "no_sky_words", "sky_words"]
 
 _ROUND = 1.02
 
@@ -32,12 +32,31 @@ def advice_of(found: SubFound, now: FilterAnswer) -> tuple[str, str]:
 def hours_words(now: FilterAnswer, planned: FilterAnswer, hours: Range | None) -> str:
     """Hours for the goal with the measured sky, and by the plan's own."""
     if now.neediest.light is None:
-        return f"{now.filter_name} passes none of the target's light"
+        return f"{now.filter_shown} passes none of the target's light"
     if now.kept_h is None:
         return "With this sky no number of hours reaches the goal"
     before = f", instead of {say_duration(3600 * planned.kept_h)} at best with the plan's sky" if planned.kept_h else ""
     goal = f"{say_duration(3600 * now.kept_h)} at best" if hours is None else plan_for(now.kept_h, hours)
     return f"Hours for the goal under this sky, at the plan's altitude and Moon: {goal}{before}"
+
+
+_ABOVE = {"two lengths": "what both subs have in common"}
+"""What a sky would stand above, where that is not what was taken off."""
+
+
+def no_sky_words(found: SubFound) -> tuple[str, str]:
+    """That no sky was seen, and what may be behind it; of the colour that most pixels have."""
+    one, above = found.colours[found.main], _ABOVE.get(found.method, found.method)
+    error = (one.high_e_s - one.low_e_s) / 2
+    if one.sky_e_s < -2 * error:
+        return (
+            f"No sky was seen: the sub lies {say_number(-one.sky_e_s)} electron/s a pixel below {above}",
+            "That level is not this sub's: another gain, offset, length, temperature or dark current, or light fell on it",
+        )
+    return (
+        f"No sky was seen above {above}: it is at most {say_number(one.sky_e_s + 2 * error)} electron/s a pixel",
+        "A cap or a closed shutter, or a sub too short for so dark a sky: take a longer one",
+    )
 
 
 def sky_words(
@@ -50,7 +69,7 @@ def sky_words(
     parts = []
     for colour, one in found.colours.items():
         name = "" if colour == "mono" else f"{colour} "
-        parts.append(f"{name}{say_number(one.sky_e_s, 3)}")
+        parts.append(f"{name}{say_number(one.sky_e_s, 3) if one.seen else 'no'}")
     sentence = f"The sky brings {', '.join(parts)} electron/s to a pixel"
     if ratio is None or doubt is None or seen is None:
         return sentence
