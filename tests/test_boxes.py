@@ -214,7 +214,9 @@ def test_sheets_card_and_map_follow_the_units(units):
         assert table.rows[0][0] == "16.50"
         return
     assert said.gear.startswith("4.016 inch at f/5")
-    assert float(said.sky.removesuffix(" mcd/m² overhead, from a reading in meter")) == pytest.approx(luminance, rel=5e-3)
+    assert float(said.sky.removesuffix(" mcd/m² overhead, from a reading in meter")) == pytest.approx(
+        luminance, rel=5e-3
+    )
     assert "4.016 inch at f/5" in card
     assert "Sky overhead in mcd/m²; the framed column is nearest to the plan's" in card
     assert not re.search(r"mag/arcsec|\bmm\b", said.sky + said.gear + card)

@@ -90,7 +90,9 @@ def solved(folder):
     return plan, found, plan.spread(found)
 
 
-@pytest.mark.parametrize("kind", [one for one in FORMATS if one.suffix.endswith((".txt", ".html"))], ids=lambda o: o.name)
+@pytest.mark.parametrize(
+    "kind", [one for one in FORMATS if one.suffix.endswith((".txt", ".html"))], ids=lambda o: o.name
+)
 def test_on_paper(folder, kind):
     text = re.sub(r"<br>|\n +(?=\(now)", " ", kind.write(*solved(folder)))
     if kind.suffix == ".txt":  # there the width stands under the row's numbers

@@ -200,7 +200,9 @@ def test_worth_falls_with_altitude_and_moonlight_and_most_in_blue_light():
 def test_hours_of_a_mixed_stack_are_nearer_with_the_floor_of_each_moment_than_with_the_references(moonlit):
     # by hand: subs weighted by signal over variance, 1 / SNR^2 = 1 / sum q + (flatness x weighted mean background over
     # light)^2; the floor belongs to the whole stack
-    case = plan({("routine", "darks"): "perfect", ("routine", "flats"): "perfect", ("routine", "stacking"): "mean"}).case
+    case = plan(
+        {("routine", "darks"): "perfect", ("routine", "flats"): "perfect", ("routine", "stacking"): "mean"}
+    ).case
     for filter_ in case.filters:
         reference = reference_of(case, filter_)
         goal2, flatness = case.goal_of(reference.light) ** 2, case.routine.flatness

@@ -374,7 +374,11 @@ def test_entries_say_what_the_plan_holds_and_take_it_back(panel):
 
 
 def test_each_number_of_a_filter_for_several_lights_names_the_one_that_decides(night):
-    colour = tonight_of(Plan.read(NOTEBOOKS / COLOUR).case)
+    there = {
+        ("target", "right_ascension"): "20h 45m 38s", ("target", "declination"): "+30d 43m",
+        ("target", "altitude"): None, ("night", "date"): "2026-10-24",
+    }  # fmt: skip
+    colour = tonight_of(Plan.read(NOTEBOOKS / COLOUR).with_values(there).case)
     (reference,) = colour.nights.references
     assert len(reference.light_h) == 2
     named = f"Dual 6 nm for {reference.light}"

@@ -1,5 +1,7 @@
 """The plan page without a browser: a plan is made from nothing, kept while it is not complete, and answered."""
 
+import re
+
 import ipywidgets as w
 import pytest
 
@@ -158,6 +160,15 @@ def test_a_complete_plan_that_loses_something_waits_and_its_file_stays(page, dem
     assert "3 h" not in again.said.headline
     again.plan_row.undo.click()
     assert again.values["telescope"]["aperture"] == "102 mm"
+
+
+def test_a_number_and_its_unit_stand_on_one_line(demo_folder):
+    demo = PlanPage("plans/mono-single-lines.toml", demo_folder)
+    (first, second) = demo.store.plan.solve().filters
+    text = demo.about.value
+    for one in (first, second):
+        assert f"{one.shot:.0f}\N{NO-BREAK SPACE}subs of 5\N{NO-BREAK SPACE}min" in text
+    assert not re.search(r"\d (?:subs?|min|h|s|%)(?!\w)", text)
 
 
 def test_a_demo_is_never_written(page, demo_folder):

@@ -188,9 +188,10 @@ def numbers(shown: NightPicture) -> Table:
         ),
         rows=tuple(
             (
-                one.file, one.date[11:19], named[one.filter], say_duration(one.exposure_s), _degrees(one.temperature_deg_c),
-                say(one.sky_electron_s), say(one.noise_electron), say(one.star_fwhm_px), say(one.star_elongation),
-                str(one.stars), say(one.transparency), "yes" if one.kept else "no", one.reason,
+                one.file, one.date[11:19], named[one.filter], say_duration(one.exposure_s),
+                _degrees(one.temperature_deg_c), say(one.sky_electron_s), say(one.noise_electron),
+                say(one.star_fwhm_px), say(one.star_elongation), str(one.stars), say(one.transparency),
+                "yes" if one.kept else "no", one.reason,
             )
             for one in shown.found.entries
         ),

@@ -55,8 +55,8 @@ def to_card(plan: Plan, found: Answer, hours: Spread) -> str:
     growth = say_share(case.goal.noise_growth)
     more = len(found.filters) - len(names)
     left_out = f"<p>And {say_count(more, 'filter')} more, for which there is no room here.</p>" if more else ""
-    body = f"""<p class="short">{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g}, gain
-{escape(str(case.camera.gain))}, read noise {say_number(float(setting.read_noise.value))} electrons,
+    body = f"""<p class="short">{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g},
+gain {escape(str(case.camera.gain))}, read noise {say_number(float(setting.read_noise.value))} electrons,
 {float(case.camera.temperature.value):.3g} °C, target {say_number(float(case.target.altitude.value))}° high. Made on
 {date.today():%d %b %Y}.</p>
 <h2>Shortest good sub</h2>

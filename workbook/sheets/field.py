@@ -55,7 +55,11 @@ def _row(words: FilterWords) -> list[str]:
     rest = [_fit(f"  (now {now}")] if now else []
     if beside:
         return [row, *rest]
-    return [row, *rest, *(_fit(f"  {name} {what}") for name, what in (("median", words.median), ("sky x2", words.twice)))]
+    return [
+        row,
+        *rest,
+        *(_fit(f"  {name} {what}") for name, what in (("median", words.median), ("sky x2", words.twice))),
+    ]
 
 
 def _named(name: str, text: str, most: int = 2) -> list[str]:

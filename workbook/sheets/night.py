@@ -109,7 +109,8 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
         title=case.title,
         target=f"{target.name}, {place}",
         goal=goal_words(case, found),
-        gear=f"{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g}, {_setting(case)}",
+        gear=f"{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g}, "
+        f"{_setting(case)}",
         sky=_sky(case),
         tonight=_tonight(case, found),
         filters=tuple(_filter_words(case, one, hours) for one in found.filters),

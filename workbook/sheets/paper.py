@@ -53,12 +53,12 @@ def paper(title: str, body: str, style: str = "") -> str:
 
 
 def paper_name(shown: str) -> str:
-    """A filter's name as a table has room for it: what its name tells wrong stands on a line of its own.
+    r"""A filter's name as a table has room for it: what its name tells wrong stands on a line of its own.
 
     Examples
     --------
     >>> paper_name("H-alpha 5 nm (now 3 nm)")
-    'H-alpha 5 nm\\n(now 3 nm)'
+    'H-alpha 5 nm\n(now 3 nm)'
     """
     return shown.replace(" (now ", "\n(now ")
 

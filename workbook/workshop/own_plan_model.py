@@ -46,7 +46,7 @@ def page(plan: Plan, filter_name: str, light_name: str, night_h: float) -> Page:
     --------
     >>> from workbook.workshop.experiments.rig import demo
     >>> page(demo(), "H-alpha 5 nm", "H-alpha", 4.0).headline
-    'At best 71 subs of 5 min through H-alpha 5 nm: 6.1 h on the clock, that is 2 nights of 4 h.'
+    'At best 72 subs of 5 min through H-alpha 5 nm: 6.2 h on the clock, that is 2 nights of 4 h.'
     """
     found = plan.solve()
     row = _row(found, filter_name, light_name)

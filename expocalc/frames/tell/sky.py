@@ -182,8 +182,9 @@ def tell_sky(
             msg = "a known star needs a plan: its aperture, filter and sensor say how much light it should bring"
             raise FrameError(msg)
         name = found.frame.known.filter_name
-        said = (sky_words(found),) if found.colours[found.main].seen else no_sky_words(found)
-        return SkyTold(found=found, filter_name=name, sentences=tuple(f"{one}." for one in said))
+        lit = found.colours[found.main].seen
+        words = [sky_words(found)] if lit else list(no_sky_words(found))
+        return SkyTold(found=found, filter_name=name, sentences=tuple(f"{one}." for one in words))
     filter_name = _filter_of(found, case, filter_name)
     filter_ = filter_named(case, filter_name)
     plain = unmeasured(case)
@@ -197,10 +198,10 @@ def tell_sky(
         )
         raise FrameError(msg)
     if not found.colours[found.main].seen:
-        said = tuple(f"{one}." for one in no_sky_words(found))
         return SkyTold(
-            found=found, filter_name=filter_name, seen=seen, planned=answer_filter(plain, filter_)[0], sentences=said
-        )
+            found=found, filter_name=filter_name, seen=seen, planned=answer_filter(plain, filter_)[0],
+            sentences=tuple(f"{one}." for one in no_sky_words(found)),
+        )  # fmt: skip
     sky = np.array([found.colours[colour].sky_e_s for colour in rate.colours])
     value = measured_value(found)
     measured = with_measured(plain, filter_name, value, seen.conditions())

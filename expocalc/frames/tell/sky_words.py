@@ -51,7 +51,7 @@ def no_sky_words(found: SubFound) -> tuple[str, str]:
     if one.sky_e_s < -2 * error:
         return (
             f"No sky was seen: the sub lies {say_number(-one.sky_e_s)} electron/s a pixel below {above}",
-            "That level is not this sub's: another gain, offset, length, temperature or dark current, or light fell on it",
+            "That level is not this sub's: another gain, offset, length, temperature or dark, or light fell on it",
         )
     return (
         f"No sky was seen above {above}: it is at most {say_number(one.sky_e_s + 2 * error)} electron/s a pixel",
