@@ -102,6 +102,11 @@ def test_a_picture_first_seen_with_its_schedule_has_its_blocks(panel):
     panel.wait_until(lambda: (panel.source("blocks") or {"begin": []})["begin"])
 
 
+RIGHTS = """() => [...document.querySelectorAll('.expo-panel .quiet-figure')].map(
+  figure => figure.getBoundingClientRect().right)"""
+"""Right edges of all pictures; 0 of one that is hidden."""
+
+
 def test_on_a_narrow_page_pictures_stand_above_the_controls(panel):
     panel.page.set_viewport_size({"width": 560, "height": 900})
     panel.wait_until(
@@ -111,9 +116,7 @@ def test_on_a_narrow_page_pictures_stand_above_the_controls(panel):
         picture(panel, name).click()
         panel.wait_live()
         assert panel.page.evaluate(SIDES)["pictures"]["right"] <= 560
-        for figure in panel.page.locator(".expo-panel .quiet-figure:visible").all():
-            place = figure.bounding_box()
-            assert place["x"] + place["width"] <= 560
+        assert 0 < max(panel.page.evaluate(RIGHTS)) <= 560
 
 
 def test_every_picture_passes_axe_in_both_themes(panel):

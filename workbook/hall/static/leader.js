@@ -3,10 +3,12 @@
   const show = document.querySelector('main').dataset.show;
   const at = name => document.getElementById(name);
   const question = at('question');
-  let asked = 0, stale = 0;  // an answer that was on its way when the leader pressed something is old, and would undo it
+  // An answer that was asked for before the hall took in what the leader pressed is old, and would undo it.
+  let asked = 0, stale = 0, sending = 0;
   const send = (path, words) => {
-    stale = asked;
-    return fetch(path, { method: 'POST', body: new URLSearchParams(words) }).finally(() => { stale = asked; }).then(look);
+    sending += 1;
+    return fetch(path, { method: 'POST', body: new URLSearchParams(words) })
+      .finally(() => { sending -= 1; stale = asked; }).then(look);
   };
   let drawn = '', drawing = Promise.resolve();
 
@@ -36,7 +38,6 @@
       if (!box) continue;
       box.checked = lesson.open;
       document.querySelector(`[data-count="${name}"]`).textContent = lesson.guests || '';
-      box.onchange = () => send('/leader/turn', { page: name, open: box.checked ? 'yes' : 'no' });
     }
     if (at('rows')) {
       at('rows').replaceChildren(...told.rows.map(([name, value]) => {
@@ -55,7 +56,7 @@
       const answer = await fetch(`/leader/state?${words}`);
       if (answer.status === 403) return location.assign('/leader');
       const told = await answer.json();
-      if (mine > stale) say(told);
+      if (!sending && mine > stale) say(told);
       document.querySelector('header').classList.remove('lost');
     } catch (error) {
       document.querySelector('header').classList.add('lost');
@@ -69,6 +70,9 @@
     if (before) question.value = before;
     question.onchange = () => { sessionStorage.setItem('question', question.value); name(); look(); };
     name();
+  }
+  for (const box of document.querySelectorAll('[data-page]')) {
+    box.onchange = () => send('/leader/turn', { page: box.dataset.page, open: box.checked ? 'yes' : 'no' });
   }
   look();
   setInterval(look, 2000);
