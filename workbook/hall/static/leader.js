@@ -37,6 +37,7 @@
       const box = document.querySelector(`[data-page="${name}"]`);
       if (!box) continue;
       box.checked = lesson.open;
+      box.disabled = false;  // from now on it shows how things stand
       document.querySelector(`[data-count="${name}"]`).textContent = lesson.guests || '';
     }
     if (at('rows')) {
