@@ -82,7 +82,8 @@ def test_one_class_darker_is_the_plan_at_that_sky(mono):
 
 def test_four_times_the_pixels_are_a_quarter_of_the_hours(mono):
     """Without pattern and floor a patch twice as wide has four times the pixels, an aperture 1.25 times 1.5625."""
-    choices = by_key(mono.with_values({("routine", "background_flatness"): "perfect"}))
+    even = {("routine", "background_flatness"): "perfect", ("routine", "sub_length"): "300 s"}
+    choices = by_key(mono.with_values(even))
     assert choices["patch"].ratio == pytest.approx(0.25, rel=1e-6)
     assert choices["aperture"].ratio == pytest.approx(LARGER**-2, rel=1e-3)
 

@@ -17,7 +17,7 @@ COLOUR = ROOT / "notebooks" / "plans" / "colour-dual-band.toml"
 
 # A plain mean and perfect calibration: what the stack makes of the noise has tests of its own.
 PLAIN = (
-    ('stacking = "clipped mean"', 'stacking = "mean"'),
+    ('stacking = "clipped mean"', 'stacking = "mean"\nbackground_flatness = "perfect"'),
     ("darks = ", 'darks = "perfect" # '),
     ("\nflats = ", '\nflats = "perfect" # '),
 )

@@ -85,6 +85,7 @@ class Interrupt:
         if name == sys.argv[2]:
             os.kill(os.getpid(), signal.SIGINT)
 
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a job in the background is started without
 sys.meta_path.insert(0, Interrupt())
 main = importlib.import_module(sys.argv[1] + ".__main__").main
 sys.exit(main(sys.argv[3:]))

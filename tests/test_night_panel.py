@@ -10,6 +10,7 @@ import pytest
 from astropy.table import Table
 from icalendar import Calendar
 
+from expocalc.budget.because import assumed_sentence
 from expocalc.budget.mount import held_by
 from expocalc.night.as_json import night_json
 from expocalc.night.night import tonight_of
@@ -115,7 +116,8 @@ def test_the_headline_is_what_to_do_and_the_rest_what_it_rests_on(night):
     before, after = said(night, None), said(night, night.campaign)
     assert before.headline == sky_sentences(night)[0]
     assert after.headline == schedule_sentences(night)[0]
-    assert sky_sentences(night)[0] in after.rest[-1]
+    assert sky_sentences(night)[0] in after.rest[1]
+    assert after.rest[-1] == assumed_sentence(night.case.routine)
 
 
 def test_panel_command_and_export_say_the_same(panel):
