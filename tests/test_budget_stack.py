@@ -14,6 +14,7 @@ from expocalc.budget.stack import (
     ELEMENT_AREA,
     Habits,
     Patch,
+    calibration_share,
     resized,
     snr_ceiling,
     snr_per_element,
@@ -67,6 +68,37 @@ def test_share_without_dither_is_all():
 
 def test_one_pixel_and_a_wide_box_keep_one_part_per_dither():
     assert dither_share(100, 4, 1e6, 1) == pytest.approx(0.04, rel=1e-3)
+
+
+@pytest.mark.parametrize("every", [1, 4, 30])
+def test_the_stack_leaves_the_share_of_the_common_noise_that_dithers_do(every):
+    """Also where there are several subs between two dithers."""
+    light = Patch(side_px=6.0, sub_s=60.0, signal_e_s=np.array([0.1]), light_e_s=np.array([2.0]))
+    habits = Habits(calibration=Calibration(fixed_e=3.0), dither_every=every, dither_box_px=20)
+    share = float(calibration_share(light, habits, 60)[0])
+    assert share / (1 - share) == pytest.approx(60 * float(dither_share(60, every, 20, 6)) * 9 / 126, rel=1e-9)
+
+
+# --- the estimate of the background ---------------------------------------------------------------------------------
+
+
+def test_the_background_s_estimate_costs_noise_of_what_lies_behind_alone():
+    """Merline & Howell 1995: N / sqrt(N + n (1 + n/n_B) (N_S + N_D + N_R^2)), for a target brighter than the sky."""
+    light = Patch(
+        side_px=6.0, sub_s=10.0, signal_e_s=np.array([5.0]), light_e_s=np.array([1.0]), dark_e_s=0.2, read_variance_e2=3
+    )
+    target, behind = 36 * 50.0, 36 * (1 + 36 / 144) * (10.0 + 2.0 + 3.0)
+    expected = target / math.sqrt(target + behind)
+    assert float(snr_per_patch(light, Habits(background_px=12), 1)) == pytest.approx(expected, rel=1e-12)
+
+
+def test_a_pattern_that_stays_is_in_the_background_s_estimate_too():
+    """A simulation: the sum over a patch, less as many means of the background, of patterns of 2 electrons."""
+    pattern = np.random.default_rng(5).normal(0, 2, (20_000, 16 + 64))
+    left = pattern[:, :16].sum(axis=1) - 16 * pattern[:, 16:].mean(axis=1)
+    light = Patch(side_px=4.0, sub_s=60.0, signal_e_s=np.array([0.1]), light_e_s=np.array([2.0]))
+    habits = Habits(calibration=Calibration(fixed_e=2.0), background_px=8)
+    assert float(snr_ceiling(light, habits)) == pytest.approx(16 * 6.0 / left.std(), rel=0.02)
 
 
 # --- laws -----------------------------------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import difflib
 from collections.abc import Callable, Iterable, Mapping
+from functools import lru_cache
 from typing import Any, ClassVar, TypeVar
 
 import astropy.units as u
@@ -84,8 +85,17 @@ def measure(unit: str, default: Any = MISSING, **declared: Any) -> Any:
     """Quantity field in `unit`, with limits as in :func:`expocalc.base.quantity.read_quantity`."""
     ends, wanted = _ends(declared), unit_of(unit)
 
+    @lru_cache(maxsize=64)  # when one value of a section changes, all others are read again
+    def read_text(name: str, value: str) -> Any:
+        return made(name, value)
+
+    def made(name: str, value: Any) -> Any:
+        found = u.Quantity(read_quantity(name, value, unit, **ends), wanted)
+        found.flags.writeable = False  # several nouns may hold it
+        return found
+
     def read(name: str, value: Any) -> Any:
-        return u.Quantity(read_quantity(name, value, unit, **ends), wanted)
+        return read_text(name, value) if isinstance(value, str) else made(name, value)
 
     return field_of(read, default, kind="quantity", unit=unit, **declared)
 

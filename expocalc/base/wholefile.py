@@ -11,7 +11,6 @@ import contextlib
 import errno
 import os
 import re
-import secrets
 import stat
 import time
 from collections.abc import Iterator
@@ -112,7 +111,7 @@ def _draft(target: Path, data: bytes, mode: int | None) -> Iterator[Path]:
     """The data on the disk under a draft's name, which is gone at the end."""
     _remove_dead_drafts(target.parent)
     # A long name leaves no room for more: the draft's may be cut, it only has to be another one.
-    draft = target.with_name(f".{target.name[:100]}.{os.getpid()}.{secrets.token_hex(4)}{_DRAFT}")
+    draft = target.with_name(f".{target.name[:100]}.{os.getpid()}.{os.urandom(4).hex()}{_DRAFT}")
     handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
     try:
         with os.fdopen(handle, "wb") as file:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any
 
@@ -83,9 +83,16 @@ def _need(row: Row) -> tuple[float, float]:
 
 def _rows(solved: Solved, filters: Sequence[Filter], delivered: Sequence[Rates]) -> tuple[Row, ...]:
     count = len(solved.lights)
-    columns = {name: _column(name, values, count) for name, values in solved.numbers.items()}
-    shares = {name: _each(values, count) for name, values in solved.shares.items()}
-    colour, reason = (_each(places, count) for places in (solved.colour, solved.bounded_by))
+    columns: dict[str, list[Any]] = {
+        name: [None if number != number else number for number in column]  # NaN alone is not itself
+        for name, column in _columns(solved.numbers, count).items()
+    }
+    columns |= {name: [None if number is None else int(number) for number in columns[name]] for name in _WHOLE}
+    shares, places = (
+        _columns(solved.shares, count),
+        _columns({"colour": solved.colour, "reason": solved.bounded_by}, count, int),
+    )
+    colour, reason = places.values()
     return tuple(
         Row(
             filter_name=filters[filter_].name,
@@ -100,16 +107,12 @@ def _rows(solved: Solved, filters: Sequence[Filter], delivered: Sequence[Rates])
     )
 
 
-def _each(values: npt.ArrayLike, count: int) -> list[Any]:
-    return (values if np.shape(values) == (count,) else np.broadcast_to(values, count)).tolist()  # type: ignore[union-attr]
-
-
-def _column(name: str, values: npt.ArrayLike, count: int) -> list[Any]:
-    """Numbers of a row's attribute, None where there is none."""
-    numbers = _each(values, count)
-    if name in _WHOLE:
-        return [None if math.isnan(number) else int(number) for number in numbers]
-    return [None if number != number else number for number in numbers]  # NaN alone is not itself
+def _columns(values: Mapping[str, Any], count: int, kind: type = float) -> dict[str, list[Any]]:
+    """The numbers of all rows by their names."""
+    table: npt.NDArray[Any] = np.empty((len(values), count), dtype=kind)
+    for at, numbers in enumerate(values.values()):
+        table[at] = numbers
+    return dict(zip(values, table.tolist(), strict=True))
 
 
 def filter_named(case: Case, name: str) -> Filter:

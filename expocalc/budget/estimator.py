@@ -90,9 +90,9 @@ def clipped_mean_factor(subs: npt.ArrayLike, clip: npt.ArrayLike) -> Any:
     >>> [round(float(clipped_mean_factor(60, clip)), 2) for clip in (2, 3, 5)]
     [1.29, 1.02, 1.0]
     """
-    if np.ndim(clip):
-        return _grid("stacking_clipped.ecsv", "clip")(subs, clip)
-    return np.interp(subs, *_clipped_at(float(clip)))  # type: ignore[arg-type]  # the usual case, several times faster
+    if isinstance(clip, float):
+        return np.interp(subs, *_clipped_at(clip))  # the usual case, several times faster
+    return _grid("stacking_clipped.ecsv", "clip")(subs, clip)
 
 
 @lru_cache(maxsize=64)

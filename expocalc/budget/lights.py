@@ -52,6 +52,8 @@ class Lights:
     def of_names(self, asked: Callable[[Rates, str | None], bool]) -> Any:
         """What is asked of each light's rates and name, with as many axes as its numbers."""
         found = [asked(rate, name) for rate, (_, name) in zip(self.rates, self.names, strict=True)]
+        if not any(found):  # mostly, and a bare False costs nothing
+            return False
         return np.array(found).reshape(-1, *(1,) * (self.snr.ndim - 1))
 
     def of_filters(self, most: np.ufunc, values: Any) -> Any:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from expocalc.budget.case import Case
+from expocalc.budget.parts import over_colours
 from expocalc.budget.rates import Rates
 from expocalc.budget.terms import Terms, terms_of
 
@@ -59,9 +60,10 @@ def limits(terms: Terms, dark_sky_e_s: Any, in_peak_e_s: Any) -> Limits:
     """As :func:`limits_of`, from sky and dark of a pixel and what it gets of the star that must not fill the well."""
     well = np.asarray(terms.saturation_e)
     with np.errstate(divide="ignore", over="ignore"):
-        star = np.where(in_peak_e_s > 0, well[..., None] / (in_peak_e_s + dark_sky_e_s), np.inf).min(axis=-1)
-        sky = (np.multiply(terms.sky_share, well)[..., None] / dark_sky_e_s).min(axis=-1)
-    return Limits(mount=terms.mount_s, saturation=star, sky_share=sky)
+        star = np.where(in_peak_e_s > 0, well[..., None] / (in_peak_e_s + dark_sky_e_s), np.inf)
+        sky = np.multiply(terms.sky_share, well)[..., None] / dark_sky_e_s
+    saturation, sky_share = over_colours(np.minimum, star), over_colours(np.minimum, sky)
+    return Limits(mount=terms.mount_s, saturation=saturation, sky_share=sky_share)
 
 
 def sub_limits(case: Case, rate: Rates) -> Limits:

@@ -23,11 +23,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 
 from expocalc.budget.case import Case
+from expocalc.budget.routine import Routine
+from expocalc.gear.camera import Camera
 from expocalc.gear.image import FWHM_PER_SIGMA, field_arcmin, pixel_scale_arcsec, star_fwhm_arcsec
-from expocalc.gear.telescope import EXPANSION_PER_K
+from expocalc.gear.telescope import EXPANSION_PER_K, Telescope
+from expocalc.light.site import Site
+from expocalc.light.target import Target
 
 __all__ = [
     "Held",
@@ -106,9 +111,13 @@ def held_by(case: Case) -> Held:
     >>> held.by, held.longest_s, round(held.rotation_s)
     ('own', 300.0, 3500)
     """
-    routine, telescope, camera = case.routine, case.telescope, case.camera
+    return _held_by(case.routine, case.telescope, case.camera, case.site, case.target)
+
+
+@lru_cache(maxsize=64)  # most changes of a plan leave the mount as it was
+def _held_by(routine: Routine, telescope: Telescope, camera: Camera, site: Site, target: Target) -> Held:
     scale = pixel_scale_arcsec(telescope, camera)
-    seeing, guiding = float(case.site.seeing.value), float(routine.guiding.value)
+    seeing, guiding = float(site.seeing.value), float(routine.guiding.value)
     width = float(star_fwhm_arcsec(telescope, seeing, 1.0, guiding, _MIDDLE_NM))  # at the zenith: the smallest stars
     trail = allowed_trail_arcsec(math.hypot(width, FWHM_PER_SIGMA * scale / math.sqrt(12)), routine.stretch)
     error = 0.0 if routine.polar_error is None else float(routine.polar_error.value)
@@ -116,7 +125,7 @@ def held_by(case: Case) -> Held:
     rotation = flexure = math.inf
     if guided:
         corner = math.hypot(*field_arcmin(telescope, camera)) / 2 + float(routine.guide_star.value)
-        north = 0.0 if case.target.declination is None else float(case.target.declination.value)
+        north = 0.0 if target.declination is None else float(target.declination.value)
         rotation = rotation_sub_s(error, north, corner, trail)
         flexure = math.inf if routine.flexure is None else trail / float(routine.flexure.value) * 3600
     return Held(

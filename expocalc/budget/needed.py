@@ -10,7 +10,7 @@ import numpy as np
 
 from expocalc.budget.lights import Lights
 from expocalc.budget.noise import sub_snr
-from expocalc.budget.parts import MOST_SUBS, whole
+from expocalc.budget.parts import MOST_SUBS, over_colours, whole
 from expocalc.budget.routine import kept_share
 from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.budget.terms import Terms
@@ -75,7 +75,7 @@ def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
         "kept_h": kept * sub_s / 3600,
         "clock_h": shot * (sub_s + terms.dead_s) / 3600,
         "snr_one_sub": sub_snr(in_pixel, behind, sub_s, terms.read_variance_e2),
-        "snr_patch": np.where(none, np.nan, np.sqrt(parts.with_floor((parts.worth / noise).sum(axis=-1)))),
+        "snr_patch": np.where(none, np.nan, np.sqrt(parts.with_floor(over_colours(np.add, parts.worth / noise)))),
         "snr_ceiling": np.sqrt(parts.endless_snr2()),
         "median_adu": above + terms.bias_adu,
         "median_adu_above_bias": above,

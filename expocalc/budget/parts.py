@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from expocalc.budget.estimator import Estimator
 
-__all__ = ["MOST_SUBS", "Parts", "whole"]
+__all__ = ["MOST_SUBS", "Parts", "over_colours", "whole"]
 
 MOST_SUBS = 1e9
 """More subs than that are no plan: there is no answer then."""
@@ -75,22 +76,21 @@ class Parts:
 
     def snr2(self, subs: Any) -> Any:
         """Squared SNR of N subs; `subs` with a colour axis."""
-        each = self.colour_snr2(subs)
-        return self.with_floor(each[..., 0] if each.shape[-1] == 1 else each.sum(axis=-1))
+        return self.with_floor(over_colours(np.add, self.colour_snr2(subs)))
 
     def endless_snr2(self) -> Any:
         """Squared SNR of endless subs."""
-        with np.errstate(divide="ignore"):
-            return self.with_floor(1 / self._endless())
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return self.with_floor(1 / self._endless)
 
+    @cached_property
     def _endless(self) -> Any:
-        """1/SNR^2 of endless subs, without the floor; infinite where there is no light."""
+        """1/SNR^2 of endless subs, without the floor; infinite where there is no light, which divides by nothing."""
         noise = (1 - self.moved) * self.common_e2
         if self.estimator.stacking == "median":
             growth = np.minimum(self.estimator.growth(self.variance_e2, self.read_e2), _LARGE)
             noise = noise + growth * (self.random_e2 + self.moved * self.common_e2)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return _of_all(np.where(self.worth > 0, noise / self.worth, np.inf))
+        return _of_all(np.where(self.worth > 0, noise / self.worth, np.inf))
 
     def with_floor(self, snr2: Any) -> Any:
         """Squared SNR, capped by the flatness of the background."""
@@ -127,7 +127,7 @@ class Parts:
 
     def _search(self, wanted: Any) -> Any:
         """1/N from that of endless subs, and of what lies on the line of a mean from there; NaN out of reach."""
-        at_low, near = self._endless() - wanted, _NEAR * wanted
+        at_low, near = self._endless - wanted, _NEAR * wanted
         reached = at_low < 0
         slope = _of_all((self.random_e2 + self.every * self.moved * self.common_e2) / self.worth)
         before, at_before, per_sub = 0.0, at_low, -at_low / slope
@@ -168,6 +168,11 @@ class Parts:
 def _of_all(inverse: Any) -> Any:
     """1/SNR^2 of all colours from that of each: their squared SNR add."""
     return inverse[..., 0] if inverse.shape[-1] == 1 else 1 / (1 / inverse).sum(axis=-1)
+
+
+def over_colours(made: np.ufunc, values: Any) -> Any:
+    """What a ufunc makes of all colours together, the last axis; of a single one nothing has to be made."""
+    return values[..., 0] if values.shape[-1] == 1 else made.reduce(values, axis=-1)
 
 
 def whole(subs: Any) -> Any:

@@ -144,12 +144,12 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     The target is dimmed by the air, the sky as observed is not dimmed again.
     """
     efficiency = _by_colour(off.efficiency)
-    moved, bluer = _moves(table, off), np.add(moment.bluer, off.bluer)
+    moved, bluer = _moves(table, off), moment.bluer + off.bluer
 
     zenith = _by_colour(moment.natural * moment.natural_factor) * table.sky["natural"] * moved("natural")
     for lamp, cd_m2 in moment.town.items():
         zenith = zenith + _by_colour(cd_m2) * table.sky[lamp] * _bent(table, lamp, bluer) * moved(lamp)
-    usual = np.multiply(moment.sky_factor, off.sky.get(table.filter_name, 1.0))
+    usual = moment.sky_factor * off.sky.get(table.filter_name, 1.0)
     model = zenith * (efficiency * _by_colour(usual))
     moon: Any = np.zeros(len(table.colours))
     if moment.moon is not None:
@@ -184,7 +184,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
         bright_star_e_s=(
             np.zeros(len(table.colours))
             if moment.bright_mag is None
-            else arriving @ table.ab_star * efficiency * _by_colour(np.power(10, -0.4 * np.asarray(moment.bright_mag)))
+            else arriving @ table.ab_star * efficiency * _by_colour(10 ** (-0.4 * moment.bright_mag))
         ),
         scale_arcsec=table.scale_arcsec,
         fwhm_px=fwhm / table.scale_arcsec if fwhm.ndim else float(fwhm) / table.scale_arcsec,
@@ -194,7 +194,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
 
 def _by_colour(number: Any) -> Any:
     """A number of each moment as that of each moment and colour; one number stays as it is."""
-    return number[..., np.newaxis] if np.ndim(number) else number
+    return number if isinstance(number, float) or not np.ndim(number) else number[..., np.newaxis]
 
 
 def _bent(table: Passed, lamp: str, bluer: npt.ArrayLike) -> Any:
@@ -208,6 +208,8 @@ def _bent(table: Passed, lamp: str, bluer: npt.ArrayLike) -> Any:
 
 def _moves(table: Passed, off: Off) -> Callable[[str], Any]:
     """What a shift and another width of the filter change a light by, by the light's name; 1 where it is as stated."""
+    if not table.moved and not table.widened:
+        return lambda _: 1.0
     shift_nm = off.shifts_nm.get(table.filter_name, 0.0)
     changes = (shift_nm, table.shifts_nm, table.moved), (off.wider, table.wider, table.widened)
 

@@ -40,7 +40,7 @@ import numpy.typing as npt
 from expocalc.budget.calibration import Calibration, common_variance_e2
 from expocalc.budget.dither import dither_overlap
 from expocalc.budget.estimator import Estimator
-from expocalc.budget.parts import Parts
+from expocalc.budget.parts import Parts, over_colours
 
 __all__ = [
     "Habits",
@@ -137,6 +137,8 @@ class Still:
         What the estimate of the background makes of the noise behind the target, h. [-]
     every, moved : array_like
         As in :class:`expocalc.budget.parts.Parts`.
+    uneven, lumpy : bool
+        Whether the background's flatness and faint stars count at all.
     """
 
     patch: Patch
@@ -146,6 +148,8 @@ class Still:
     background: Any
     every: Any
     moved: Any
+    uneven: bool
+    lumpy: bool
 
     def at(self, sub_s: npt.ArrayLike) -> Parts:
         """What does not depend on the number of subs, by their length. [s]"""
@@ -159,11 +163,12 @@ class Still:
         if not habits.calibration.perfect:
             common_e2 = common_variance_e2(light_e, dark_e, patch.read_variance_e2, habits.calibration)
         uneven2: Any = 0.0
-        if np.count_nonzero(habits.flatness) or np.count_nonzero(patch.faint_e_s):
+        if self.uneven or self.lumpy:
             with np.errstate(divide="ignore", invalid="ignore"):
-                uneven = column(habits.flatness) * (light_e + dark_e) / signal_e
-                lumpy = patch.faint_e_s * t * np.sqrt(self.background / self.pixels) / signal_e
-                uneven2 = np.where(seen, uneven**2 + lumpy**2, np.inf).min(axis=-1)
+                each = np.square(column(habits.flatness) * (light_e + dark_e) / signal_e)
+                if self.lumpy:
+                    each = each + np.square(patch.faint_e_s * t * np.sqrt(self.background / self.pixels) / signal_e)
+                uneven2 = over_colours(np.minimum, np.where(seen, each, np.inf))
         return Parts(
             worth=worth,
             random_e2=np.where(seen, signal_e + self.background * behind_e2, 1.0),
@@ -190,7 +195,8 @@ def still_of(patch: Patch, habits: Habits) -> Still:
         every, dithered = column(np.where(dithered, habits.dither_every, 1.0)), column(dithered)
         moved = dithered * (1 - dither_overlap(column(habits.dither_box_px), side) ** 2)
     pixels = np.square(side)
-    return Still(patch, habits, pixels, patch.pixel_share * pixels, background, every, moved)
+    uneven, lumpy = (bool(np.count_nonzero(part)) for part in (habits.flatness, patch.faint_e_s))
+    return Still(patch, habits, pixels, patch.pixel_share * pixels, background, every, moved, uneven, lumpy)
 
 
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch

@@ -146,7 +146,9 @@ def lamp_bend(lamp: str, curve: Curve) -> tuple[float, float]:
 
 def bluer_by(lamp: str, curve: Curve, bluer: npt.ArrayLike) -> Any:
     """Factor on a lamp's light through a curve where skyglow's exponent is larger by `bluer`. [-]"""
-    slope, bend = lamp_bend(lamp, curve) if np.any(bluer) else (0.0, 0.0)
+    if not np.count_nonzero(bluer):  # mostly
+        return np.ones(np.shape(bluer)) if np.ndim(bluer) else 1.0
+    slope, bend = lamp_bend(lamp, curve)
     return np.exp(np.multiply(bluer, slope + np.multiply(bend, bluer)))
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from expocalc.base.noun import Noun, field_of, measure
 from expocalc.base.quantity import read_number, read_quantity
@@ -19,6 +18,8 @@ _SKYLINE: Mapping[str, Any] = MappingProxyType({"minimum": 0, "below": 90, "exam
 
 
 def _read_zone(name: str, value: Any) -> str:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError  # few plans name a zone
+
     try:
         ZoneInfo(str(value))
     except (ZoneInfoNotFoundError, ValueError, OSError):

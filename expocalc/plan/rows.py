@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from expocalc.budget.row import ROW_KEYS, Answer, FilterAnswer, Row
-from expocalc.budget.spread import Range, Spread
+
+if TYPE_CHECKING:
+    from expocalc.budget.spread import Range, Spread
 
 __all__ = ["as_json"]
 
