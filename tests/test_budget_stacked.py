@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from expocalc.budget.rates import rates
+from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.plan import Plan
 
@@ -39,7 +40,9 @@ def test_what_a_plan_leaves_out_is_assumed(plan):
     bare = plan.with_values({("routine", key): None for key in plan.values["routine"]})
     habits = habits_of(bare.case, 2.0)
     assert habits.calibration.darks == habits.calibration.flats == 30
-    assert bare.case.routine.assumed == ("30 darks", "30 flats", "a background even to 0.03 %")
+    assert bare.case.routine.assumed == (
+        "30 darks", "30 flats", "a background even to 0.03 %", "no dither", "no spoilt subs", "no pause between subs"
+    )  # fmt: skip
     assert habits.dither_every == habits.background_px == math.inf
     assert habits.flatness == 3e-4
     assert habits.estimator.stacking == "mean"
@@ -79,3 +82,14 @@ def test_habits_of_a_plan(plan):
     assert (habits.dither_every, habits.dither_box_px, habits.background_px, habits.flatness) == (4, 12, 30, 0.002)
     assert (habits.estimator.stacking, habits.estimator.clip) == ("clipped mean", 2.5)
     assert habits.estimator.native_step_e == changed.case.camera.setting.native_step_e
+
+
+def test_a_star_s_noise_is_that_of_the_area_of_its_fit_in_all_colours(plan):
+    """King 1983: 4 pi sigma^2, which is 2.266 FWHM^2; squares of SNR add over colours."""
+    alone = plan.with_values({("target", "light"): [{"star": "17 mag"}]})
+    (row,), rate = alone.solve().rows, rates(alone.case, alone.case.filters[0])
+    expected = row.target_e_s / (2.266 * rate.fwhm_px**2 * row.sky_e_s)
+    assert row.noise_share["target"] / row.noise_share["sky"] == pytest.approx(expected, rel=1e-3)
+    patch = patch_of(alone.case, rate, "star", row.sub_s)
+    snr = float(snr_per_patch(patch, habits_of(alone.case, rate.scale_arcsec), row.kept))
+    assert row.snr_patch == pytest.approx(snr, rel=1e-9)
