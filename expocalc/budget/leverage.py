@@ -122,11 +122,11 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
     >>> for choice in leverage(case):
     ...     print(f"{choice.ratio:.2f} {choice.label}")
     0.48 a site one Bortle class darker, V 20.0 instead of 19.0
-    0.53 narrow filters half as wide
-    0.64 100 mm of aperture at the same f/6
-    0.98 a sensor 10 K cooler, at -20 deg C
+    0.52 narrow filters half as wide
+    0.65 100 mm of aperture at the same f/6
+    1.00 a sensor 10 K cooler, at -20 deg C
     1.00 a dither after every 3rd sub
-    1.95 narrow filters twice as wide
+    2.11 narrow filters twice as wide
     0.25 a patch twice as wide, 20 arcsec
     """
     found = found or answer(case)

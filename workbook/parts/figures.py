@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import Any
 
 import ipywidgets as w
+from bokeh.model import Model
 from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
@@ -118,21 +119,27 @@ class _Stand(BokehModel):
     """Widget of a figure that misses no change, and may be closed twice: by us, and by Python when it throws it away.
 
     A change that is sent before the page has drawn the figure is lost on the way. The page's first word tells that it
-    is drawn: where something changed before, it gets the figure anew.
+    is drawn: what changed before is then sent again, and what changes later comes after it.
     """
 
-    _drawn = _missed = False
+    _drawn = False
+    _early: Mapping[tuple[str, str], Any] = MappingProxyType({})
+    """Last change of each property before the figure was drawn, by model and property."""
 
     def _document_patched(self, event: Any) -> None:
-        self._missed = self._missed or not self._drawn
+        if not self._drawn:
+            place = (event.model.id, event.attr)
+            self._early = {**{other: old for other, old in self._early.items() if other != place}, place: event}
         super()._document_patched(event)
 
     def _sync_model(self, model: Any, content: dict[str, Any], buffers: list[Any]) -> None:
-        if not self._drawn:
-            self._drawn = True
-            if self._missed:
-                self.render_bundle = self._model_to_traits(self._model)
         super()._sync_model(model, content, buffers)
+        early, self._early, self._drawn = self._early, {}, True
+        if any(isinstance(getattr(event, "new", None), Model) for event in early.values()):
+            self.render_bundle = self._model_to_traits(self._model)  # a page can't be told of a new part twice
+            return
+        for event in early.values():
+            super()._document_patched(event)
 
     def close(self) -> None:
         """Close it, once."""
