@@ -10,6 +10,8 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from urllib.parse import urlsplit
+from urllib.request import Request, urlopen
 
 import psutil
 import pytest
@@ -92,6 +94,16 @@ class Lab:
             assert self.process.poll() is None, self.log
             time.sleep(0.1)
         pytest.fail(f"the workbook printed no address:\n{self.log}")
+
+    def end_kernels(self):
+        """End all kernels, as JupyterLab's own menu does."""
+        address = urlsplit(self.address)
+        sessions = f"{address.scheme}://{address.netloc}/api/sessions"
+        said = {"Authorization": f"token {address.query.removeprefix('token=')}"}
+        with urlopen(Request(sessions, headers=said)) as answer:
+            running = json.load(answer)
+        for session in running:
+            urlopen(Request(f"{sessions}/{session['id']}", headers=said, method="DELETE")).close()
 
     def descendants(self):
         return psutil.Process(self.process.pid).children(recursive=True)

@@ -45,6 +45,8 @@ class Screen:
     def open(self, notebook="start.ipynb", afresh=True):
         """Open a notebook in the single-document view; afresh is without what an earlier test left unsaved."""
         left = ("plans/.*.unsaved", "plans/.*.sketch", ".expocalc-at-hand.json") if afresh else ()
+        if afresh:
+            self.lab.end_kernels()  # a panel of an earlier test may be about to keep its changes
         for kept in [path for pattern in left for path in self.lab.folder.glob(pattern)]:
             kept.unlink()
         self.page.goto(self.lab.address.replace("start.ipynb", notebook))
