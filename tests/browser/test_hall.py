@@ -56,6 +56,7 @@ def leader(person, hall):
     screen.page.get_by_label("The leader's code").fill(hall.evening["leader"])
     screen.page.get_by_role("button", name="Go on").click()
     screen.page.goto(f"{screen.base}/leader?show=laptop")
+    screen.page.locator("[data-page]:enabled").first.wait_for()  # until then they don't know how things stand
     for box in screen.page.locator("[data-page]").all():
         box.check()
     screen.wait_until(lambda: set(LESSONS) <= set(hall.evening["opened"]))

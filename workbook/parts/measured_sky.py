@@ -145,7 +145,9 @@ class MeasuredSky:
 
     def _forget(self) -> None:
         assert self._plan is not None
-        held = self._plan.values["sky"]["measured"]
+        held = self._plan.values["sky"].get("measured", {})
+        if self._filter_name not in held:
+            return
         last: tuple[Where, ...] = () if len(held) > 1 else (("measured_under",),)
         place = ("sky", "measured", self._filter_name) if len(held) > 1 else ("sky", "measured")
         self._attempt({place: None, **{one: None for one in last if one[0] in self._plan.values}})
