@@ -93,7 +93,7 @@ def test_bad_input_shows_a_sentence_and_keeps_the_figure(panel):
     panel.type_into("Aperture", "15,3 cm")
     changed(panel, "hours", before)
     panel.page.locator(WRONG).first.wait_for(state="detached")
-    assert panel.control("Aperture", "input[type=text]").input_value() == "153 mm"
+    panel.wait_until(lambda: panel.control("Aperture", "input[type=text]").input_value() == "153 mm")
 
 
 def test_a_plan_is_saved_and_loaded_and_its_title_is_only_text(panel):
