@@ -74,7 +74,7 @@ def test_ten_reloads_pile_nothing_up(start_lab, page_of, tmp_path):
     screen = page_of(lab)
     widgets, answers = [], []
     for _ in range(10):
-        screen.open("hours.ipynb")
+        screen.open("hours.ipynb", afresh=not widgets)  # the same kernel all the time
         screen.wait_live()
         screen.wait_until(lambda: screen.page.locator(".expo-plan").count() == 1)
         start = time.monotonic()
