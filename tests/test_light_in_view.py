@@ -8,7 +8,7 @@ import pytest
 from expocalc.plan import Plan
 from workbook.explore.model import SKY, map_steps
 from workbook.hours.model import picture
-from workbook.sub_length.in_view import ALL, for_light, lights_in_view, turned_to
+from workbook.parts.light_in_view import ALL, for_light, lights_in_view, turned_to
 from workbook.sub_length.model import Picture
 from workbook.sub_length.view import SubLengthPanel
 

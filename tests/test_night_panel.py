@@ -10,6 +10,7 @@ import pytest
 from astropy.table import Table
 from icalendar import Calendar
 
+from expocalc.base.words import colour_word
 from expocalc.budget.because import assumed_sentence
 from expocalc.budget.mount import held_by
 from expocalc.night.as_json import night_json
@@ -381,7 +382,7 @@ def test_each_number_of_a_filter_for_several_lights_names_the_one_that_decides(n
     colour = tonight_of(Plan.read(NOTEBOOKS / COLOUR).with_values(there).case)
     (reference,) = colour.nights.references
     assert len(reference.light_h) == 2
-    named = f"Dual 6 nm for {reference.light}"
+    named = f"Dual 6 nm for {reference.light} in {colour_word(reference.pixels)}"
     assert reference.light == max(reference.light_h, key=lambda light: reference.light_h[light])
     assert evening(colour).names == (named,)
     assert f"in {named}" in " ".join(schedule_sentences(colour))

@@ -19,16 +19,16 @@ from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
-from expocalc.budget.whose import of_read_noise, of_sky, of_star
+from expocalc.budget.whose import of_filter, of_read_noise, of_sky, of_star
 from expocalc.light.instruments import sky_readings
 from expocalc.plan import Plan, PlanError, one_sentence
+from workbook.parts.light_in_view import ALL, for_light
 from workbook.parts.looks import QUANTITIES
 from workbook.parts.places import nice_above, nice_below, spread
 from workbook.parts.reading import as_user, say_step, sky_words
 from workbook.parts.shares import Bar, divided
 from workbook.parts.table import Table
 from workbook.parts.units import units_now
-from workbook.sub_length.in_view import ALL, for_light
 
 __all__ = ["SUB_S", "Bound", "End", "Picture", "Words", "hours_table", "noise_table"]
 
@@ -332,7 +332,7 @@ def hours_table(plan: Plan) -> Table:
     return Table(
         caption="Hours on the clock until the goal is reached, and how much more or less that is than with the plan's "
         "own sub; that one is counted in whole subs, as everywhere",
-        head=("Sub", *(f.shown_name for f in case.filters)),
+        head=("Sub", *(of_filter(one) for one in found.filters)),
         rows=tuple(
             (
                 say_duration(sub_s),
