@@ -63,7 +63,9 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
     """
     words = night(case, found, hours)
     most = _MOST_VERDICTS if len(found.filters) <= _TALLIED else 1
-    verdicts = [as_user(one.verdict.replace(one.filter_shown, _short(one.filter_shown))) for one in found.filters[:most]]
+    verdicts = [
+        as_user(one.verdict.replace(one.filter_shown, _short(one.filter_shown))) for one in found.filters[:most]
+    ]
     body = f"""<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan,
 however many nights it takes.</p>
 {_list((name.title(), getattr(words, name)) for name in _LINES)}
