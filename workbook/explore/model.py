@@ -34,7 +34,7 @@ _SKIES = np.round(np.arange(16.5, 22.01, 0.25), 2)
 """Readings of a map's rows. [mag arcsec-2]"""
 _ROUND = (0.2, 0.3, 0.5, 1, 2, 3, 5, 10, 20, 30, 50, 100)
 """Luminances that an axis of skies names. [mcd m-2]"""
-_WIDTHS, _TIMES = 13, 4.0
+_WIDTHS, _TIMES = 37, 4.0
 """Rows of a map of widths, and how many times wider and narrower than the plan's it reaches."""
 _LEAST_REACH = 5.0
 """From one end of the axis of sub lengths to the other, at least, where a plan's own sub lies beyond the map."""
@@ -340,7 +340,7 @@ def _edges(case: Case, shortest: Floats, limits: Sequence[Limits]) -> tuple[Edge
 
 def map_table(shown: HoursMap) -> Table:
     """Table behind a map: hours at round sub lengths, a row for each sky or width."""
-    step = 2 if shown.kind == SKY else 1
+    step = 2 if shown.kind == SKY else 3
     log_h = np.log(np.where(np.isfinite(shown.hours), shown.hours, np.nan))
 
     def said(row: Floats, sub_s: float) -> str:
