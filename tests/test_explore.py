@@ -48,6 +48,15 @@ def test_a_map_holds_the_answers_of_the_plans_that_it_stands_for(shown):
         assert math.isnan(at) if needed is None else at == pytest.approx(needed, rel=1e-3)
 
 
+def test_rows_are_near_enough_for_smooth_lines(shown):
+    """Hours of a row lie near the mean of its neighbours', so that the lines that join them show no corners."""
+    _, found = shown
+    log_h = np.log(np.where(found.hours <= LEVELS_H[-1], found.hours, np.nan))
+    if found.kind == WIDTH:
+        assert np.diff(np.log(found.up)).max() < 0.09
+        assert np.nanmedian(np.abs(log_h[1:-1] - (log_h[:-2] + log_h[2:]) / 2)) < 0.01
+
+
 def test_the_plan_stands_on_its_map(shown):
     plan, found = shown
     one = plan.solve().filters[0]

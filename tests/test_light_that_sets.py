@@ -29,6 +29,8 @@ from workbook.night.tonight import blocks_table, evening, evening_table
 from workbook.parts.light_in_view import ALL
 from workbook.sub_length.model import hours_table
 
+PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
+
 HERE = Path(__file__).parent
 MADE = SimpleNamespace(**runpy.run_path(str(HERE / "random_plans.py")))
 COLOUR = HERE.parent / "notebooks/plans/colour-dual-band.toml"
@@ -110,7 +112,7 @@ def test_compare_turns_to_one_light(light, demo_folder):
     assert panel.light.widget.layout.display is None
     values = panel.right.plan.values
     panel.light.menu.value = light
-    said = panel.verdict.widget.value.replace("\N{NO-BREAK SPACE}", " ")
+    said = PLAIN(panel.verdict.widget.value)
     assert f"Only {light} is in view." in said
     assert panel.right.plan.values == values, "looking is no change of the plan"
     left, right = panel._seen(panel.left, panel.right)

@@ -3,6 +3,7 @@
 import datetime as dt
 import html
 import re
+import runpy
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +25,8 @@ from workbook.night.sheets import CAUTIONS, FORMATS, field_text, to_calendar, to
 from workbook.night.shoot import rank_bars, rank_steps, rank_table, sentence
 from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
 from workbook.night.verdict import DITHER, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, said
+
+PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 MONO = "plans/mono-single-lines.toml"
@@ -47,7 +50,7 @@ def panel(demo_folder):
 
 
 def spoken(panel):
-    return html.unescape(re.sub(r"<[^>]+>", " ", panel.verdict.widget.value)).replace("\xa0", " ")
+    return PLAIN(html.unescape(re.sub(r"<[^>]+>", " ", panel.verdict.widget.value)))
 
 
 # ---- tonight

@@ -2,6 +2,7 @@
 
 import asyncio
 import math
+import runpy
 import shutil
 from pathlib import Path
 
@@ -18,6 +19,8 @@ from workbook.sub_length import SubLengthAnswer, SubLengthPanel
 from workbook.sub_length.exercises import exercises
 from workbook.sub_length.knobs import KNOBS, changes, lamps, shown, summary
 from workbook.sub_length.model import SUB_S, Picture, hours_table, noise_table
+
+PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 MONO = "plans/mono-single-lines.toml"
@@ -42,7 +45,7 @@ def panel(demo_folder):
 
 def said(panel):
     """The verdict with plain spaces where lines may not end."""
-    return panel.verdict.widget.value.replace("\N{NO-BREAK SPACE}", " ")
+    return PLAIN(panel.verdict.widget.value)
 
 
 def first(plan):

@@ -114,7 +114,7 @@ def test_panels_on_the_screen(made, units, demo_folder):
         for picture_name in pick.options if made is HoursPanel else NIGHT_PICTURES[:2] if made is NightPanel else ():
             pick.value = picture_name
             words += SCREEN.words_of(panel.widget)
-        found = [word for word in words if OF_SKY.search(word.replace("\N{NO-BREAK SPACE}", " "))]
+        found = [word for word in words if OF_SKY.search(SCREEN.plain(word))]
         counts.append(len(found))
         if chosen is OTHER:
             assert not found
