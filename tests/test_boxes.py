@@ -13,7 +13,8 @@ import pytest
 from expocalc.light.instruments import sky_readings
 from expocalc.plan import Plan
 from workbook.compare.view import ComparePanel
-from workbook.explore.model import SKY, map_steps, map_table
+from workbook.explore.hours_map import SKY, map_table
+from workbook.explore.model import map_steps
 from workbook.explore.view import MapFigure
 from workbook.hours.view import HoursPanel
 from workbook.night.view import NightPanel

@@ -10,7 +10,8 @@ import pytest
 from expocalc.base.words import say_duration
 from expocalc.budget.rates import rates
 from expocalc.plan import Plan
-from workbook.explore.model import LEVELS_H, SKY, SUB_S, WIDTH, map_steps, map_table, no_map
+from workbook.explore.hours_map import LEVELS_H, SKY, SUB_S, WIDTH, map_table
+from workbook.explore.model import map_steps, no_map
 from workbook.explore.view import MapFigure, Maps
 from workbook.sub_length.knobs import changes
 from workbook.sub_length.model import SUB_S as CURVE_S

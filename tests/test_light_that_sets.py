@@ -27,7 +27,7 @@ from workbook.night.season import schedule_rows, schedule_table, season, season_
 from workbook.night.shoot import rank_bars, rank_steps, rank_table, say_ranked
 from workbook.night.tonight import blocks_table, evening, evening_table
 from workbook.parts.light_in_view import ALL
-from workbook.sub_length.model import hours_table
+from workbook.sub_length.tables import hours_table
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 

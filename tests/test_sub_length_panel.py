@@ -18,7 +18,8 @@ from workbook.parts.places import spread
 from workbook.sub_length import SubLengthAnswer, SubLengthPanel
 from workbook.sub_length.exercises import exercises
 from workbook.sub_length.knobs import KNOBS, changes, lamps, shown, summary
-from workbook.sub_length.model import SUB_S, Picture, hours_table, noise_table
+from workbook.sub_length.model import SUB_S, Picture
+from workbook.sub_length.tables import hours_table, noise_table
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 

@@ -25,7 +25,8 @@ from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 from workbook.sub_length import knobs
 from workbook.sub_length.figures import HoursFigure, noise_figure
-from workbook.sub_length.model import Picture, hours_table, noise_table
+from workbook.sub_length.model import Picture
+from workbook.sub_length.tables import hours_table, noise_table
 
 __all__ = ["SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
 
