@@ -72,7 +72,6 @@ class ComparePanel:
         head = w.HTML('<span class="expo-title">Change the right side</span>')
         controls = [
             w.HBox([head, self.again, self.swap], layout=w.Layout(align_items="center", flex_flow="row wrap")),
-            self.light.widget,
             self.folds.widget,
             self.hours.widget,
             self.facts,
@@ -81,7 +80,7 @@ class ComparePanel:
             self.left_row.widget,
             self.right_row.widget,
             self.verdict.widget,
-            beside(controls, [self.pairs.widget, self.reasons.widget]),
+            beside(controls, [self.light.widget, self.pairs.widget, self.reasons.widget]),
             w.HBox([self.hours_table.button, self.reasons_table.button], layout=w.Layout(flex_flow="row wrap")),
             self.hours_table.body,
             self.reasons_table.body,
