@@ -153,17 +153,16 @@ def _of_nouns(
     share = 0.0 if doubt is None else doubt.filter_width - 1
     widens = share > 0 and any(passband.width is not None for passband in filter_.passbands)
     wider = tuple(share * _WIDTHS) if widens else ()
-    parts = [(telescope.throughput_curve, *camera.colour_curves(colour).values()) for colour in camera.colour_share]
+    colours = camera.colour_share
+    shifted = [[response(telescope, filter_, camera, one, nm) for nm in shifts_nm] for one in colours] if moves else ()
+    others = [(telescope.throughput_curve, *camera.colour_curves(one).values()) for one in colours] if widens else ()
     return _passed(
         telescope,
         filter_.name,
-        tuple(camera.colour_share.items()),
-        tuple(response(telescope, filter_, camera, colour) for colour in camera.colour_share),
-        tuple(
-            tuple(response(telescope, filter_, camera, colour, shift_nm) for shift_nm in shifts_nm)
-            for colour in camera.colour_share
-        ),
-        tuple(_widened(filter_, telescope.cone, part, wider) for part in parts),
+        tuple(colours.items()),
+        tuple(response(telescope, filter_, camera, colour) for colour in colours),
+        tuple(map(tuple, shifted)),
+        tuple(_widened(filter_, telescope.cone, curves, wider) for curves in others),
         pixel_scale_arcsec(telescope, camera),
         lamps,
         air,
