@@ -128,19 +128,7 @@ def spread(case: Case, doubt: Doubt, draws: int = DRAWS, seed: int = SEED, found
     Examples
     --------
     >>> from expocalc.plan import Plan
-    >>> case = Plan.parse('''
-    ... sky = { zenith_brightness = "19.5 mag/arcsec2" }
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "5 nm" }] }]
-    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
-    ... [camera]
-    ... pixel = "3.8 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-    ... ''').case
+    >>> case = Plan.example().case
     >>> row = spread(case, Doubt()).rows[0]
     >>> row.range.p10_h < row.range.p50_h < row.range.p90_h
     True

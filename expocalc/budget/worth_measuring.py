@@ -85,20 +85,7 @@ def worth_measuring(case: Case, row: RowSpread, found: Spread) -> tuple[Measurem
     Examples
     --------
     >>> from expocalc.plan import Plan
-    >>> plan = Plan.parse('''
-    ... sky.bortle = 6
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "5 nm" }] }]
-    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
-    ... routine = { dither_every = 3 }
-    ... [camera]
-    ... pixel = "3.8 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-    ... ''')
+    >>> plan = Plan.example()
     >>> found = plan.spread()
     >>> best = worth_measuring(plan.case, found.rows[0], found)[0]
     >>> 0 < best.narrows < 1, found.rows[0].range.p10_h < best.low_h < best.high_h < found.rows[0].range.p90_h
