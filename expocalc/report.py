@@ -8,8 +8,9 @@ from collections.abc import Callable, Sequence
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.lamps_told import LampsTold
 from expocalc.budget.planned import plan_for, to_plan
+from expocalc.budget.ranges import Range
 from expocalc.budget.row import Answer, Row
-from expocalc.budget.spread import Range, Spread
+from expocalc.budget.spread import Spread
 
 __all__ = ["report"]
 

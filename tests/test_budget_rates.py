@@ -18,7 +18,8 @@ from expocalc.budget.moment import MoonPlace, Off, moment_of
 from expocalc.budget.passed import passed
 from expocalc.budget.rates import rates, rates_at
 from expocalc.gear.response import response
-from expocalc.light.air import airmass, transmission
+from expocalc.light.air import transmission
+from expocalc.light.airmass import airmass
 from expocalc.plan import Plan
 
 HERE = Path(__file__).resolve().parent

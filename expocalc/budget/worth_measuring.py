@@ -16,9 +16,10 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
+from expocalc.budget.inputs import inputs_of, normal_draws
 from expocalc.budget.ranges import QUANTILES
 from expocalc.budget.rates import rates
-from expocalc.budget.spread import RowSpread, Spread, drawn_inputs
+from expocalc.budget.spread import RowSpread, Spread
 
 __all__ = ["Measurement", "worth_measuring"]
 
@@ -95,7 +96,7 @@ def worth_measuring(case: Case, row: RowSpread, found: Spread) -> tuple[Measurem
     if within.sum() < max(_LEAST_DRAWS, QUANTILES[-1] * within.size):
         return ()  # the range has no upper end
     filter_ = next(one for one in case.filters if one.name == row.filter_name)
-    inputs = drawn_inputs(case, filter_, rates(case, filter_), row.light, found.draws, found.seed)
+    inputs = inputs_of(case, filter_, rates(case, filter_), row.light, normal_draws(found.draws, found.seed))
     log_h = np.log(row.kept_h)
     parts = {name: [_explained(log_h, one, within) for one in draws] for name, draws in inputs.items()}
     low, middle, high = _quantiles(log_h)

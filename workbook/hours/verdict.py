@@ -16,9 +16,9 @@ from expocalc.budget.edges import edges
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
 from expocalc.budget.planned import plan_for
+from expocalc.budget.ranges import Range
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
-from expocalc.budget.spread import Range
 from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
