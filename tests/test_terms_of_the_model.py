@@ -10,17 +10,27 @@ import pytest
 from astropy.coordinates import angular_separation
 
 from expocalc.base.curve import Curve
+from expocalc.base.photometry import standard_band
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.counts import Count
 from expocalc.budget.dither import dither_share
+from expocalc.budget.doubt import Doubt
+from expocalc.budget.drawn import draw
 from expocalc.budget.estimator import Estimator, median_factor
+from expocalc.budget.inputs import normal_draws
+from expocalc.budget.limits import sub_limits
+from expocalc.budget.moment import Off, moment_of
+from expocalc.budget.passed import passed
 from expocalc.budget.practice import read_practice
 from expocalc.budget.ranges import shares_of
+from expocalc.budget.rates import rates, rates_at
 from expocalc.budget.spread import spread
 from expocalc.budget.stack import Habits, Patch, parts_of
 from expocalc.budget.stacked import habits_of
 from expocalc.budget.worth_measuring import worth_measuring
 from expocalc.light.airmass import airmass, natural_factor
+from expocalc.light.lamps import lamp_spectrum
+from expocalc.light.mix import bluer_by, bluer_spectrum
 from expocalc.light.town import MeasuredRate, Town
 from expocalc.night.almanac import Track, separation_deg
 from expocalc.night.cadence import CADENCES, best_cadence
@@ -87,7 +97,85 @@ def test_a_mount_that_holds_longer_than_the_best_sub_is_not_what_ends_it(mono):
         assert held.solve().rows[0].bounded_by == bound
 
 
+# --- the brightest star
+
+
+def test_the_brightest_star_may_fill_no_colour_s_well():
+    """The sub ends when the colour that sees most of it is full, whatever the others hold."""
+    plan = Plan.read(MONO.with_name("colour-dual-band.toml")).with_values({("goal", "unsaturated_star"): "9 mag"})
+    rate = rates(plan.case, plan.case.filters[0])
+    well = plan.case.camera.setting.saturation_e
+    each = well / (rate.peak_share * rate.bright_star_e_s + rate.sky_e_s + rate.dark_e_s)
+    assert each.max() > 1.3 * each.min(), "the colours tell apart"
+    assert sub_limits(plan.case, rate).saturation == pytest.approx(each.min())
+
+
+# --- the filter's doubt
+
+
+def doubted(case, moment=None, **off):
+    """Rates of a case's first filter with some inputs off, and as they should be."""
+    table, moment = passed(case, case.filters[0], Doubt(filter_width=1.2)), moment or moment_of(case)
+    return rates_at(table, moment, Off(**off)), rates_at(table, moment)
+
+
+def edged(centre_nm, shift_nm=0.0, width_nm=6.0):
+    """The demo plan with one filter, a town of one lamp and a Moon; its band is where it should not be."""
+    return Plan.read(MONO).with_values({
+        ("filters",): [{"name": "one", "passbands": [
+            {"centre": f"{centre_nm + shift_nm} nm", "width": f"{width_nm} nm", "shape": "gaussian"}]}],
+        ("sky", "lamps"): {"led-4000K": 1.0}, ("sky", "gradient"): None,
+        ("target", "light"): [{"line": "O III", "brightness": "15 R"}],
+        ("moon", "illuminated"): 0.8, ("moon", "altitude"): "40 deg", ("moon", "separation"): "60 deg",
+    }).case  # fmt: skip
+
+
+@pytest.mark.parametrize("shift_nm", [-0.6, 0.6])
+def test_a_band_that_lies_off_sees_what_a_filter_made_there_sees(shift_nm):
+    """Light of the lamp, the Moon and the target's line: as if the plan had stated the band at its true place."""
+    off, usual = doubted(edged(497.0), shifts_nm={"one": shift_nm})
+    there = rates(edged(497.0, shift_nm), edged(497.0, shift_nm).filters[0])
+    for name in ("model_sky_e_s", "moon_e_s"):
+        assert getattr(off, name) == pytest.approx(getattr(there, name), rel=5e-4)
+    assert off.extended["O III"] == pytest.approx(there.extended["O III"], rel=2e-2)
+    assert abs(there.moon_e_s / usual.moon_e_s - 1) > 3e-3
+    assert (there.extended["O III"] > usual.extended["O III"]) == (shift_nm > 0)
+
+
+@pytest.mark.parametrize("sigmas", [-2, 2])
+def test_a_band_two_standard_deviations_wider_sees_what_such_a_filter_sees(sigmas):
+    off, _ = doubted(edged(500.7), wider=0.2 * sigmas)
+    wide = edged(500.7, width_nm=6.0 * (1 + 0.2 * sigmas))
+    there = rates(wide, wide.filters[0])
+    assert off.moon_e_s == pytest.approx(there.moon_e_s, rel=5e-3)
+    assert off.extended["O III"] == pytest.approx(there.extended["O III"], rel=2e-2)
+
+
 # --- doubts
+
+
+def test_a_measured_sky_off_by_a_factor_is_that_factor():
+    case = Plan.example().with_values({("sky", "measured"): {"H-alpha": "0.2 electron/s"}}).case
+    off, usual = doubted(case, measured=1.3)
+    assert usual.sky_e_s == pytest.approx([0.2])
+    assert off.sky_e_s == pytest.approx([0.26])
+
+
+def test_glow_has_no_doubt(mono):
+    """The dark current alone is drawn; light of the camera's own electronics is there in every draw."""
+    case = mono.with_values({("camera", "glow"): "0.05 electron/s"}).case
+    moment, _ = draw(case, Doubt(dark_current=3.0), normal_draws(500, 1))
+    warm_e_s = float(case.camera.dark_e_s) - 0.05
+    assert moment.dark_e_s.min() > 0.05
+    assert np.log((moment.dark_e_s - 0.05) / warm_e_s).std() == pytest.approx(math.log(3.0), rel=0.1)
+
+
+@pytest.mark.parametrize("bluer", [-1.2, 1.2])
+def test_a_bluer_town_is_its_spectrum_through_the_band(bluer):
+    """The parabola in the exponent against the integral of the tilted light itself, through a broad band."""
+    band = standard_band("bessell-B")
+    tilted = bluer_spectrum("led-3000K", bluer).through(band) / lamp_spectrum("led-3000K").through(band)
+    assert bluer_by("led-3000K", band, bluer) == pytest.approx(tilted, rel=2e-4)
 
 
 def test_an_own_range_that_ends_at_one_tells_its_width_by_the_other_end():
@@ -126,10 +214,10 @@ def test_what_is_known_better_than_a_measurement_loses_nothing_by_it(mono):
 def test_a_rate_three_standard_deviations_off_contradicts_the_others(sigmas, name):
     """Three standard deviations: common practice, no source."""
     curve = Curve.constant(0.5)
-    rates = tuple(MeasuredRate(name=one, response=curve, photons=1.0, log_sd=0.2) for one in ("even", "odd"))
+    measured = tuple(MeasuredRate(name=one, response=curve, photons=1.0, log_sd=0.2) for one in ("even", "odd"))
     one = np.ones(1)
     town = Town(
-        drawn=(1, 1), weight=one, shares=one[:, None], bluer=one, natural=one, town=one, measured=rates,
+        drawn=(1, 1), weight=one, shares=one[:, None], bluer=one, natural=one, town=one, measured=measured,
         residuals={"even": 0.1, "odd": -0.2 * sigmas},
     )  # fmt: skip
     assert town.contradiction == name
