@@ -28,7 +28,7 @@ from expocalc.gear.telescope import Telescope
 from expocalc.light.lamps import lamp_spectrum
 from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import lamp_bend
-from expocalc.light.moonlight import scattered_sunlight
+from expocalc.light.moon_colour import scattered_sunlight
 from expocalc.light.natural import natural_sky
 from expocalc.light.target import Target
 
@@ -64,7 +64,7 @@ class Passed:
         Mean of what passes, in the colour that passes most. [nm]
     sky : mapping of str to ndarray
         "natural", the typical natural sky; each lamp's skyglow at a luminance of 1 cd/m2; "molecules" and "dust", the
-        shapes of :func:`expocalc.light.moonlight.scattered_sunlight`. [electron s-1 per pixel]
+        shapes of :func:`expocalc.light.moon_colour.scattered_sunlight`. [electron s-1 per pixel]
     bends : mapping of str to ndarray
         Slope and bend of the logarithm of a lamp's light in skyglow's exponent; shape (2, colours). [-]
     ab_zero : ndarray

@@ -17,8 +17,8 @@ from expocalc.frames.read.fits import read_frame
 from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector
 from expocalc.frames.simulate.scene import even_scene
 from expocalc.frames.simulate.shoot import bias, dark, flat, sub
-from expocalc.gear.camera import GainSetting
 from expocalc.gear.dark_current import arrhenius
+from expocalc.gear.gain import GainSetting
 
 SETS = 400
 SHAPE = (64, 64)

@@ -10,9 +10,10 @@ import numpy as np
 from expocalc.base.words import say_duration, say_given, say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.planned import say_range
+from expocalc.budget.ranges import Range
 from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer
-from expocalc.budget.spread import Range, Spread
+from expocalc.budget.spread import Spread
 from expocalc.budget.terms import terms_of
 from expocalc.light.lights import StarLight
 from expocalc.light.site import Site
