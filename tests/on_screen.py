@@ -8,6 +8,11 @@ from bokeh.models import Title as FigureTitle
 from ipywidgets import Box, Widget
 
 
+def plain(text: str) -> str:
+    """A text of the screen with plain spaces where its lines may not end."""
+    return text.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def _every(widget):
     yield widget
     if isinstance(widget, Box):

@@ -12,7 +12,8 @@ from expocalc.frames.tell.sky import as_json as sky_json
 from expocalc.night.as_json import night_json
 from expocalc.night.night import tonight_of
 from expocalc.plan import PlanError, one_sentence
-from workbook.explore.model import SKY, WIDTH, map_steps, map_table, no_map
+from workbook.explore.hours_map import SKY, WIDTH, map_table
+from workbook.explore.model import map_steps, no_map
 from workbook.frames.sub_model import Asked, look_at_sub
 from workbook.frames.sub_model import numbers as sub_numbers
 from workbook.night.season import schedule_table, season, season_table

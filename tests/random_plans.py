@@ -34,7 +34,8 @@ from workbook.compare.sides import Side
 from workbook.hours.model import picture
 from workbook.hours.shares import shares
 from workbook.sheets.formats import FORMATS
-from workbook.sub_length.model import Picture, hours_table, noise_table
+from workbook.sub_length.model import Picture
+from workbook.sub_length.tables import hours_table, noise_table
 from workbook.workshop.own_plan_boxes import DIALS, lights_of, turned, values_of
 from workbook.workshop.own_plan_model import page
 

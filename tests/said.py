@@ -7,7 +7,8 @@ from expocalc.plan import PlanError
 from expocalc.report import report
 from workbook.compare.model import compare
 from workbook.compare.sides import Side
-from workbook.explore.model import SKY, map_steps, map_table, no_map
+from workbook.explore.hours_map import SKY, map_table
+from workbook.explore.model import map_steps, no_map
 from workbook.hours.levers import levers, levers_table
 from workbook.hours.model import picture
 from workbook.hours.noise import noise_bars
@@ -16,7 +17,8 @@ from workbook.hours.sure import measure_table, snr_table, sure_steps, sure_table
 from workbook.hours.verdict import words as hours_words
 from workbook.plan.model import words as plan_words
 from workbook.sheets import FORMATS
-from workbook.sub_length.model import Picture, hours_table, noise_table
+from workbook.sub_length.model import Picture
+from workbook.sub_length.tables import hours_table, noise_table
 
 MANY = "subs|darks|flats|biases|nights|filters|frames|hours|days|stars|pixels|electrons|lights|colours|draws|files"
 FLAWS = {

@@ -10,7 +10,8 @@ import pytest
 from expocalc.base.words import say_duration
 from expocalc.budget.rates import rates
 from expocalc.plan import Plan
-from workbook.explore.model import LEVELS_H, SKY, SUB_S, WIDTH, map_steps, map_table, no_map
+from workbook.explore.hours_map import LEVELS_H, SKY, SUB_S, WIDTH, map_table
+from workbook.explore.model import map_steps, no_map
 from workbook.explore.view import MapFigure, Maps
 from workbook.sub_length.knobs import changes
 from workbook.sub_length.model import SUB_S as CURVE_S
@@ -46,6 +47,15 @@ def test_a_map_holds_the_answers_of_the_plans_that_it_stands_for(shown):
         needed = next(one for one in other.solve().filters if one.filter_name == name).clock_h
         at = found.hours[row, column]
         assert math.isnan(at) if needed is None else at == pytest.approx(needed, rel=1e-3)
+
+
+def test_rows_are_near_enough_for_smooth_lines(shown):
+    """Hours of a row lie near the mean of its neighbours', so that the lines that join them show no corners."""
+    _, found = shown
+    log_h = np.log(np.where(found.hours <= LEVELS_H[-1], found.hours, np.nan))
+    if found.kind == WIDTH:
+        assert np.diff(np.log(found.up)).max() < 0.09
+        assert np.nanmedian(np.abs(log_h[1:-1] - (log_h[:-2] + log_h[2:]) / 2)) < 0.01
 
 
 def test_the_plan_stands_on_its_map(shown):

@@ -2,6 +2,7 @@
 
 import dataclasses
 import re
+import runpy
 import shutil
 import time
 from pathlib import Path
@@ -19,6 +20,8 @@ from workbook.frames.demo import NIGHT, demo_folder, make_demo
 from workbook.frames.stack_model import look_at_stack
 from workbook.frames.steps import in_thread
 from workbook.frames.sub_model import Asked, look_at_sub, optional_number
+
+PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 
 PLANS = Path(__file__).parents[1] / "notebooks" / "plans"
 
@@ -38,7 +41,7 @@ def panel(root):
 
 def said_on(panel):
     """What the verdict says; numbers and their units are tied together by spaces that do not break."""
-    return panel.verdict.widget.value.replace("\xa0", " ")
+    return PLAIN(panel.verdict.widget.value)
 
 
 def look(panel, view):

@@ -777,3 +777,16 @@ def test_a_curve_far_below_the_goal_is_in_the_picture(mono):
     faint = mono.with_values({("target", "light"): [{"line": "H-alpha", "brightness": "0.3 R"}], ("goal", "snr"): 40})
     picture = shown(faint)
     assert picture.snr_reach[0] < np.nanmax(picture.lines[0].snr) / 2
+
+
+def test_words_of_what_helps_have_the_whole_width_to_themselves(panel):
+    """Choice and hours stand in one line above their bar, so that a narrow figure keeps room for the bars."""
+    panel.pick.value = LEVERS
+    figure = panel._figures[LEVERS]
+    data, fig = figure.bars.data, figure._figure
+    assert data["said"] == [f"{label}: {words}" for label, words in zip(data["label"], data["words"], strict=True)]
+    assert set(data["start"]) == {fig.x_range.start}
+    assert not fig.yaxis[0].visible
+    rows = sorted((*data["head"], *data["row"]))
+    px = (fig.height - 75) / (fig.y_range.start - fig.y_range.end)
+    assert min(np.diff(rows)) * px > 9, "a line of words and a bar each have room"

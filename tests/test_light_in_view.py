@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from expocalc.plan import Plan
-from workbook.explore.model import SKY, map_steps
+from workbook.explore.hours_map import SKY
+from workbook.explore.model import map_steps
 from workbook.hours.model import picture
-from workbook.sub_length.in_view import ALL, for_light, lights_in_view, turned_to
+from workbook.parts.light_in_view import ALL, for_light, lights_in_view, turned_to
 from workbook.sub_length.model import Picture
 from workbook.sub_length.view import SubLengthPanel
 

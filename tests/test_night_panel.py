@@ -3,6 +3,7 @@
 import datetime as dt
 import html
 import re
+import runpy
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from astropy.table import Table
 from icalendar import Calendar
 
+from expocalc.base.words import colour_word
 from expocalc.budget.because import assumed_sentence
 from expocalc.budget.mount import held_by
 from expocalc.night.as_json import night_json
@@ -23,6 +25,8 @@ from workbook.night.sheets import CAUTIONS, FORMATS, field_text, to_calendar, to
 from workbook.night.shoot import rank_bars, rank_steps, rank_table, sentence
 from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
 from workbook.night.verdict import DITHER, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, said
+
+PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 MONO = "plans/mono-single-lines.toml"
@@ -46,7 +50,7 @@ def panel(demo_folder):
 
 
 def spoken(panel):
-    return html.unescape(re.sub(r"<[^>]+>", " ", panel.verdict.widget.value)).replace("\xa0", " ")
+    return PLAIN(html.unescape(re.sub(r"<[^>]+>", " ", panel.verdict.widget.value)))
 
 
 # ---- tonight
@@ -381,7 +385,7 @@ def test_each_number_of_a_filter_for_several_lights_names_the_one_that_decides(n
     colour = tonight_of(Plan.read(NOTEBOOKS / COLOUR).with_values(there).case)
     (reference,) = colour.nights.references
     assert len(reference.light_h) == 2
-    named = f"Dual 6 nm for {reference.light}"
+    named = f"Dual 6 nm for {reference.light} in {colour_word(reference.pixels)}"
     assert reference.light == max(reference.light_h, key=lambda light: reference.light_h[light])
     assert evening(colour).names == (named,)
     assert f"in {named}" in " ".join(schedule_sentences(colour))

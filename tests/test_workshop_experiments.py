@@ -4,6 +4,7 @@ import io
 import json
 import math
 import re
+import runpy
 import time
 from dataclasses import replace
 from itertools import pairwise
@@ -35,6 +36,8 @@ from workbook.workshop.experiments.said import say
 from workbook.workshop.experiments.shell import shoot
 from workbook.workshop.experiments.view import Trial
 from workbook.workshop.glossary_terms import TERMS
+
+PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 
 LESSONS = sorted((Path(__file__).parents[1] / "notebooks" / "workshop").glob("[1-5]-*.ipynb"))
 MARKUP = "<img src=x onerror=alert(1)>"
@@ -153,7 +156,7 @@ def test_nothing_is_shown_before_it_is_run(tmp_path):
     assert trial.outcome is None
     trial.button.click()
     assert trial.pictures.value.count("<img ") == 5
-    assert trial.outcome.takeaway in trial.verdict.widget.value.replace("\xa0", " ")
+    assert trial.outcome.takeaway in PLAIN(trial.verdict.widget.value)
     assert trial.values == {"brightness_r": 20.0}
     assert trial.chart.points.data["x"] == [1, 2, 5, 10, 40]
 
@@ -220,7 +223,7 @@ def test_a_guess_is_judged_after_the_run_in_the_unit_asked_and_drawn(tmp_path):
     trial.guess.box.value = "twice"
     assert "1.4" not in trial.guess.said.value
     trial.run()
-    assert "You said twice, it is 1.4 times: close." in trial.verdict.widget.value.replace("\xa0", " ")
+    assert "You said twice, it is 1.4 times: close." in PLAIN(trial.verdict.widget.value)
     one = trial.experiment.run(**trial.experiment.start).planned[0]
     at = trial.chart.marks.data["name"].index("your guess")
     assert (trial.chart.marks.data["x"][at], trial.chart.marks.data["y"][at]) == (2.0, pytest.approx(2 * one))

@@ -27,7 +27,7 @@ from expocalc.light.reading import BORTLE, bortle_v
 from expocalc.light.sky import Sky
 from expocalc.light.target import Target
 
-__all__ = ["Choice", "leverage"]
+__all__ = ["LARGER", "Choice", "darker_site", "leverage"]
 
 LARGER = 1.25
 """The next class of aperture has this times the diameter: common practice, no source."""
@@ -153,7 +153,7 @@ def _changes(case: Case) -> Iterator[tuple[str, str, str, Callable[[], Any]]]:
     v, step = _class_step(sky)
     if step:
         label = f"a site one Bortle class darker, V {v + step:.1f} instead of {v:.1f}"
-        yield "darker", label, "sky", partial(_darker, sky, step)
+        yield "darker", label, "sky", partial(darker_site, sky)
 
     if case.moon is not None and float(case.moon.altitude.value) > 0:
         yield "moonless", "only hours with the Moon down", "moon", lambda: None
@@ -219,8 +219,9 @@ def _class_step(sky: Sky) -> tuple[float, float]:
     return v, bortle_v(nearest - 1) - bortle_v(nearest) if nearest - 1 in BORTLE else 0.0
 
 
-def _darker(sky: Sky, step: float) -> Sky:
-    """The sky as a reading of it would be that many magnitudes darker."""
+def darker_site(sky: Sky) -> Sky:
+    """The sky of a site one Bortle class darker, and the sky itself in the darkest: read in V."""
+    _, step = _class_step(sky)
     other_readings: dict[str, Any] = dict.fromkeys(("bortle", "luminance", "naked_eye_limit"))
     reading = u.Quantity(sky.as_read.brightness("bessell-V") + step, "mag/arcsec2")
     return dataclasses.replace(sky, zenith_brightness=reading, reading_band="bessell-V", **other_readings)

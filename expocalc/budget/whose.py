@@ -1,16 +1,47 @@
-"""Whose pixels a number of a mosaic is of: which colour read noise, sky or star bears hardest on."""
+"""Whose a number is: the light that sets a filter's hours, and the colour of a mosaic that bears hardest."""
 
 from __future__ import annotations
+
+from collections.abc import Collection
 
 import numpy as np
 import numpy.typing as npt
 
+from expocalc.base.words import in_colour
 from expocalc.budget.case import Case
 from expocalc.budget.noise import shortest_sub_s
 from expocalc.budget.rates import Rates
-from expocalc.budget.row import Row
+from expocalc.budget.row import FilterAnswer, Row
 
-__all__ = ["of_read_noise", "of_sky", "of_star"]
+__all__ = ["filter_for", "of_filter", "of_read_noise", "of_sky", "of_star"]
+
+
+def filter_for(shown: str, light: str | None, lights: Collection[str], colour: str | None = None) -> str:
+    """A filter's name beside a number of hours, with the light that sets them where it is for several.
+
+    Parameters
+    ----------
+    shown : str
+        The filter's name as it is shown.
+    light : str or None
+        The light that sets the hours.
+    lights : collection of str
+        All that the filter is for and passes.
+    colour : str, optional
+        Of the mosaic's pixels that the hours are counted in.
+
+    Examples
+    --------
+    >>> filter_for("Dual 6 nm", "O III", ["H-alpha", "O III"], "G"), filter_for("O III 3 nm", "O III", ["O III"])
+    ('Dual 6 nm for O III in green', 'O III 3 nm')
+    """
+    return f"{shown} for {light}{in_colour(colour)}" if light is not None and len(lights) > 1 else shown
+
+
+def of_filter(one: FilterAnswer) -> str:
+    """As :func:`filter_for`, of a filter's answer."""
+    row = one.neediest
+    return filter_for(row.filter_shown, row.light, one.rates.lights, row.colour)
 
 
 def of_read_noise(case: Case, rate: Rates, row: Row) -> str | None:

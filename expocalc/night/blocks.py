@@ -42,7 +42,7 @@ class Block:
 
     Attributes
     ----------
-    filter_name, filter_shown : str
+    filter_name, filter_shown, filter_for : str
         Its name, and as people see it.
     begin_s, end_s : float
         [s since 1970, UTC]
@@ -57,6 +57,7 @@ class Block:
 
     filter_name: str
     filter_shown: str
+    filter_for: str
     begin_s: float
     end_s: float
     sub_s: float
@@ -135,7 +136,8 @@ def blocks_of(case: Case, nights: Nights, times: Times, use: Sequence[int], way:
         found.append(
             Block(
                 filter_name=reference.name,
-                filter_shown=case.filter_shown(reference.name),
+                filter_shown=reference.filter_.shown_name,
+                filter_for=reference.shown,
                 begin_s=begin,
                 end_s=end,
                 sub_s=reference.sub_s,

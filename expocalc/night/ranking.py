@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import say_duration
+from expocalc.base.words import in_colour, say_duration
 from expocalc.budget.case import Case
 from expocalc.light.library import Region
 from expocalc.light.lights import read_light
@@ -78,6 +78,8 @@ class Ranked:
     candidate : Candidate
     filter_name : str or None
         The filter that carries it; None where none passes its light or reaches the goal.
+    carried_by : str or None
+        The same with the light that sets its hours, and the colour of a mosaic that they are counted in.
     need_h : float
         Equivalent dark hours until the goal in that filter; infinite where none. [h]
     month, season, year : int or None
@@ -93,6 +95,7 @@ class Ranked:
 
     candidate: Candidate
     filter_name: str | None
+    carried_by: str | None
     need_h: float
     month: int | None
     season: int | None
@@ -192,7 +195,9 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
     case = dataclasses.replace(case.seen(target=target), moon=None)
     track = almanac.fixed(candidate.right_ascension_deg, candidate.declination_deg, year.moments_s)
     up = track.altitude_deg > np.maximum(skyline_deg(case.site.horizon, track.azimuth_deg), 0)
-    best = Ranked(candidate, None, math.inf, None, None, None, None, 0.0, why="no filter of the plan passes its light")
+    best = Ranked(
+        candidate, None, None, math.inf, None, None, None, None, 0.0, why="no filter of the plan passes its light"
+    )
     if not up.any():
         return dataclasses.replace(best, why="it is never above the skyline in the dark")
     seen, moon = _part(track, up), _part(year.moon, up)
@@ -209,6 +214,7 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
         found = Ranked(
             candidate=candidate,
             filter_name=filter_.shown_name,
+            carried_by=f"{filter_.shown_name} for {reference.light}{in_colour(reference.pixels)}",
             need_h=reference.need_h,
             month=nights if nights <= MONTH else None,
             season=nights if nights <= SEASON else None,

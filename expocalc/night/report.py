@@ -58,15 +58,15 @@ def report(night: Tonight) -> str:
             for w in night.windows
         ]
         lines += ["", *_table(("window from", "to", "opened by", "closed by", "Moon", "clock"), spans, words=5)]
-    if night.hours:
+    if night.nights is not None and night.hours:
         rows = [
             (
-                f.shown_name,
+                reference.shown,
                 say_duration(3600 * h.dark_h),
                 say_duration(3600 * h.moonlit_h),
                 say_duration(3600 * h.equivalent_dark_h),
             )
-            for f, h in zip(night.case.filters, night.hours, strict=True)
+            for reference, h in zip(night.nights.references, night.hours, strict=True)
         ]
         lines += ["", *_table(("filter", "dark", "moonlit", "equivalent dark"), rows, words=1)]
     if night.blocks:
@@ -82,7 +82,7 @@ def _block_row(night: Tonight, block: Block) -> tuple[str, ...]:
     numbers = field_numbers(night, block)
     median = numbers.median_adu
     return (
-        block.filter_shown,
+        block.filter_for,
         night.evening.clock(block.begin_s),
         night.evening.clock(block.end_s),
         str(block.subs),

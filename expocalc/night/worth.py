@@ -32,6 +32,7 @@ from expocalc.budget.routine import clock_s
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import unbounded_hours
 from expocalc.budget.verdict import why_that_long
+from expocalc.budget.whose import filter_for
 from expocalc.gear.passband import Filter
 from expocalc.night.moments import ZENITH, Moments, rates_over
 
@@ -56,6 +57,8 @@ class Reference:
         The same for each light, however few subs that is. [h]
     colour : int
         Place of the mosaic colour that sees this light best.
+    pixels : str or None
+        The same by its letter; None where all pixels are alike.
     ends : str
         What ends the sub, in words; empty where the plan sets its length.
     """
@@ -66,6 +69,7 @@ class Reference:
     light: str | None
     light_h: dict[str, float]
     colour: int
+    pixels: str | None
     ends: str
 
     @property
@@ -76,7 +80,7 @@ class Reference:
     @property
     def shown(self) -> str:
         """The filter's name as it is shown, and the light that decides where it passes several that are wanted."""
-        return f"{self.filter_.shown_name} for {self.light}" if len(self.light_h) > 1 else self.filter_.shown_name
+        return filter_for(self.filter_.shown_name, self.light, self.light_h, self.pixels)
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,6 +146,7 @@ def _reference(parts: tuple[Any, ...], filter_: Filter, sub_s: float | None) -> 
         light=neediest,
         light_h=hours,
         colour=0 if colour is None else rate.colours.index(colour),
+        pixels=colour,
         ends="" if case.routine.sub_length is not None else why_that_long(case, summary.rates, limit),
     )
 

@@ -2,12 +2,15 @@
 
 import os
 import re
+import runpy
 import shutil
 import time
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import TimeoutError, sync_playwright
 
+PLAIN = runpy.run_path(str(Path(__file__).parents[1] / "on_screen.py"))["plain"]
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = [
     "--no-sandbox",
@@ -95,6 +98,10 @@ class Screen:
         box = self.control(label, "input[type=text]")
         box.fill(text)
         box.press("Enter")
+
+    def said(self, selector):
+        """Text of the first such place on the page, with plain spaces where its lines may not end."""
+        return PLAIN(self.page.locator(selector).first.inner_text())
 
     def cells(self):
         """Cells of the open notebook, as JupyterLab holds them: kind and text."""

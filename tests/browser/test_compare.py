@@ -1,11 +1,14 @@
 """The comparison panel under a reader's hands."""
 
 import re
+import runpy
+from pathlib import Path
 
 import pytest
 
 pytestmark = pytest.mark.browser
 
+plain = runpy.run_path(str(Path(__file__).parents[1] / "on_screen.py"))["plain"]
 HEADLINE = ".expo-headline"
 WRONG = ".expo-panel .expo-wrong"
 
@@ -32,11 +35,6 @@ def open_group(screen, name):
     button(screen, f"▸ {name}").focus()
     screen.page.keyboard.press("Enter")
     button(screen, f"▾ {name}").wait_for()
-
-
-def plain(said):
-    """Words as they are typed: numbers are kept beside their units."""
-    return said.replace("\xa0", " ")
 
 
 def test_it_opens_with_a_winner_and_a_key_on_a_slider_moves_both_figures(panel):

@@ -29,7 +29,7 @@ def wait_range(screen):
 
 
 def headline(screen):
-    return screen.page.locator(HEADLINE).first.inner_text().replace("\xa0", " ")
+    return screen.said(HEADLINE)
 
 
 def changed(screen, name, before):

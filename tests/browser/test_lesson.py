@@ -69,7 +69,7 @@ def pictures(keys):
 
 
 def headline(keys):
-    return keys.page.locator(".expo-trial .expo-headline").first.inner_text().replace("\xa0", " ")
+    return keys.said(".expo-trial .expo-headline")
 
 
 def after_one_hour(brightness_r):

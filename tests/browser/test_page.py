@@ -39,7 +39,27 @@ def crowded():
     )
 
 
-PLANS = {"mono": demo, "colour": lambda: demo("colour-dual-band"), "seven": seven, "crowded": crowded}
+def two_lines():
+    """Filters whose width differs from their name, which stands under it."""
+    names = {"Dual-band 7 nm": "3 nm", "Ultra narrow dual 12 nm": "4.5 nm", "Dual 6 nm": "5 nm", "H-alpha 5 nm": "3 nm"}
+    both = ("656.3 nm", "500.7 nm")
+    return demo().with_values(
+        {
+            ("filters",): [
+                {"name": name, "passbands": [{"centre": centre, "width": width} for centre in both]}
+                for name, width in names.items()
+            ]
+        }
+    )
+
+
+PLANS = {
+    "two lines": two_lines,
+    "mono": demo,
+    "colour": lambda: demo("colour-dual-band"),
+    "seven": seven,
+    "crowded": crowded,
+}
 
 
 @pytest.fixture
@@ -84,6 +104,17 @@ def test_nothing_is_cut_at_the_papers_edge(printed, plan, card):
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 700, "height": 1000})  # A4 less its margins: 186 mm
     assert page.evaluate("() => document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+@pytest.mark.parametrize("card", [False, True])
+def test_names_of_two_lines_are_whole(printed, card):
+    page = printed(two_lines(), card)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 700, "height": 1000})
+    names = page.locator("tbody th").all_inner_texts()
+    assert "Ultra narrow dual 12 nm\n(now 4.5 nm)" in names
+    cut = "all => all.filter(e => e.scrollWidth > e.clientWidth || e.scrollHeight > e.clientHeight + 1)"
+    assert page.locator("tbody th, .short").evaluate_all(f"{cut}.map(e => e.innerText)") == []
 
 
 def test_names_are_text_and_nothing_runs(printed):

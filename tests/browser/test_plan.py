@@ -59,7 +59,7 @@ class Keys:
 
 
 def headline(screen):
-    return screen.page.locator(HEADLINE).first.inner_text().replace("\xa0", " ")
+    return screen.said(HEADLINE)
 
 
 def open_page(screen, afresh=True):

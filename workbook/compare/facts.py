@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.case import Case
@@ -12,7 +13,7 @@ from expocalc.budget.row import Row
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.gear.image import field_arcmin, pixel_scale_arcsec
-from workbook.compare.sides import Side, pairs_of, whole_hours
+from workbook.compare.sides import Side, pairs_of, setters, whole_hours
 from workbook.parts.table import Table
 
 __all__ = ["facts_table", "hours_table"]
@@ -20,8 +21,11 @@ __all__ = ["facts_table", "hours_table"]
 
 def facts_table(left: Side, right: Side, same_h: float) -> Table:
     """Both sides in a few lines; SNR after `same_h` on the clock. [h]"""
+    lights = left.lights & right.lights
+    set_by = (("Hours set by", lambda side: _joined(setters(side, lights)) or "the one light"),)
     rows = (
         ("On the clock, all filters", _sum_hours),
+        *(set_by if setters(left, lights) or setters(right, lights) else ()),
         ("Length of a sub", _subs),
         (f"SNR after {say_duration(3600 * same_h)} each", lambda side: _snr_words(side, same_h)),
         (
@@ -46,18 +50,20 @@ def _sum_hours(side: Side) -> str:
 
 
 def _subs(side: Side) -> str:
-    words = {one.filter_shown: say_duration(one.sub_s) for one in side.found.filters}
+    words = {row.filter_shown: say_duration(row.sub_s) for row in side.rows}
     lengths = list(words.values())
-    return lengths[0] if len(set(lengths)) == 1 else _joined([f"{name} {length}" for name, length in words.items()])
+    if len(set(lengths)) == 1:
+        return lengths[0]
+    return _joined([f"{name} {length}" for name, length in words.items()]) or "-"
 
 
-def _joined(words: list[str]) -> str:
+def _joined(words: Sequence[str]) -> str:
     return " / ".join(words if len(words) <= 4 else [*words[:4], "…"])
 
 
 def _snr_words(side: Side, same_h: float) -> str:
     """SNR of each light: by its name where there are several, and by its filter's where two filters pass it."""
-    lit = [row for row in side.found.rows if row.light]
+    lit = [row for row in side.rows if row.light]
     lights = [row.light for row in lit]
     said = []
     for row in lit:
@@ -85,7 +91,8 @@ def _field(side: Side) -> str:
 
 
 def _gigabytes(side: Side) -> str:
-    sizes = [one.storage_gb for one in side.found.filters if one.neediest.light is not None]
+    seen = {row.filter_name for row in side.rows}
+    sizes = [one.storage_gb for one in side.found.filters if one.filter_name in seen]
     return f"{say_number(sum(filter(None, sizes)))} GB" if sizes and None not in sizes else "-"
 
 
@@ -107,8 +114,5 @@ def hours_table(left: Side, right: Side, same_h: float) -> Table:
     return Table(
         caption=f"Each light on both sides; SNR in the patch after {say_duration(3600 * same_h)} on the clock",
         head=("Light", *heads),
-        rows=tuple(
-            (pair.label, *words(left, pair.left), *words(right, pair.right))
-            for pair in pairs_of(left.found, right.found)
-        ),
+        rows=tuple((pair.label, *words(left, pair.left), *words(right, pair.right)) for pair in pairs_of(left, right)),
     )

@@ -89,7 +89,7 @@ def compare(left: Side, right: Side, same_h: float) -> Comparison:
     if math.isfinite(hours[at]):
         first, second = (left, right) if at == 0 else (right, left)
         why = reasons(first.plan, first.found, second.plan, lights)
-    pairs = pairs_of(left.found, right.found)
+    pairs = pairs_of(left, right)
     said = [whole_hours(side, lights) for side in (left, right)]
     wins = math.isfinite(hours[at]) and hours[1 - at] > hours[at] * _EVEN and said[1 - at] > said[at]
     return Comparison(

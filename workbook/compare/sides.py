@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from expocalc.base.words import in_colour
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, Row
+from expocalc.budget.whose import filter_for
 from expocalc.plan import Plan
+from workbook.parts.light_in_view import ALL, for_light
 
-__all__ = ["SIDES", "Pair", "Side", "clock_hours", "pairs_of", "whole_hours"]
+__all__ = ["SIDES", "Pair", "Side", "clock_hours", "pairs_of", "setters", "whole_hours"]
 
 SIDES = ("left", "right")
 
@@ -25,11 +28,13 @@ class Side:
 
     plan: Plan
     found: Answer
+    light: str = ALL
 
     @classmethod
-    def of(cls, plan: Plan) -> Side:
-        """Solve a plan; PlanError if its parts do not fit together."""
-        return cls(plan, plan.solve())
+    def of(cls, plan: Plan, light: str = ALL) -> Side:
+        """Solve a plan, for one light in view or for all; PlanError if its parts do not fit together."""
+        seen = for_light(plan, light)
+        return cls(seen, seen.solve(), light)
 
     @property
     def case(self) -> Case:
@@ -38,8 +43,13 @@ class Side:
 
     @property
     def lights(self) -> frozenset[str]:
-        """Lights that one of the filters passes."""
-        return frozenset(row.light for row in self.found.rows if row.light is not None)
+        """Lights that one of the filters passes, or the one in view."""
+        return frozenset(row.light for row in self.rows if row.light is not None)
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """Rows of the lights in view."""
+        return tuple(row for row in self.found.rows if row.light is not None and self.light in (ALL, row.light))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,10 +84,9 @@ def clock_hours(row: Row | None) -> float | None:
     return None if row is None else math.inf if row.clock_h is None else row.clock_h
 
 
-def pairs_of(left: Answer, right: Answer) -> tuple[Pair, ...]:
+def pairs_of(left: Side, right: Side) -> tuple[Pair, ...]:
     """Rows of both sides, matched by filter and light, then by light alone; what is left over stands alone."""
-    theirs = [row for row in right.rows if row.light is not None]
-    ours = [row for row in left.rows if row.light is not None]
+    theirs, ours = list(right.rows), list(left.rows)
     matched: dict[int, Row] = {}
     for same_filter in (True, False):
         for number, row in enumerate(ours):
@@ -101,7 +110,21 @@ def _label(one: Row | None, other: Row | None, rows: tuple[Row, ...]) -> str:
     if len(names) > 1:
         return f"{light} ({names[0]} and {names[1]})"
     several = len({row.light for row in rows if row.filter_shown == names[0]}) > 1
-    return f"{names[0]}, {light}" if several else names[0]
+    if not several:
+        return names[0]
+    colours = {row.colour for row in (one, other) if row is not None}
+    return f"{names[0]}, {light}{in_colour(colours.pop()) if len(colours) == 1 else ''}"
+
+
+def setters(side: Side, lights: frozenset[str]) -> tuple[str, ...]:
+    """Filters that are for several lights, each with the one of `lights` that sets its hours."""
+    found = []
+    for one in side.found.filters:
+        rows = [row for row in side.rows if row.filter_name == one.filter_name and row.light in lights]
+        if len(one.rates.lights) > 1 and rows:
+            row = max(rows, key=lambda row: clock_hours(row) or 0.0)
+            found.append(filter_for(row.filter_shown, row.light, one.rates.lights, row.colour))
+    return tuple(found)
 
 
 def whole_hours(side: Side, lights: frozenset[str]) -> float:

@@ -7,7 +7,7 @@ from typing import Any
 
 import ipywidgets as w
 
-from expocalc.plan import Plan, Where
+from expocalc.plan import Plan, PlanError, Where
 from workbook.compare import knobs
 from workbook.compare.facts import hours_table
 from workbook.compare.figures import PairsFigure, ReasonsFigure
@@ -18,6 +18,7 @@ from workbook.parts.controls import Choice, Folds, Number, filter_menu
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
 from workbook.parts.knob import Shown
+from workbook.parts.light_in_view import ALL, light_menu
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
 from workbook.parts.verdict import Verdict
@@ -48,6 +49,8 @@ class ComparePanel:
         self.right_row = PlanRow(self.right_store, self._load_right, "Right plan file")
         self.verdict = Verdict()
         self.filter = Choice("Filter to change", self._look_at)
+        self.light = Choice("Light in view", self._turn_to)
+        self.light_name = ALL
         self.gain = Choice("Gain setting", lambda gain: self._change(gain_change(gain)))
         self.numbers = {key: Number(knob, self._turner(key)) for key, knob in knobs.KNOBS.items()}
         self.hours = Number(knobs.HOURS, self._compare_after)
@@ -69,6 +72,7 @@ class ComparePanel:
         head = w.HTML('<span class="expo-title">Change the right side</span>')
         controls = [
             w.HBox([head, self.again, self.swap], layout=w.Layout(align_items="center", flex_flow="row wrap")),
+            self.light.widget,
             self.folds.widget,
             self.hours.widget,
             self.facts,
@@ -103,6 +107,14 @@ class ComparePanel:
         self.filter_name = filter_name
         self._show_controls()
 
+    def _turn_to(self, light: str) -> None:
+        before, self.light_name = self.light_name, light
+        try:
+            self._take(self.left, self.right)
+        except PlanError:
+            self.light_name = before
+            raise
+
     def _load_left(self, plan: Plan) -> None:
         side = Side.of(plan)
         self._take(side, side)
@@ -120,12 +132,21 @@ class ComparePanel:
         for row in (self.left_row, self.right_row):
             row.hush()
 
+    def _seen(self, left: Side, right: Side) -> tuple[Side, Side]:
+        """Both sides for the light in view, where both show it; else for all their lights."""
+        light = self.light_name
+        if light not in left.lights & right.lights:
+            return left, right
+        return Side.of(left.plan, light), Side.of(right.plan, light)
+
     def _compared(self, left: Side, right: Side) -> Comparison:
-        return compare(left, right, self.same_h)
+        return compare(*self._seen(left, right), self.same_h)
 
     def _take(self, left: Side, right: Side) -> None:
         """Take two sides, or raise and leave everything as it was."""
         found = self._compared(left, right)
+        if self.light_name not in left.lights & right.lights:
+            self.light_name = ALL
         self.left, self.right = left, right
         names = [one.name for one in right.case.filters]
         if self.filter_name not in names:
@@ -140,7 +161,7 @@ class ComparePanel:
             row.show(side.plan, f"{name}: {side.case.title}")
         self.facts.value = found.facts.to_html()
         self._show_controls()
-        self.hours_table.show(lambda: hours_table(self.left, self.right, self.same_h))
+        self.hours_table.show(lambda: hours_table(*self._seen(self.left, self.right), self.same_h))
         self.reasons_table.show(lambda: reasons_table(found))
 
     def _show_controls(self) -> None:
@@ -150,6 +171,9 @@ class ComparePanel:
             self.numbers[key].show(value)
         self.hours.show(Shown(value=self.same_h, text=knobs.HOURS.say(self.same_h), origin="on the clock"))
         self.filter.show(filter_menu(plan.case), self.filter_name)
+        lights = [name for name, _ in plan.case.target.named_lights if name in self.left.lights & self.right.lights]
+        self.light.widget.layout.display = None if len(lights) > 1 else "none"
+        self.light.show(light_menu(lights), self.light_name)
         names, gain = gains(plan)
         self.gain.show(names, gain, "as left" if gain == gains(self.left.plan)[1] else "changed")
         self.folds.say(knobs.summary(plan, values))

@@ -9,7 +9,8 @@ from expocalc.budget.because import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.routine import Routine
 from workbook.compare.reasons import Reason
-from workbook.compare.sides import SIDES, Pair, Side
+from workbook.compare.sides import SIDES, Pair, Side, setters
+from workbook.parts.light_in_view import ALL
 
 __all__ = ["basis", "headline", "others", "say_times"]
 
@@ -117,6 +118,7 @@ def basis(left: Side, right: Side, lights: frozenset[str]) -> str:
         said.append(f"Both count until {'; '.join(each) or 'the goal'}, under a clear sky.")
     else:
         said.append("Mind that the two sides ask for a different SNR, or in another patch of sky.")
+    said += _setters(left, right, lights)
     for side, name in ((left, "right"), (right, "left")):
         lost = sorted(side.lights - lights)
         if lost:
@@ -127,6 +129,17 @@ def basis(left: Side, right: Side, lights: frozenset[str]) -> str:
     if one.sky.gradient is None and other.sky.gradient is None:
         said.append("The town's light was taken as at the zenith on both sides.")
     return " ".join(said)
+
+
+def _setters(left: Side, right: Side, lights: frozenset[str]) -> list[str]:
+    """Which light the hours of a filter for several are those of."""
+    if left.light != ALL:
+        return [f"Only {left.light} is in view."]
+    names = [" and ".join(setters(side, lights)) for side in (left, right)]
+    if names[0] == names[1]:
+        return [f"Hours are those of {names[0]} on both sides."] if names[0] else []
+    told = [f"of {name} on the {side}" for name, side in zip(names, SIDES, strict=True) if name]
+    return [f"Hours are those {' and '.join(told)}."]
 
 
 def _assumed(one: Routine, other: Routine) -> list[str]:

@@ -19,7 +19,8 @@ from bokeh.palettes import YlGnBu9, interp_palette
 from bokeh.plotting.contour import contour_data
 
 from expocalc.plan import Plan
-from workbook.explore.model import LEVELS_H, SKY, SUB_S, WIDTH, HoursMap, Steps, map_steps, map_table, no_map
+from workbook.explore.hours_map import LEVELS_H, SKY, SUB_S, WIDTH, HoursMap, map_table
+from workbook.explore.model import Steps, map_steps, no_map
 from workbook.parts.figures import FONT, SAY_TIME, SECONDS, put, quiet_figure, say_ticks, stand
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.looks import INK, PAPER, QUANTITIES, Look

@@ -123,8 +123,7 @@ def look_at_night(plan: Plan, read: Read, ledger: Path | None, choices: Mapping[
         goal = one.goal_h
         parts = tuple((night, hours / goal) for night, hours in nights.items()) if goal else ()
         left = "out of reach" if goal is None else say_share(one.share_of_goal or 0.0)
-        shown = plan.case.filter_shown(name)
-        ways.append(Way(name=shown, nights=parts, words=f"{left} of {say_duration(3600 * goal)}" if goal else left))
+        ways.append(Way(name=one.name, nights=parts, words=f"{left} of {say_duration(3600 * goal)}" if goal else left))
     return NightPicture(
         found=found,
         filters={one.name: one.shown_name for one in plan.case.filters},

@@ -8,9 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from expocalc.base.words import say_duration, say_share
-from expocalc.budget.leverage import Choice, leverage
+from expocalc.budget.case import Case
+from expocalc.budget.leverage import LARGER, Choice, darker_site, leverage
+from expocalc.budget.whose import of_filter
 from workbook.hours.model import Picture, say_hours
+from workbook.parts.reading import in_luminance, say_sky
 from workbook.parts.table import Table
+from workbook.parts.units import units_now
 
 __all__ = ["Lever", "levers", "levers_table"]
 
@@ -42,14 +46,24 @@ def levers(shown: Picture) -> tuple[Lever, ...]:
     longest = max(finite, default=1.0)
     return tuple(
         Lever(
-            label=f"{choice.label[0].upper()}{choice.label[1:]}".split(", ")[0],  # the rest stands in the table
+            label=f"{label[0].upper()}{label[1:]}".split(", ")[0],  # the rest stands in the table
             words=_lever_words(choice),
             bar_h=choice.after_h if math.isinf(choice.before_h) else float(np.clip(choice.saved_h, -longest, longest)),
             helps=choice.saved_h > 0,
             brings_within=math.isinf(choice.before_h),
         )
-        for choice in found
+        for choice, label in ((one, _label(one, shown.plan.case)) for one in found)
     )
+
+
+def _label(choice: Choice, case: Case) -> str:
+    """The choice in plain words and the user's units."""
+    if choice.key == "darker" and in_luminance():
+        return f"a site one Bortle class darker, {say_sky(darker_site(case.sky))} instead of {say_sky(case.sky)}"
+    if choice.key == "aperture" and units_now().length == "inch":
+        wide = units_now().say_mm(LARGER * float(case.telescope.aperture.value))
+        return f"{wide} of aperture at the same f/{case.telescope.focal_ratio:.2g}"
+    return choice.label.replace("deg C", "°C")
 
 
 def _lever_words(choice: Choice) -> str:
@@ -69,13 +83,13 @@ def _lever_words(choice: Choice) -> str:
 def levers_table(shown: Picture) -> Table:
     """Table behind the picture of what helps: hours on the clock after each choice, by filter."""
     names = [f.name for f in shown.plan.case.filters]
-    heads = [f.shown_name for f in shown.plan.case.filters]
+    heads = [of_filter(one) for one in shown.found.filters]
     return Table(
         caption="Hours on the clock after one choice, all else as it is",
         head=("Choice", "Hours before", "Hours after", *heads),
         rows=tuple(
             (
-                choice.label.replace("deg C", "°C") + (" (asks for less)" if choice.asks_for_less else ""),
+                _label(choice, shown.plan.case) + (" (asks for less)" if choice.asks_for_less else ""),
                 say_hours(choice.before_h),
                 say_hours(choice.after_h),
                 *(say_hours(choice.filters_h[name]) if name in choice.filters_h else "no light" for name in names),

@@ -15,6 +15,7 @@ from expocalc.budget.rates import Rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.stack import Habits, Patch, snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
+from expocalc.budget.whose import filter_for
 from expocalc.plan import Plan, PlanError
 from workbook.hours import knobs
 from workbook.parts.places import nice_above, nice_below, spread
@@ -62,6 +63,11 @@ class Stack:
     rate: Rates
     patch: Patch | None
     habits: Habits
+
+    @property
+    def shown(self) -> str:
+        """The filter's name, with the light where it is for several."""
+        return filter_for(self.row.filter_shown, self.row.light, self.rate.lights, self.row.colour)
 
     def subs(self, hours: Floats) -> Floats:
         """Kept subs in some kept hours; NaN below one."""

@@ -32,7 +32,7 @@ def nights_steps(case: Case, filter_name: str) -> Generator[float, None, str]:
     yield 1.0
     if one.p50 is None:
         return f"From {night.evening.date} on, no year's nights reach it."
-    shown = case.filter_shown(filter_name)
+    shown = next(one.shown for one in campaign.nights.references if one.name == filter_name)
     said = f"From {night.evening.date} on that is {_nights(one)} on the calendar if {shown} has them to itself"
     if len(case.filters) > 1 and every.p50 is not None:
         said += f", {_nights(every)} for all filters"

@@ -21,6 +21,7 @@ from expocalc.budget.stack import snr_ceiling
 from expocalc.budget.worth_measuring import Measurement, worth_measuring
 from workbook.hours.model import TABLE_H, Picture, Stack, say_hours
 from workbook.hours.nights import nights_steps
+from workbook.parts.reading import say_off
 from workbook.parts.table import Table
 
 __all__ = ["Band", "Sure", "measure_table", "say_measure", "snr_table", "sure_steps", "sure_table"]
@@ -163,7 +164,7 @@ def snr_table(shown: Picture, sure: Sure | None) -> Table:
     ceiling = ("no end", *(_say_ceiling(stack) for stack in shown.stacks.values()))
     return Table(
         caption="SNR of the patch, and the range in which eight of ten draws lie",
-        head=("Hours of good subs", *(stack.row.filter_shown for stack in shown.stacks.values())),
+        head=("Hours of good subs", *(stack.shown for stack in shown.stacks.values())),
         rows=(
             *((say_duration(h * 3600), *(column[at] for column in columns)) for at, h in enumerate(TABLE_H)),
             ceiling,
@@ -191,7 +192,7 @@ def _why_above(shown: Picture, sure: Sure) -> str:
         span, best = sure.spread.filters.get(name), stack.row.kept_h
         if span is not None and best and span.p50_h > 1.05 * best:
             return (
-                f" Half of the draws need more than {say_hours(span.p50_h)} in {stack.row.filter_shown}, the best "
+                f" Half of the draws need more than {say_hours(span.p50_h)} in {stack.shown}, the best "
                 f"guess says {say_hours(best)}: to be off one way costs more hours than to be off the other way saves."
             )
     return ""
@@ -214,12 +215,12 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
         shares_of[name] = row.shares if row else {}
     inputs = [one for one in INPUTS if any(one in shares_of[name] for name in names)]
     inputs.sort(key=lambda one: -max(shares_of[name].get(one, 0.0) for name in names))
-    reading = f"{float(shown.plan.case.sky.brightness_error.value):g} mag"
+    reading = say_off(float(shown.plan.case.sky.brightness_error.value))
     return Table(
         caption=f"Hours of good subs in {sure.spread.draws} draws of everything that is not exactly known, and the "
         "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it."
         f"{_why_above(shown, sure)}",
-        head=("", "may be off by", *(shown.plan.case.filter_shown(name) for name in names)),
+        head=("", "may be off by", *(stack.shown for stack in shown.stacks.values())),
         rows=(
             ("at best", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),
             ("one in ten needs no more than", "", *hours("p10_h")),

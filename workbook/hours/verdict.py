@@ -19,6 +19,7 @@ from expocalc.budget.planned import plan_for
 from expocalc.budget.ranges import Range
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
+from expocalc.budget.whose import of_filter
 from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
@@ -148,14 +149,14 @@ def _others(shown: Picture, sure: Sure | None) -> str:
     for one in shown.found.filters:
         if one.filter_name == shown.filter_name:
             continue
-        span = sure.spread.filters.get(one.filter_name) if sure else None
+        name, span = of_filter(one), sure.spread.filters.get(one.filter_name) if sure else None
         if one.kept_h is None:
-            parts.append(f"{one.filter_shown} never gets there")
+            parts.append(f"{name} never gets there")
         elif span is None or math.isinf(span.p90_h):
-            parts.append(f"{one.filter_shown} takes {say_duration(one.kept_h * 3600)} at best")
+            parts.append(f"{name} takes {say_duration(one.kept_h * 3600)} at best")
         else:
             planned = say_duration(span.p50_h * 3600)
-            parts.append(f"{one.filter_shown} takes {say_duration(one.kept_h * 3600)} at best, plan for {planned}")
+            parts.append(f"{name} takes {say_duration(one.kept_h * 3600)} at best, plan for {planned}")
     clock = [one.clock_h for one in shown.found.filters]
     if len(clock) < 2:
         return ""

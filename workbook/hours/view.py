@@ -11,9 +11,11 @@ import ipywidgets as w
 
 from expocalc.plan import Plan, Where
 from workbook.hours import knobs
+from workbook.hours.bar_figures import LeversFigure, SharesOfHoursFigure
 from workbook.hours.companions import COMPANION_KNOBS, companion_shown, companion_turned, companions_of
+from workbook.hours.curve_figures import DepthFigure, SnrFigure
 from workbook.hours.depth import depth, depth_table
-from workbook.hours.figures import HEIGHT, DepthFigure, LeversFigure, SharesOfHoursFigure, SnrFigure
+from workbook.hours.drawing import HEIGHT
 from workbook.hours.levers import levers, levers_table
 from workbook.hours.lookup import LookUp
 from workbook.hours.model import Picture, picture
@@ -43,7 +45,7 @@ SNR, NOISE, DEPTH, LEVERS, SHARES, SEEN = PICTURES = (
 )  # fmt: skip
 """Pictures, of which one is seen at a time."""
 
-_NOISE_TITLE = "What the noise (squared) of the stack is made of when the goal is reached"
+_NOISE_TITLE = "What the stack's noise, squared, is made of at the goal"
 _NOISE_SENTENCE = (
     "What the noise of each filter's stack is made of: one bar for each filter, divided into target, sky, dark, read "
     "noise and calibration."

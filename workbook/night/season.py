@@ -31,7 +31,7 @@ class Season:
     dark_h, moonlit_h : ndarray
         On the clock.
     names : tuple of str
-        The filters.
+        The filters, each with the light that decides where it passes several.
     equivalent_h : tuple of ndarray
         One per filter.
     best : int
@@ -60,7 +60,7 @@ def season(campaign: Campaign) -> Season:
     equivalent = np.array([[one.equivalent_dark_h for one in row] for row in hours]).T
     dates = tuple(evening.date for evening in nights.evenings)
     weeks = np.convolve(equivalent.sum(axis=0), np.ones(WEEK), mode="valid")
-    names = [campaign.case.filter_shown(reference.name) for reference in nights.references]
+    names = [reference.shown for reference in nights.references]
 
     def brings(first: int) -> str:
         each = " and ".join(
@@ -145,7 +145,7 @@ def schedule_rows(campaign: Campaign, most: int = SHOWN_NIGHTS) -> tuple[Schedul
         return ()
     nights = campaign.nights
     numbers = {r.name: n for n, r in enumerate(nights.references)}
-    names = [campaign.case.filter_shown(nights.references[place].name) for place in campaign.use]
+    names = [nights.references[place].shown for place in campaign.use]
     left = campaign.need_h.copy()
     found = []
     used = np.flatnonzero(campaign.way.gained_h.any(axis=1))
@@ -155,7 +155,7 @@ def schedule_rows(campaign: Campaign, most: int = SHOWN_NIGHTS) -> tuple[Schedul
         left = left - campaign.way.gained_h[n]
         total: dict[str, float] = {}
         for block in blocks:
-            total[block.filter_shown] = total.get(block.filter_shown, 0.0) + block.equivalent_dark_h
+            total[block.filter_for] = total.get(block.filter_for, 0.0) + block.equivalent_dark_h
         adds = ", ".join(f"{say_duration(3600 * h)} {name}" for name, h in total.items()) or "nothing"
         open_ = [(name, h) for name, h in zip(names, left, strict=True) if h > _DONE_H]
         rest = [f"{say_duration(3600 * h)} {name}" for name, h in open_]

@@ -79,7 +79,7 @@ def say_ranked(one: Ranked) -> str:
     nights = say_count(one.year, "night")
     hours = say_duration(3600 * one.need_h) if one.need_h > 1 / 60 else "less than a minute"
     return (
-        f"{name}: {nights} on the calendar in {one.filter_name}, {hours} of moonless hours at the zenith; best month "
+        f"{name}: {nights} on the calendar in {one.carried_by}, {hours} of moonless hours at the zenith; best month "
         f"{one.best_month}. Its light: {one.candidate.note}."
     )
 
@@ -93,7 +93,7 @@ def rank_bars(found: Sequence[Ranked]) -> tuple[RankBar, ...]:
         RankBar(
             name=one.candidate.name,
             nights=one.year,
-            words=f"{one.year} {'night' if one.year == 1 else 'nights'}, {one.filter_name}, best {one.best_month}",
+            words=f"{one.year} {'night' if one.year == 1 else 'nights'}, {one.carried_by}, best {one.best_month}",
         )
         for one in reached[from_here : from_here + SHOWN]
         if one.year is not None
@@ -111,7 +111,7 @@ def rank_table(found: Sequence[Ranked]) -> Table:
     rows = tuple(
         (
             one.candidate.name,
-            one.filter_name or "none",
+            one.carried_by or "none",
             "–" if one.month is None else str(one.month),
             "–" if one.season is None else str(one.season),
             one.why if one.year is None else str(one.year),

@@ -151,7 +151,7 @@ def blocks_table(night: Tonight) -> Table:
             change = f"above {say_number(numbers.change_adu, 3)}{known} to {numbers.change_to}"
         rows.append(
             (
-                block.filter_shown,
+                block.filter_for,
                 night.evening.clock(block.begin_s),
                 night.evening.clock(block.end_s),
                 f"{block.subs} × {say_duration(block.sub_s)}",

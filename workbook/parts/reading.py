@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.quantity import read_quantity
-from expocalc.base.words import say_number
+from expocalc.base.words import say_number, say_share
 from expocalc.light.instruments import sky_readings
 from expocalc.light.sky import Sky
 from expocalc.plan import Plan, Where
@@ -24,6 +24,7 @@ __all__ = [
     "luminance_of",
     "on_reading",
     "reading_as",
+    "say_off",
     "say_reading",
     "say_sky",
     "say_step",
@@ -122,6 +123,17 @@ def say_step(mag: float) -> str:
     """
     word = "darker" if mag > 0 else "brighter"
     return f"{say_number(10 ** (0.4 * abs(mag)))} times {word}" if in_luminance() else f"{abs(mag):g} mag {word}"
+
+
+def say_off(mag: float) -> str:
+    """By how much a reading may be off.
+
+    Examples
+    --------
+    >>> say_off(0.1)
+    '0.1 mag'
+    """
+    return say_share(10 ** (0.4 * mag) - 1) if in_luminance() else f"{mag:g} mag"
 
 
 def as_user(sentence: str) -> str:

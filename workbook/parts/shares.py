@@ -16,19 +16,22 @@ __all__ = ["Bar", "Part", "SharesFigure", "divided"]
 
 _LEAST_LABELLED = 0.005
 """A part gets its words when it has this share; the table holds them all."""
-_COLUMNS = {"target": 0.0, "sky": 0.19, "dark": 0.335, "read noise": 0.495, "calibration": 0.74}
-"""Where the words of each part begin, as a share of the bar: room for them in a figure 440 px wide."""
+_PLACES = {"target": (0.0, 0), "sky": (0.33, 0), "dark": (0.67, 0), "read noise": (0.0, 1), "calibration": (0.45, 1)}
+"""Where the words of each part begin, as a share of the bar, and in which line: room in a figure 300 px wide."""
+_HEAD_PX, _BAR_PX, _KEYS_PX = -26, -9, (9, 25)
+"""From the middle of a bar's room to its words, the bar and the two lines of its parts' words. [px]"""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """One cause in a bar: from where to where, and where the column of its words begins, as shares of the bar."""
+    """One cause in a bar: from where to where, and where its words begin, as shares of the bar, and in which line."""
 
     quantity: str
     start: float
     end: float
     words: str
     words_at: float
+    line: int
 
     @property
     def share(self) -> float:
@@ -63,7 +66,8 @@ def divided(words: str, shares: Mapping[str, float]) -> Bar:
                 start=start,
                 end=end,
                 words=f"{name} {max(round(100 * shares[name]), 1)} %" if shares[name] >= _LEAST_LABELLED else "",
-                words_at=_COLUMNS[name],
+                words_at=_PLACES[name][0],
+                line=_PLACES[name][1],
             )
             for name, start, end in zip(QUANTITIES, starts, ends, strict=True)
         ),
@@ -71,7 +75,7 @@ def divided(words: str, shares: Mapping[str, float]) -> Bar:
 
 
 class SharesFigure:
-    """Bars under one another: above each its words, below it the words of its parts, each beside its own pattern.
+    """Bars under one another: above each its words, below it those of its parts in two lines, each beside its pattern.
 
     Parameters
     ----------
@@ -84,9 +88,9 @@ class SharesFigure:
         Room for a bar and its words. [px]
     """
 
-    def __init__(self, title: str, description: str, bars: Sequence[Bar], name: str, row_px: int = 57) -> None:
+    def __init__(self, title: str, description: str, bars: Sequence[Bar], name: str, row_px: int = 70) -> None:
         count = len(bars)
-        self._line = 15 / row_px  # from a bar's middle to the middle of the words above or below it, twice
+        self._px = 1 / row_px
         self.parts = ColumnDataSource(name=name)
         self.ends = ColumnDataSource(name=f"{name} bars")
         fig = quiet_figure(
@@ -124,7 +128,7 @@ class SharesFigure:
         put(
             self.parts,
             {
-                "bar": [number for number, _ in pairs],
+                "bar": [number + _BAR_PX * self._px for number, _ in pairs],
                 "quantity": [part.quantity for _, part in pairs],
                 "start": [part.start for _, part in pairs],
                 "end": [part.end for _, part in pairs],
@@ -133,7 +137,7 @@ class SharesFigure:
                 "hatch": [QUANTITIES[part.quantity].hatch for _, part in pairs],
                 "words": [part.words for _, part in pairs],
                 "words_at": [part.words_at for _, part in pairs],
-                "words_y": [number + 1.13 * self._line for number, _ in pairs],
+                "words_y": [number + _KEYS_PX[part.line] * self._px for number, part in pairs],
                 "key_px": [11 if part.words else 0 for _, part in pairs],
             },
         )
@@ -143,7 +147,7 @@ class SharesFigure:
                 "start": [0.0] * len(bars),
                 "end": [1.0] * len(bars),
                 "bar": list(range(len(bars))),
-                "head": [number - 1.13 * self._line for number in range(len(bars))],
+                "head": [number + _HEAD_PX * self._px for number in range(len(bars))],
                 "words": [bar.words for bar in bars],
             },
         )

@@ -102,19 +102,19 @@ def _telescope(name: str, telescope: Mapping[str, Any], units: Units) -> Hint:
     if name == "focal_length":
         alone = native_mm(telescope)
         text = None if alone is None else say_unit(units.shown(f"{alone:.6g} mm", "mm"))
-        return Hint(text=text, meaning=_ALONE, words=_ratio(telescope))
+        return Hint(text=text, meaning=_ALONE, words=_ratio(telescope, units))
     if name == "reducer":
         return Hint(meaning=_REDUCER)
     return Hint()
 
 
-def _ratio(telescope: Mapping[str, Any]) -> str:
+def _ratio(telescope: Mapping[str, Any], units: Units) -> str:
     if "focal_length" not in telescope or "aperture" not in telescope:
         return ""
     focal_mm = read_quantity("focal length", telescope["focal_length"], "mm")
     ratio = focal_mm / read_quantity("aperture", telescope["aperture"], "mm")
     reducer = read_number("reducer", telescope.get("reducer", 1))
-    return f"{'With it the camera sees' if reducer != 1 else 'That is'} {focal_mm:.4g} mm, f/{ratio:.3g}."
+    return f"{'With it the camera sees' if reducer != 1 else 'That is'} {units.say_mm(focal_mm)}, f/{ratio:.3g}."
 
 
 def _scale(values: Mapping[str, Any]) -> str:

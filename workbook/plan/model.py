@@ -15,6 +15,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.gear.passband import Filter, is_narrow
 from expocalc.plan import Plan, Where
+from workbook.parts.reading import as_user
 from workbook.parts.table import Table
 from workbook.parts.units import METRIC, Units
 from workbook.plan.entry import say_entry, say_unit
@@ -232,7 +233,7 @@ def _about(one: FilterAnswer) -> str:
     row = one.neediest
     if one.clock_h is None or one.shot is None or one.kept_h is None:
         why = (said for said in one.sentences[1:] if not said.startswith(_PRICE))
-        return next(why, one.verdict)
+        return as_user(next(why, one.verdict))
     return (
         f"{one.filter_shown}: {say_count(round(one.shot), 'sub')} of {say_duration(one.sub_s)}, of which "
         f"{say_duration(one.kept_h * 3600)} are good at best, set by {row.light}."

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 from html import escape
+from itertools import accumulate
 
 from expocalc.base.words import say_count
 from expocalc.budget.case import Case
-from expocalc.budget.row import Answer
+from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Spread
+from workbook.parts.reading import as_user
 from workbook.sheets.night import FilterWords, night
 from workbook.sheets.paper import paper, paper_name, paper_table
 
@@ -18,6 +20,8 @@ __all__ = ["to_html"]
 _MOST_FILTERS = 7
 _MOST_VERDICTS = 3
 _LONGEST_NAME = 40
+_ROOM = 400
+"""Letters of a verdict that have room in its four lines."""
 _TALLIED, _NIGHTS, _FEW = 4, 5, 1
 """Filters and nights of the tally, and its nights where many filters take the room."""
 _LINES = ("target", "goal", "gear", "sky", "tonight", "dither", "stop")
@@ -29,8 +33,8 @@ _HEADS = (
     "Plan for",
     "Clock",
     "Files",
-    "Median ADU",
-    "Sky ×2 ADU",
+    "Median\nADU",
+    "Sky ×2\nADU",
     "Done",
 )
 _STYLE = """
@@ -62,7 +66,7 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
     """
     words = night(case, found, hours)
     most = _MOST_VERDICTS if len(found.filters) <= _TALLIED else 1
-    verdicts = [one.verdict.replace(one.filter_shown, _short(one.filter_shown)) for one in found.filters[:most]]
+    verdicts = [_why(one) for one in found.filters[:most]]
     body = f"""<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan,
 however many nights it takes.</p>
 {_list((name.title(), getattr(words, name)) for name in _LINES)}
@@ -82,6 +86,13 @@ wrong filter or wrong gain? The hours then about double.</p>
 <div class="tally">{_tally(words.filters)}</div>
 <p><strong>Safety.</strong> {escape(" ".join(words.safety))}</p>"""
     return paper(words.title, body, _STYLE)
+
+
+def _why(one: FilterAnswer) -> str:
+    """The verdict's first sentences, as many as have room."""
+    said = [as_user(sentence).replace(one.filter_shown, _short(one.filter_shown)) for sentence in one.sentences]
+    ends = accumulate(len(sentence) + 1 for sentence in said)
+    return " ".join(sentence for sentence, end in zip(said, ends, strict=True) if end <= _ROOM or sentence is said[0])
 
 
 def _short(name: str) -> str:
@@ -105,7 +116,8 @@ def _table(filters: tuple[FilterWords, ...], total: FilterWords) -> str:
 def _tally(filters: tuple[FilterWords, ...]) -> str:
     """Lines to fill in: subs that were kept, night by night."""
     names = [paper_name(one.name) for one in filters[:_TALLIED]] or [""]
-    nights = _NIGHTS if len(filters) <= _TALLIED else _FEW
+    two_lines = sum("\n" in name for name in names)  # their rows are as high as two
+    nights = max(_NIGHTS - two_lines, _FEW) if len(filters) <= _TALLIED else _FEW
     return paper_table(("Date", *names, "Remarks"), [("",) * (len(names) + 2)] * nights)
 
 

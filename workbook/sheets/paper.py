@@ -18,7 +18,7 @@ p, dl { margin: 1mm 0; }
 .short { max-height: 5.2em; overflow: hidden; overflow-wrap: anywhere; }
 table { border-collapse: collapse; width: 100%; }
 th, td { border: .5pt solid #000; padding: .8mm 1mm; text-align: right; font-size: 8.5pt; white-space: nowrap; }
-th:first-child { text-align: left; max-width: 30mm; overflow: hidden; text-overflow: ellipsis; }
+th:first-child { text-align: left; max-width: 42mm; overflow: hidden; text-overflow: ellipsis; }
 .marked { font-weight: bold; border: 1.5pt solid #000; }
 """
 _COLUMN, _ROW = 'th scope="col"', 'th scope="row"'

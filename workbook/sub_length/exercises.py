@@ -11,6 +11,7 @@ from expocalc.budget.row import Row
 from expocalc.plan import Plan
 from workbook.parts.exercise import Exercise, exercise_box
 from workbook.parts.plan_files import DEMO
+from workbook.parts.reading import say_sky
 
 __all__ = ["exercises", "show_exercise"]
 
@@ -60,11 +61,13 @@ def _of_gain(plan: Plan, row: Row, other: str) -> Exercise:
 
 
 def _of_dark_sky(plan: Plan, row: Row) -> Exercise:
-    dark = _first(plan.with_values({("sky", "zenith_brightness"): "21 mag/arcsec2"}))
+    dark_plan = plan.with_values({("sky", "zenith_brightness"): "21 mag/arcsec2"})
+    dark = _first(dark_plan)
     return Exercise(
         question=(
             "Load the plan again. Then take the telescope to a dark place: open “Sky” and set the sky to "
-            f"21 mag/arcsec². From which sub length on does read noise add no more than 5 %, for {row.filter_shown}?"
+            f"{say_sky(dark_plan.case.sky)}. From which sub length on does read noise add no more than 5 %, for "
+            f"{row.filter_shown}?"
         ),
         unit="s",
         answer=dark.sub_shortest_s,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -10,8 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.words import in_colour, say_duration, say_number, say_share
-from expocalc.budget.answer import answer_filter
+from expocalc.base.words import in_colour, say_duration, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.limits import sub_limits
 from expocalc.budget.rates import Rates, rates
@@ -20,22 +18,16 @@ from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 from expocalc.budget.whose import of_read_noise, of_sky, of_star
-from expocalc.light.instruments import sky_readings
-from expocalc.plan import Plan, PlanError, one_sentence
-from workbook.parts.looks import QUANTITIES
+from expocalc.plan import Plan, one_sentence
+from workbook.parts.light_in_view import ALL, for_light
 from workbook.parts.places import nice_above, nice_below, spread
-from workbook.parts.reading import as_user, say_step, sky_words
 from workbook.parts.shares import Bar, divided
-from workbook.parts.table import Table
-from workbook.parts.units import units_now
-from workbook.sub_length.in_view import ALL, for_light
+from workbook.sub_length.verdict import Words, words
 
-__all__ = ["SUB_S", "Bound", "End", "Picture", "Words", "hours_table", "noise_table"]
+__all__ = ["SUB_S", "Bound", "End", "Picture", "hours_over", "noise_bar"]
 
 SUB_S: Floats = np.geomspace(1, 3600, 97)
 """Sub lengths at which the curves are drawn. [s]"""
-_TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
-_OTHER_READINGS = ("bortle", "luminance", "naked_eye_limit", "reading_band", "brightness_error")
 _MOST_H = 1e5
 """Where the axis of hours ends: more than anyone has. [h]"""
 _LABEL_GAP = 0.085
@@ -59,16 +51,6 @@ class Bound:
     kind: str
     sub_s: float
     words: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Words:
-    """The verdict: its first sentence, the rest, what it rests on and what would change it."""
-
-    headline: str
-    rest: str
-    basis: str
-    change: str
 
 
 class Picture:
@@ -105,7 +87,7 @@ class Picture:
         self.seen = for_light(plan, light)
         with one_sentence():
             case = self.seen.case
-            self.curves = _hours(case, [rates(case, one) for one in case.filters], SUB_S)
+            self.curves = hours_over(case, [rates(case, one) for one in case.filters], SUB_S)
 
     @cached_property
     def found(self) -> Answer:
@@ -119,7 +101,9 @@ class Picture:
     @cached_property
     def _at_sub(self) -> list[float]:
         filters = self.found.filters
-        return np.diag(_hours(self.seen.case, [one.rates for one in filters], [one.sub_s for one in filters])).tolist()
+        return np.diag(
+            hours_over(self.seen.case, [one.rates for one in filters], [one.sub_s for one in filters])
+        ).tolist()
 
     @cached_property
     def hours_reach(self) -> tuple[float, float]:
@@ -189,15 +173,15 @@ class Picture:
     @property
     def bars(self) -> tuple[Bar, ...]:
         """What the noise is made of, one bar for each filter."""
-        return tuple(_bar(one.neediest) for one in self.found.filters)
+        return tuple(noise_bar(one.neediest) for one in self.found.filters)
 
     @property
     def words(self) -> Words:
         """The verdict."""
-        return _words(self.seen, self._one, self.light)
+        return words(self.seen, self._one, self.light)
 
 
-def _hours(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floats) -> Floats:
+def hours_over(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floats) -> Floats:
     """Hours on the clock until every light of a filter reaches the goal, a row for each filter. [h]
 
     NaN where the filter passes no light, or no hours will do.
@@ -263,109 +247,9 @@ def _pixels(row: Row) -> str:
     return f"{in_colour(row.colour)} pixels" if row.colour else ""
 
 
-def _bar(row: Row) -> Bar:
+def noise_bar(row: Row) -> Bar:
+    """What the noise of a filter's sub is made of, in the pixels that its weakest light needs."""
     share = row.noise_share
     shares = {**share, "read noise": share["read"] + share["quantisation"]}
     endless = ", after endless hours" if row.light is not None and row.clock_h is None else ""
     return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}{endless}", shares)
-
-
-def _words(plan: Plan, one: FilterAnswer, light: str = ALL) -> Words:
-    row, (first, *rest) = one.neediest, one.sentences
-    if light != ALL:
-        alone = row.light == light
-        rest.append(f"Only {light} is in view." if alone else f"{one.filter_shown} is not for {light}, or passes none.")
-    return Words(headline=first, rest=as_user(" ".join(rest)), basis=_basis(plan.case, row), change=_change(plan, row))
-
-
-def _basis(case: Case, row: Row) -> str:
-    telescope, altitude = case.telescope, float(case.target.altitude.value)
-    read_noise_e = float(case.camera.setting.read_noise.value)
-    return (
-        f"It rests on {_sky_words(case, row.filter_name)}, the target at {say_number(altitude)}°, "
-        f"{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g}, read noise "
-        f"{say_number(read_noise_e)} electrons, {say_duration(case.routine.dead_s)} lost per sub."
-    )
-
-
-def _sky_words(case: Case, filter_name: str) -> str:
-    sky = case.sky
-    if sky.measured and filter_name in sky.measured:
-        return "the sky that you measured"
-    if sky.bortle is not None:
-        return f"a sky of Bortle class {sky.bortle}"
-    if sky.zenith_brightness is not None:
-        return f"a sky of {sky_words(sky, '.2f')}"
-    return f"a sky of {sky_words(dataclasses.replace(sky, reading_band='bessell-V'), '.2f')}"
-
-
-def _change(plan: Plan, row: Row) -> str:
-    """What a sky one magnitude darker would do, or brighter where none is darker."""
-    sky = plan.case.sky
-    if row.clock_h is None or sky.told is not None or (sky.measured and row.filter_name in sky.measured):
-        return ""
-    v = sky_readings(sky).bessell_v
-    for step in (1.0, -1.0):
-        changed: dict[tuple[str | int, ...], str | None] = {("sky", other): None for other in _OTHER_READINGS}
-        changed["sky", "zenith_brightness"] = f"{v + step} mag/arcsec2"
-        try:
-            other = plan.with_values(changed).case
-        except PlanError:
-            continue
-        filter_ = next(f for f in other.filters if f.name == row.filter_name)
-        found, _ = answer_filter(other, filter_)
-        if found.clock_h is not None:
-            return (
-                f"With a sky {say_step(step)}: {say_duration(found.sub_s)} subs, "
-                f"{say_duration(found.clock_h * 3600)} on the clock at best."
-            )
-    return ""
-
-
-def hours_table(plan: Plan) -> Table:
-    """Table behind the figure of hours: each filter at round sub lengths, with the price against its own sub."""
-    case, found = plan.case, plan.solve()
-    subs = [one.sub_s for one in found.filters]
-    rows = sorted({*_TABLE_S, *subs})
-    hours = _hours(case, [one.rates for one in found.filters], rows)
-    whole = [np.nan if one.clock_h is None else one.clock_h for one in found.filters]
-    return Table(
-        caption="Hours on the clock until the goal is reached, and how much more or less that is than with the plan's "
-        "own sub; that one is counted in whole subs, as everywhere",
-        head=("Sub", *(f.shown_name for f in case.filters)),
-        rows=tuple(
-            (
-                say_duration(sub_s),
-                *(
-                    _priced(row[at], row[rows.index(own)], needed if sub_s == own else None)
-                    for row, own, needed in zip(hours, subs, whole, strict=True)
-                ),
-            )
-            for at, sub_s in enumerate(rows)
-        ),
-    )
-
-
-def _priced(hours: float, own: float, whole: float | None) -> str:
-    """Hours in words, with their price over those of the plan's own sub; `whole` are its own in whole subs."""
-    if not np.isfinite(hours):
-        return "never"
-    if whole is not None:
-        return f"{say_duration((whole if np.isfinite(whole) else hours) * 3600)} (the plan's)"
-    if not np.isfinite(own):
-        return say_duration(hours * 3600)
-    more = hours / own - 1
-    if abs(more) < 5e-5:
-        return f"{say_duration(hours * 3600)} (the same)"
-    return f"{say_duration(hours * 3600)} ({'+' if more >= 0 else '−'}{say_share(abs(more))})"
-
-
-def noise_table(plan: Plan) -> Table:
-    """Table behind the figure of noise: all shares, in the pixels that the filter's weakest light needs."""
-    found = plan.solve()
-    bars = [_bar(one.neediest) for one in found.filters]
-    return Table(
-        caption="Share of each cause in the noise of one pixel, squared",
-        head=("Filter and sub", *QUANTITIES),
-        rows=tuple((bar.words, *(say_share(part.share) for part in bar.parts)) for bar in bars),
-    )

@@ -16,6 +16,7 @@ from workbook.parts.controls import Choice, Control, Folds, Number, filter_menu,
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.frame import beside, frame
 from workbook.parts.lamps_told import LampsTold
+from workbook.parts.light_in_view import ALL, light_menu, lights_in_view, turned_to
 from workbook.parts.measured_sky import MeasuredSky, say_measured
 from workbook.parts.plan_files import DEMO
 from workbook.parts.plan_row import PlanRow
@@ -24,8 +25,8 @@ from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
 from workbook.sub_length import knobs
 from workbook.sub_length.figures import HoursFigure, noise_figure
-from workbook.sub_length.in_view import ALL, lights_in_view, turned_to
-from workbook.sub_length.model import Picture, hours_table, noise_table
+from workbook.sub_length.model import Picture
+from workbook.sub_length.tables import hours_table, noise_table
 
 __all__ = ["SubLengthAnswer", "SubLengthPanel", "show", "show_answer"]
 
@@ -189,7 +190,7 @@ class SubLengthPanel:
         self.filter.show(filter_menu(self.plan.case), self.filter_name)
         lights = lights_in_view(self.plan, self.filter_name)
         self.light.widget.layout.display = None if len(lights) > 1 else "none"
-        self.light.show((("the one that needs most", ALL), *((one, one) for one in lights)), self.shown.light)
+        self.light.show(light_menu(lights), self.shown.light)
         names, gain = knobs.gains(self.plan)
         self.gain.show(names, gain, knobs.gain_origin(self.plan))
         mix = knobs.lamps(self.plan)

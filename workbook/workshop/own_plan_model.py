@@ -11,6 +11,7 @@ from expocalc.budget.row import Answer, Row
 from expocalc.light.reading import BORTLE
 from expocalc.plan import Plan
 from workbook.hours import knobs as light_knobs
+from workbook.parts.reading import as_user
 from workbook.parts.table import Table
 
 __all__ = ["Page", "page"]
@@ -83,7 +84,7 @@ def _why(found: Answer, row: Row) -> str:
     """The filter's own words, where they speak of this light; else what this light needs, and which needs more."""
     filter_ = found.of_filter(row.filter_name)
     if filter_.neediest.light == row.light:
-        return filter_.verdict
+        return as_user(filter_.verdict)
     other = filter_.neediest
     best = say_duration(3600 * (other.kept_h or 0.0))
     more = "is out of reach" if other.kept_h is None else f"takes {best} of kept subs at best"

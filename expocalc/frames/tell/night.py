@@ -201,8 +201,8 @@ def tell_night(
     return MorningAfter(
         entries=tuple(entries), filters=filters, counts=counts, own=own_factor(together),
         course=course, planned_sky_e_s=skies,
-        warnings=tuple(dict.fromkeys(warnings)), sentences=_sentences(case, entries, filters),
-        headline=_headline(case, entries, filters),
+        warnings=tuple(dict.fromkeys(warnings)), sentences=_sentences(entries, filters),
+        headline=_headline(entries, filters),
     )  # fmt: skip
 
 
@@ -244,22 +244,22 @@ def _counts(entries: Sequence[Entry], case: Case) -> tuple[dict[str, Any], ...]:
     )
 
 
-def _headline(case: Case, entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
+def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
     kept = f"{sum(one.kept for one in entries)} of {say_count(len(entries), 'sub')} kept"
     said = []
     for name in dict.fromkeys(one.filter for one in entries):
-        one, shown = filters[name], case.filter_shown(name)
+        one = filters[name]
         if one.goal_h is None:
-            said.append(f"{shown}'s goal is out of reach")
+            said.append(f"the goal in {one.name} is out of reach")
         elif one.hours_left:
             left = say_duration(3600 * one.hours_left)
-            said.append(f"{say_share(one.share_of_goal or 0.0)} of {shown}'s goal, {left} left at best")
+            said.append(f"{say_share(one.share_of_goal or 0.0)} of the goal in {one.name}, {left} left at best")
         else:
-            said.append(f"{shown}'s goal is reached")
+            said.append(f"the goal in {one.name} is reached")
     return f"{kept}: {'; '.join(said)}."
 
 
-def _sentences(case: Case, entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
+def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
     dropped = [one for one in entries if not one.kept]
     odd = [one for one in entries if one.kept and one.reason]
     said = [f"{len(entries) - len(dropped)} of {say_count(len(entries), 'sub')} kept"]
@@ -270,7 +270,7 @@ def _sentences(case: Case, entries: Sequence[Entry], filters: Mapping[str, Progr
     if odd:
         more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
         said.append(f"Kept though it stands out: {odd[0].file} ({odd[0].reason}){more}")
-    said += [left_words(case.filter_shown(name), one) for name, one in filters.items()]
+    said += [left_words(one) for one in filters.values()]
     return tuple(f"{one}." for one in said)
 
 

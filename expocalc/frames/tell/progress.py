@@ -10,6 +10,7 @@ from expocalc.base.words import say_duration, say_share, say_span
 from expocalc.budget.case import Case
 from expocalc.budget.row import FilterAnswer
 from expocalc.budget.spread import spread
+from expocalc.budget.whose import of_filter
 from expocalc.frames.tell.ledger import Entry
 
 __all__ = ["Progress", "gathered", "left_words", "progress_of"]
@@ -23,6 +24,8 @@ class Progress:
 
     Attributes
     ----------
+    name : str
+        The filter's as it is shown, with the light that sets its hours where it is for several.
     kept_h, equivalent_dark_h : float
         Of all nights. [h]
     goal_h : float or None
@@ -34,6 +37,7 @@ class Progress:
         Eight cases of ten; infinite where out of reach.
     """
 
+    name: str
     kept_h: float
     equivalent_dark_h: float
     goal_h: float | None
@@ -67,7 +71,7 @@ def progress_of(entries: Sequence[Entry], case: Case, answers: Mapping[str, Filt
         span = ranges.get(name)
         reach = None if span is None else (max(span.p10_h - done, 0.0), max(span.p90_h - done, 0.0))
         found[name] = Progress(
-            kept_h=kept_h, equivalent_dark_h=done, goal_h=goal,
+            name=of_filter(now), kept_h=kept_h, equivalent_dark_h=done, goal_h=goal,
             share_of_goal=done / goal if goal else None, hours_left=left,
             nights_left=left / a_night if left is not None and a_night > 0 else None,
             hours_left_range=reach,
@@ -76,13 +80,13 @@ def progress_of(entries: Sequence[Entry], case: Case, answers: Mapping[str, Filt
     return found
 
 
-def left_words(name: str, one: Progress) -> str:
+def left_words(one: Progress) -> str:
     """How far one filter is, in half a sentence."""
     if one.goal_h is None:
-        return f"{name}: {say_duration(3600 * one.kept_h)} kept; no number of hours reaches the plan's goal"
+        return f"{one.name}: {say_duration(3600 * one.kept_h)} kept; no number of hours reaches the plan's goal"
     done = (
-        f"{name}: {say_duration(3600 * one.kept_h)} kept, worth {say_duration(3600 * one.equivalent_dark_h)} of the "
-        f"plan's dark hours, {say_share(one.share_of_goal or 0.0)} of the goal"
+        f"{one.name}: {say_duration(3600 * one.kept_h)} kept, worth {say_duration(3600 * one.equivalent_dark_h)} of "
+        f"the plan's dark hours, {say_share(one.share_of_goal or 0.0)} of the goal"
     )
     if one.hours_left == 0:
         return f"{done}: reached"

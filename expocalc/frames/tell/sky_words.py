@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from expocalc.base.words import say_duration, say_number, say_span
+from expocalc.base.words import in_colour, say_duration, say_number, say_span
 from expocalc.budget.planned import plan_for
 from expocalc.budget.ranges import Range
 from expocalc.budget.row import FilterAnswer
@@ -33,11 +33,13 @@ def hours_words(now: FilterAnswer, planned: FilterAnswer, hours: Range | None) -
     """Hours for the goal with the measured sky, and by the plan's own."""
     if now.neediest.light is None:
         return f"{now.filter_shown} passes none of the target's light"
+    row = now.neediest
+    asked = "the goal" if len(now.rates.lights) < 2 else f"the goal of {row.light}{in_colour(row.colour)}"
     if now.kept_h is None:
-        return "With this sky no number of hours reaches the goal"
+        return f"With this sky no number of hours reaches {asked}"
     before = f", instead of {say_duration(3600 * planned.kept_h)} at best with the plan's sky" if planned.kept_h else ""
     goal = f"{say_duration(3600 * now.kept_h)} at best" if hours is None else plan_for(now.kept_h, hours)
-    return f"Hours for the goal under this sky, at the plan's altitude and Moon: {goal}{before}"
+    return f"Hours for {asked} under this sky, at the plan's altitude and Moon: {goal}{before}"
 
 
 _ABOVE = {"two lengths": "what both subs have in common"}

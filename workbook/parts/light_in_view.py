@@ -6,13 +6,14 @@ What else a filter passes stays, as noise.
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable
 from functools import lru_cache
 
 from expocalc.budget.rates import rates
 from expocalc.gear.passband import Filter
 from expocalc.plan import Plan, Where, one_sentence
 
-__all__ = ["ALL", "for_light", "lights_in_view", "turned_to"]
+__all__ = ["ALL", "for_light", "light_menu", "lights_in_view", "turned_to"]
 
 ALL = ""
 """All lights that a filter is for; the one that needs most sets its hours."""
@@ -28,6 +29,11 @@ def lights_in_view(plan: Plan, filter_name: str) -> tuple[str, ...]:
     """Lights that a filter is for, and passes."""
     with one_sentence():
         return rates(plan.case, next(one for one in plan.case.filters if one.name == filter_name)).lights
+
+
+def light_menu(lights: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Lights as options of a menu, after the choice of none of them."""
+    return (("the one that needs most", ALL), *((one, one) for one in lights))
 
 
 def for_light(plan: Plan, light: str) -> Plan:

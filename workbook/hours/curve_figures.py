@@ -1,4 +1,4 @@
-"""The pictures of the hours panel: they take what the model gives and draw it."""
+"""The pictures of the hours panel that are curves: they take what the model gives and draw it."""
 
 from __future__ import annotations
 
@@ -7,33 +7,19 @@ from types import MappingProxyType
 from typing import Any
 
 import numpy as np
-from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, NoOverlap, Range1d
+from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, Range1d
 
 from workbook.hours.depth import Depth
-from workbook.hours.levers import Lever
+from workbook.hours.drawing import HEIGHT, WORDS, move
 from workbook.hours.model import Picture
-from workbook.hours.shares import Share
 from workbook.hours.sure import Sure
-from workbook.parts.figures import FONT, HOURS, put, quiet_figure, room_at_right, say_ticks, stand
+from workbook.parts.figures import HOURS, put, quiet_figure, room_at_right, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, filter_look
 
-__all__ = ["HEIGHT", "DepthFigure", "LeversFigure", "SharesOfHoursFigure", "SnrFigure"]
+__all__ = ["DepthFigure", "SnrFigure"]
 
-HEIGHT = 372
-"""Of every picture, so that nothing jumps when another is chosen. [px]"""
 _TICKS: Mapping[float, str] = MappingProxyType(
     {float(f"{step}e{decade}"): f"{float(f'{step}e{decade}'):g}" for decade in range(-3, 6) for step in (1, 2, 5)}
-)
-_LEVERS_LEFT_PX = 190
-"""How far left of its bars the title of what helps begins: above the names of the choices."""
-_LEVERS_TITLE = "What one change would save or cost, all filters together"
-_WITHIN_TITLE = "Each of these brings the goal within reach"
-_NEVER_TITLE = "No single change that is tried here brings the goal within reach"
-_LEVERS_AXIS, _WITHIN_AXIS = "hours on the clock: costs ← → saves", "hours on the clock that it then takes"
-_HELPS, _COSTS = "#117733", "#882255"
-_WORDS: Mapping[str, Any] = MappingProxyType(
-    {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
 )
 
 
@@ -45,11 +31,6 @@ def _log_figure(description: str, title: str, y_range: Range1d, x_range: Range1d
     fig.xaxis.axis_label = "hours of good subs"
     say_ticks(fig.xaxis, HOURS)
     return fig
-
-
-def _move(reach: Range1d, ends: tuple[float, float]) -> None:
-    if (reach.start, reach.end) != ends:
-        reach.start, reach.end = ends
 
 
 class SnrFigure:
@@ -91,14 +72,14 @@ class SnrFigure:
         fig.segment("start", "goal", "end", "goal", line_color=INK, line_width=1.5, **marks)
         fig.text(
             "start", "goal_at", "goal_words", x_offset=6, text_color=INK, background_fill_color=PAPER,
-            background_fill_alpha=0.85, **marks, **_WORDS,
+            background_fill_alpha=0.85, **marks, **WORDS,
         )  # fmt: skip
         fig.segment(
             "start", "ceiling", "end", "ceiling", line_color="colour", line_width=1.5, line_dash="dotted", **marks
         )
         fig.text(
             "start", "ceiling_at", "ceiling_words", x_offset=6, text_color="colour", background_fill_color=PAPER,
-            background_fill_alpha=0.85, **marks, **_WORDS,
+            background_fill_alpha=0.85, **marks, **WORDS,
         )  # fmt: skip
         for number in range(len(names)):
             look = filter_look(number)
@@ -107,7 +88,7 @@ class SnrFigure:
             )
         fig.segment("low", "snr", "high", "snr", source=self.spans, line_color="colour", line_width=5, line_alpha=0.75)
         fig.scatter("needed_h", "goal", size=9, fill_color=PAPER, line_color="colour", line_width=2.5, **marks)
-        fig.text("end", "label_at", "label", x_offset=8, text_color="colour", **marks, **_WORDS)
+        fig.text("end", "label_at", "label", x_offset=8, text_color="colour", **marks, **WORDS)
         highest = fig.line("hours", "highest", source=self.lines, line_alpha=0)
         rows = [("hours", "@hours{0.0}"), *((name, f"SNR @snr_{at}{{0.0}}") for at, name in enumerate(names))]
         fig.add_tools(HoverTool(renderers=[highest], mode="vline", tooltips=rows, visible=False))
@@ -127,8 +108,8 @@ class SnrFigure:
                 **{f"snr_{number}": curve.tolist() for number, curve in enumerate(curves)},
             },
         )
-        _move(self._hours, shown.hours_reach)
-        _move(self._snr, shown.snr_reach)
+        move(self._hours, shown.hours_reach)
+        move(self._snr, shown.snr_reach)
 
     def mark(self, shown: Picture, sure: Sure | None) -> None:
         """Say at the curves what is to be said, with their range where that is known."""
@@ -204,7 +185,7 @@ class DepthFigure:
             tips = [("hours", "@hours{0.0}"), (names[number], "@words")]
             fig.add_tools(HoverTool(renderers=[line], mode="vline", tooltips=tips, visible=False))
         fig.scatter("hours", "flux", source=self.points, size=9, fill_color=PAPER, line_color="colour", line_width=2.5)
-        fig.text("hours", "flux", "words", source=self.ends, x_offset=8, text_color="colour", **_WORDS)
+        fig.text("hours", "flux", "words", source=self.ends, x_offset=8, text_color="colour", **WORDS)
         self.show(shown)
         self.widget = stand(fig)
 
@@ -214,8 +195,8 @@ class DepthFigure:
         for number, source in enumerate(self.lines):
             flux, said = curves.get(number, (np.array([]), ()))
             put(source, {"hours": shown.hours[: flux.size].tolist(), "flux": flux.tolist(), "words": list(said)})
-        _move(self._hours, (float(shown.hours[0]), float(shown.hours[-1])))
-        _move(self._flux, shown.flux_reach)
+        move(self._hours, (float(shown.hours[0]), float(shown.hours[-1])))
+        move(self._flux, shown.flux_reach)
         axis = self._figure.yaxis[0]
         axis.axis_label = f"faintest light, {shown.unit.replace('2', '²')}"
         if axis.major_label_overrides != shown.ticks:
@@ -238,119 +219,5 @@ class DepthFigure:
                 "hours": [hours for hours, _ in shown.points],
                 "flux": [flux for _, flux in shown.points],
                 "colour": colours,
-            },
-        )
-
-
-class LeversFigure:
-    """Hours saved or lost by each choice: its name on the left, a bar, and words on the right.
-
-    Parameters
-    ----------
-    shown : sequence of Lever
-    """
-
-    def __init__(self, shown: Sequence[Lever]) -> None:
-        self.bars = ColumnDataSource(name="levers")
-        self._reach, self._rows = Range1d(-1, 1), Range1d(1, 0)
-        self._figure = quiet_figure(
-            "Hours on the clock that each single choice saves, to the right, or costs, to the left; the choice that "
-            "saves most stands on top.",
-            title=_LEVERS_TITLE,
-            tall=True,
-            height=HEIGHT,
-            x_range=self._reach,
-            y_range=self._rows,
-        )
-        fig = self._figure
-        fig.title.offset = -_LEVERS_LEFT_PX
-        fig.xaxis.ticker.desired_num_ticks = 4
-        fig.xaxis.major_label_policy = NoOverlap(min_distance=6)
-        fig.ygrid.visible = False
-        fig.yaxis.axis_line_color = fig.yaxis.major_tick_line_color = None
-        bars = fig.hbar(
-            y="row", left=0, right="bar_h", height=0.6, source=self.bars, fill_color="colour", line_color=PAPER,
-            hatch_pattern="hatch", hatch_color=PAPER, hatch_alpha=0.75, hatch_scale=8, hatch_weight=1.5,
-        )  # fmt: skip
-        self._middle = fig.vspan(x=[0], line_color=INK, line_width=1)
-        fig.text("end", "row", "words", source=self.bars, x_offset=8, text_color=INK, **_WORDS)
-        tips = [("choice", "@label"), ("", "@words")]
-        fig.add_tools(HoverTool(renderers=[bars], tooltips=tips, visible=False))
-        self.show(shown)
-        self.widget = stand(fig)
-
-    def show(self, shown: Sequence[Lever]) -> None:
-        """Draw the choices of a plan."""
-        saves = max([one.bar_h for one in shown if one.bar_h > 0], default=0.0)
-        costs = max([-one.bar_h for one in shown if one.bar_h < 0], default=0.0)
-        room = 0.05 * (saves + costs or 1.0)
-        within = bool(shown) and shown[0].brings_within
-        _move(self._reach, (0.0 if within else -costs - room, saves + room))
-        _move(self._rows, (max(len(shown), 1) - 0.4, -0.6))
-        room_at_right(self._figure, [one.words for one in shown])
-        for part in (self._figure.xaxis[0], self._figure.yaxis[0], self._figure.xgrid[0], self._middle):
-            part.visible = bool(shown)
-        self._figure.xaxis.axis_label = _WITHIN_AXIS if within else _LEVERS_AXIS
-        title = (_WITHIN_TITLE if within else _LEVERS_TITLE) if shown else _NEVER_TITLE
-        if self._figure.title.text != title:
-            self._figure.title.text = title
-        axis, labels = self._figure.yaxis[0], {number: one.label for number, one in enumerate(shown)}
-        if axis.major_label_overrides != labels:
-            axis.ticker = FixedTicker(ticks=list(labels))
-            axis.major_label_overrides = labels
-        put(
-            self.bars,
-            {
-                "row": list(range(len(shown))),
-                "bar_h": [one.bar_h for one in shown],
-                "end": [saves + room] * len(shown),
-                "label": [one.label for one in shown],
-                "words": [one.words for one in shown],
-                "colour": [_HELPS if one.helps else _COSTS for one in shown],
-                "hatch": [" " if one.helps else "right_diagonal_line" for one in shown],
-            },
-        )
-
-
-class SharesOfHoursFigure:
-    """Hours of each filter as bars with words above them."""
-
-    def __init__(self, sentence: str, shown: Sequence[Share]) -> None:
-        self.bars = ColumnDataSource(name="shares")
-        self._reach = Range1d(0, 1)
-        self._figure = quiet_figure(
-            "Hours on the clock for each filter, shared out so that the weakest light is as strong as can be.",
-            height=min(HEIGHT, 110 + 70 * len(shown)),
-            title=" ",
-            x_range=self._reach,
-            y_range=Range1d(len(shown) - 0.45, -0.65),
-        )
-        fig = self._figure
-        fig.yaxis.visible = False
-        fig.ygrid.visible = False
-        fig.xaxis.axis_label = "hours on the clock"
-        bars = fig.hbar(
-            y="row", left=0, right="hours", height=0.36, source=self.bars, fill_color="colour", line_color=PAPER,
-            hatch_pattern="hatch", hatch_color=PAPER, hatch_alpha=0.75, hatch_scale=8, hatch_weight=1.5,
-        )  # fmt: skip
-        fig.text(0, "head", "words", source=self.bars, text_color=INK, x_offset=2, **_WORDS)
-        fig.add_tools(HoverTool(renderers=[bars], tooltips=[("share", "@words")], visible=False))
-        self.show(sentence, shown)
-        self.widget = stand(fig)
-
-    def show(self, sentence: str, shown: Sequence[Share]) -> None:
-        """Draw the shares of a plan with as many filters."""
-        self._figure.title.text = sentence
-        _move(self._reach, (0.0, 1.03 * max([one.hours for one in shown] + [0.1])))
-        hatches = (" ", "right_diagonal_line", "dot", "horizontal_line", "cross")
-        put(
-            self.bars,
-            {
-                "row": list(range(len(shown))),
-                "head": [number - 0.34 for number in range(len(shown))],
-                "hours": [one.hours for one in shown],
-                "words": [f"{one.name}: {one.words}" for one in shown],
-                "colour": [filter_look(number).colour for number in range(len(shown))],
-                "hatch": [hatches[number % len(hatches)] for number in range(len(shown))],
             },
         )
