@@ -78,6 +78,8 @@ class Ranked:
     candidate : Candidate
     filter_name : str or None
         The filter that carries it; None where none passes its light or reaches the goal.
+    light : str or None
+        Its light that decides there, as the plan's filter names it; None without a filter.
     need_h : float
         Equivalent dark hours until the goal in that filter; infinite where none. [h]
     month, season, year : int or None
@@ -93,6 +95,7 @@ class Ranked:
 
     candidate: Candidate
     filter_name: str | None
+    light: str | None
     need_h: float
     month: int | None
     season: int | None
@@ -105,6 +108,14 @@ class Ranked:
     def reached(self) -> bool:
         """Whether a year's nights reach the goal."""
         return self.year is not None
+
+    @property
+    def carried(self) -> str:
+        """The filter that carries it, and the light that decides where the filter's name does not tell it."""
+        if self.filter_name is None or self.light is None:
+            return "no filter"
+        named = self.filter_name.lower().startswith(self.light.lower())
+        return self.filter_name if named else f"{self.light} through {self.filter_name}"
 
 
 def candidates_of(regions: Iterable[Region]) -> tuple[Candidate, ...]:
@@ -192,7 +203,10 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
     case = dataclasses.replace(case.seen(target=target), moon=None)
     track = almanac.fixed(candidate.right_ascension_deg, candidate.declination_deg, year.moments_s)
     up = track.altitude_deg > np.maximum(skyline_deg(case.site.horizon, track.azimuth_deg), 0)
-    best = Ranked(candidate, None, math.inf, None, None, None, None, 0.0, why="no filter of the plan passes its light")
+    best = Ranked(
+        candidate=candidate, filter_name=None, light=None, need_h=math.inf, month=None, season=None, year=None,
+        best_month=None, year_h=0.0, why="no filter of the plan passes its light",
+    )  # fmt: skip
     if not up.any():
         return dataclasses.replace(best, why="it is never above the skyline in the dark")
     seen, moon = _part(track, up), _part(year.moon, up)
@@ -209,6 +223,7 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
         found = Ranked(
             candidate=candidate,
             filter_name=filter_.shown_name,
+            light=reference.light,
             need_h=reference.need_h,
             month=nights if nights <= MONTH else None,
             season=nights if nights <= SEASON else None,

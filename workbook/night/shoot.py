@@ -79,7 +79,7 @@ def say_ranked(one: Ranked) -> str:
     nights = say_count(one.year, "night")
     hours = say_duration(3600 * one.need_h) if one.need_h > 1 / 60 else "less than a minute"
     return (
-        f"{name}: {nights} on the calendar in {one.filter_name}, {hours} of moonless hours at the zenith; best month "
+        f"{name}: {nights} on the calendar in {one.carried}, {hours} of moonless hours at the zenith; best month "
         f"{one.best_month}. Its light: {one.candidate.note}."
     )
 
@@ -93,7 +93,7 @@ def rank_bars(found: Sequence[Ranked]) -> tuple[RankBar, ...]:
         RankBar(
             name=one.candidate.name,
             nights=one.year,
-            words=f"{one.year} {'night' if one.year == 1 else 'nights'}, {one.filter_name}, best {one.best_month}",
+            words=f"{one.year} {'night' if one.year == 1 else 'nights'}, {one.carried}, best {one.best_month}",
         )
         for one in reached[from_here : from_here + SHOWN]
         if one.year is not None
@@ -112,6 +112,7 @@ def rank_table(found: Sequence[Ranked]) -> Table:
         (
             one.candidate.name,
             one.filter_name or "none",
+            one.light or "none",
             "–" if one.month is None else str(one.month),
             "–" if one.season is None else str(one.season),
             one.why if one.year is None else str(one.year),
@@ -122,6 +123,6 @@ def rank_table(found: Sequence[Ranked]) -> Table:
     )
     return Table(
         caption="Nights on the calendar until the goal, best first",
-        head=("Region", "Filter", "This month", "Three months", "A year", "Best month", "Its light"),
+        head=("Region", "Filter", "Light", "This month", "Three months", "A year", "Best month", "Its brightness"),
         rows=rows,
     )
