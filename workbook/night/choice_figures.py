@@ -10,7 +10,7 @@ from typing import Any
 import ipywidgets as w
 import numpy as np
 from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, Range1d
+from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
 from workbook.night.dither import DRAWN, Dither
 from workbook.night.shoot import RankBar

@@ -58,7 +58,7 @@ class TonightFigure:
         self._below = quiet_figure(
             "Worth of an hour in each filter against the local time, as a share of a moonless hour at the zenith; bars "
             "under the curves are the blocks of the schedule.",
-            title="Worth of an hour; 1: zenith, no Moon",
+            title="Worth of an hour; 1: dark, zenith",
             height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.6, 1.05), min_border_right=ROOM_PX,
         )  # fmt: skip
         for fig, top, bottom in ((self._above, 90, 0), (self._below, 1.05, 0)):

@@ -128,8 +128,8 @@ class CalendarFigure:
         self.cells = ColumnDataSource(name="calendar")
         self._months = FactorRange()
         fig = quiet_figure(
-            "Calendar of the nights to come with the equivalent dark hours of each, mean of the filters; the best week is "
-            "framed.",
+            "Calendar of the nights to come with the equivalent dark hours of each, mean of the filters; the best week "
+            "is framed.",
             title="Equivalent dark hours, mean", height=HEIGHT // 2 + 12,
             x_range=FactorRange(*[str(day) for day in range(1, 32)]), y_range=self._months,
         )  # fmt: skip
