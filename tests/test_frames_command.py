@@ -153,7 +153,8 @@ def test_folder(capsys, frames, tmp_path):
     ledger = tmp_path / "ledger.ecsv"
     found = answer(capsys, "folder", frames, "--plan", MONO, "--ledger", ledger)
     assert {"subs", "filters", "counts", "warnings", "verdict"} <= set(found)
-    assert set(found) - {"model_from", "own_factor"} == {"subs", "filters", "counts", "warnings", "verdict"}
+    beside = {"model_from", "beside_model", "own_factor"}
+    assert set(found) - beside == {"subs", "filters", "counts", "warnings", "verdict"}
     assert found["own_factor"] is None  # one night tells no range
     assert [one["file"] for one in found["subs"]] == ["sub_0001.fits", "sub_0002.fits"]
     assert found["filters"]["H-alpha 5 nm"]["kept_h"] == pytest.approx(2 * 300 / 3600)

@@ -79,6 +79,7 @@ def _simulate(given: Any) -> Done:
         weather=Weather(
             cloud=given.cloud, moon=given.moon, trailed=given.trailed, satellites=given.satellites
         ),
+        by_night=True,
     )  # fmt: skip
     with one_sentence():
         written = write_frames(Plan.read(given.plan).case, given.out, order, given.seed)
