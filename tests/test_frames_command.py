@@ -14,7 +14,8 @@ from expocalc.budget.rates import rates
 from expocalc.frames.__main__ import main
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import Order, write_frames
-from expocalc.frames.tell.camera import as_json, bench, camera_toml
+from expocalc.frames.tell.camera import bench
+from expocalc.frames.tell.camera_section import as_json, camera_toml
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).parents[1] / "notebooks" / "plans"
