@@ -123,12 +123,12 @@ def test_linearity(bend):
 
 
 def test_a_straight_camera_may_be_straight():
-    # the noise alone makes a mean of magnitudes: 0 is within the interval as often as it says, or oftener
+    # the noise alone makes a mean of magnitudes: 0 is within the interval all the same
     seconds = np.array([1.0, 2.0, 4.0, 6.0, 8.0])
     rng = np.random.default_rng(6)
     level, error = seconds * 6000, np.full(5, 10.0)
     hits = [linearity(seconds, level + rng.normal(0, error), error, 60_000).low == 0 for _ in range(SETS)]
-    assert np.mean(hits) >= 0.68
+    holds_68(hits)
 
 
 @pytest.mark.parametrize("share", [1e-3, 5e-3])

@@ -203,10 +203,8 @@ def linearity(exposure_s: Floats, level_adu: Floats, error_adu: Floats, saturati
     few, many = np.quantile(again, (0.16, 0.84))
     middle = float(np.abs(off).mean())
     chance = middle <= float(np.quantile(np.abs(drawn).mean(axis=1), 0.68))  # a straight camera would do as much
-    return Linearity(
-        error=error, low=0.0 if chance else max(error + middle - float(many), 0.0), high=max(error + middle - float(few), 0.0),
-        levels=t.size,
-    )  # fmt: skip
+    low = 0.0 if chance else min(max(error + middle - float(many), 0.0), error)
+    return Linearity(error=error, low=low, high=max(error + middle - float(few), error), levels=t.size)
 
 
 def full_well(pairs: Sequence[Pair], darks: Sequence[Pair], good: Mask, k: float) -> tuple[float, float, float] | None:
