@@ -19,6 +19,7 @@ from expocalc.light.lights import StarLight
 from expocalc.light.site import Site
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
+from expocalc.night.words import second_best
 from workbook.parts.reading import say_sky
 from workbook.parts.units import units_now
 
@@ -64,6 +65,8 @@ class Night:
     ----------
     title, target, goal, gear, sky, tonight, dither, stop : str
         `tonight` says how long it is dark with the target up, and how many such nights the whole takes.
+    cloud : str
+        What to do if the night begins cloudy; empty where it has nothing to do.
     filters : tuple of FilterWords
     total : FilterWords
         All filters together; empty words where a sum says nothing.
@@ -78,6 +81,7 @@ class Night:
     gear: str
     sky: str
     tonight: str
+    cloud: str
     filters: tuple[FilterWords, ...]
     total: FilterWords
     dither: str
@@ -114,6 +118,7 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
         f"{_setting(case)}",
         sky=_sky(case),
         tonight=_tonight(case, found),
+        cloud=second_best(tonight_of(case)),
         filters=tuple(_filter_words(case, one, hours) for one in found.filters),
         total=_total(found),
         dither=_dither(case),
