@@ -8,8 +8,6 @@ import io
 import textwrap
 
 import numpy as np
-from astropy.table import Table
-from icalendar import Calendar, Event
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.night.as_json import night_json
@@ -95,6 +93,8 @@ def to_csv(night: Tonight) -> str:
 
 def to_ecsv(night: Tonight) -> str:
     """The blocks as a table with units, for astropy."""
+    from astropy.table import Table  # heavy, and most nights are looked at without an export
+
     found = night_json(night)
     blocks = found["blocks"]
     numbers = {"sub_s", "median_adu", "equivalent_dark_h"}
@@ -115,6 +115,8 @@ def to_ecsv(night: Tonight) -> str:
 
 def to_calendar(night: Tonight) -> str:
     """The blocks as events of a calendar, RFC 5545."""
+    from icalendar import Calendar, Event
+
     calendar = Calendar()
     calendar.add("prodid", "-//expocalc//night//EN")
     calendar.add("version", "2.0")
