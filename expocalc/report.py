@@ -8,8 +8,9 @@ from collections.abc import Callable, Sequence
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.lamps_told import LampsTold
 from expocalc.budget.planned import plan_for, to_plan
+from expocalc.budget.ranges import Range
 from expocalc.budget.row import Answer, Row
-from expocalc.budget.spread import Range, Spread
+from expocalc.budget.spread import Spread
 
 __all__ = ["report"]
 
@@ -53,7 +54,7 @@ _WIDTH = 100
 
 def _planned(answer: Answer, name: str, hours: Range) -> str:
     """Hours to plan for, as a sentence behind the verdict, which says those at best."""
-    best_h = next(one.kept_h for one in answer.filters if one.filter_name == name)
+    best_h = answer.of_filter(name).kept_h
     said = plan_for(best_h, hours) if best_h is None else to_plan(hours)
     return f"{said[0].upper()}{said[1:]}."
 

@@ -109,30 +109,12 @@ def sweep(
     Examples
     --------
     >>> from expocalc.plan import Plan
-    >>> plan = Plan.parse('''
-    ... sky.bortle = 6
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... [camera]
-    ... pixel = "2.9 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-    ... [[filters]]
-    ... name = "H-alpha"
-    ... passbands = [{ centre = "656.3 nm", width = "5 nm" }]
-    ... [target]
-    ... light = [{ line = "H-alpha", brightness = "12 R" }]
-    ... [routine]
-    ... darks = "perfect"
-    ... flats = "perfect"
-    ... ''')
-    >>> table = sweep(plan, {"sky.bortle": [4, 6], "routine.sub_length": ["60 s", "300 s"]})
-    >>> table["sky.bortle", "routine.sub_length", "clock_h"].colnames, len(table)
-    (['sky.bortle', 'routine.sub_length', 'clock_h'], 4)
-    >>> bool(table["clock_h"][0] > table["clock_h"][1])
-    True
+    >>> plan = Plan.example()
+    >>> table = sweep(plan, {"camera.temperature": ["-10 deg_C"], "routine.sub_length": ["60 s", "300 s"]})
+    >>> table["camera.temperature", "routine.sub_length", "filter", "clock_h"].colnames, len(table)
+    (['camera.temperature', 'routine.sub_length', 'filter', 'clock_h'], 4)
+    >>> table["clock_h"][table["filter"] == "H-alpha"].round(1)
+    <Quantity [34.1, 25.7] h>
     """
     axes = _read_axes(places)
     for axis in axes:

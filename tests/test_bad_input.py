@@ -470,7 +470,7 @@ FIELDS = {
         (5, "tables"), ("x", "tables"), ([5], "table of keys and values"), ([{}], 'needs the key "sub_length"')
     ),
     "Count.sub_length": quantity("s", *NEGATIVE_OR_ZERO, ("86401", "at most 86400")),
-    "Count.dither_every": other((0, "from 1 to 10000"), (10_001, "from 1"), ("sometimes", '"never"'), (1.5, "whole")),
+    "Count.dither_every": whole((0, "at least 1"), (-1, "at least 1"), (10_001, "at most"), ("sometimes", '"never"')),
     "Count.taken": whole((0, "at least 1"), (-1, "at least 1"), (10**7, "at most"), (6, "at most the 6 subs taken")),
     "Count.spoiled": whole((-1, "at least 0"), (10**7, "at most"), (121, "at most the 120 subs taken")),
     "Night.date": [

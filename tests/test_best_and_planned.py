@@ -8,6 +8,8 @@ import pytest
 
 from expocalc.base.words import say_duration
 from expocalc.budget.planned import plan_for, say_range, to_plan
+from expocalc.night.night import tonight_of
+from expocalc.night.words import schedule_sentences, sky_sentences, supply_words
 from expocalc.plan import Plan
 from expocalc.report import report
 from workbook.compare.model import Side, compare
@@ -65,6 +67,8 @@ def all_words(plan, found, spread):
         "page of the plan": " ".join((lambda w: (w.headline, *w.rest))(plan_words(plan.values, plan))),
         "printed page": to_html(plan.case, found, spread).split("<h2>Why</h2>")[1],
     }
+    night = tonight_of(plan.case)
+    said["night"] = " ".join((*sky_sentences(night), *schedule_sentences(night), supply_words(night)))
     first = found.filters[0]
     other = plan.with_values({("telescope", "aperture"): "60 mm"})
     said["compare"] = compare(Side.of(plan), Side.of(other), 1.0).words.headline

@@ -13,7 +13,7 @@ from expocalc.budget.leverage import leverage
 from expocalc.budget.rates import rates
 from expocalc.budget.spread import spread
 from expocalc.gear.response import response
-from expocalc.light.air import natural_factor
+from expocalc.light.airmass import natural_factor
 from expocalc.light.moon import moon_factor, moon_spectrum
 from expocalc.plan import Plan, PlanError
 

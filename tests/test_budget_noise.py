@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from expocalc.budget.noise import hours_growth, noise_growth, shortest_sub_s, sub_snr, sub_variance_e2
-from expocalc.gear.camera import GainSetting
+from expocalc.gear.gain import GainSetting
 
 # One row for each noise that dominates, worked by hand:
 # target, sky, dark [e-/s], sub [s], read noise [e-]; variance [e-^2] = (sum of rates) x sub + read noise^2, and SNR.

@@ -134,7 +134,12 @@ def test_a_target_in_the_milky_way_hears_that_they_are_not_counted(mono):
     _, latitude = galactic(float(mono.case.target.right_ascension.value), float(mono.case.target.declination.value))
     assert abs(latitude) < 20
     assert f"The target lies {say_number(abs(latitude))}{said}" in mono.solve().filters[0].verdict
-    assert said not in crowded(mono).solve().filters[0].verdict
+    told = crowded(mono).solve().filters[0].verdict
+    assert said not in told
+    assert f"The target lies {say_number(abs(latitude))}° from the plane of the Milky Way: stars too faint" in told
+    assert "stars too faint to be taken out are counted as at 20°, and there are more." in told
+    far = crowded(mono).with_values({("target", "right_ascension"): "192.9 deg", ("target", "declination"): "27.1 deg"})
+    assert "plane of the Milky Way" not in far.solve().filters[0].verdict
     pole = mono.with_values({("target", "right_ascension"): "192.9 deg", ("target", "declination"): "27.1 deg"})
     assert said not in pole.solve().filters[0].verdict
     nowhere = mono.with_values({("target", "right_ascension"): None, ("target", "declination"): None})

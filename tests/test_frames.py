@@ -13,7 +13,7 @@ from expocalc.frames.simulate.masters import calibrate, masters, mean_of
 from expocalc.frames.simulate.scene import even_scene, star_shares
 from expocalc.frames.simulate.shoot import bias, dark, flat, sub
 from expocalc.frames.simulate.stack import STACKING, calibrated_subs, dither_offsets, stack, stack_of, stacks_of
-from expocalc.gear.camera import GainSetting
+from expocalc.gear.gain import GainSetting
 
 PERFECT = Calibration()
 NOWHERE = np.zeros((2, 2), dtype=bool)

@@ -12,7 +12,8 @@ from expocalc.frames.__main__ import main
 from expocalc.frames.measure.folder import find_frames, measure_folder
 from expocalc.frames.measure.sub import Behind
 from expocalc.frames.read.header import FrameError
-from expocalc.frames.tell.camera import as_json, bench
+from expocalc.frames.tell.camera import bench
+from expocalc.frames.tell.camera_section import as_json
 from expocalc.frames.tell.night import read_folder, tell_night
 from expocalc.frames.tell.plan_side import behind_of
 from expocalc.plan import Plan

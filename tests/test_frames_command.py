@@ -14,7 +14,8 @@ from expocalc.budget.rates import rates
 from expocalc.frames.__main__ import main
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import Order, write_frames
-from expocalc.frames.tell.camera import as_json, bench, camera_toml
+from expocalc.frames.tell.camera import bench
+from expocalc.frames.tell.camera_section import as_json, camera_toml
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).parents[1] / "notebooks" / "plans"
@@ -153,7 +154,8 @@ def test_folder(capsys, frames, tmp_path):
     ledger = tmp_path / "ledger.ecsv"
     found = answer(capsys, "folder", frames, "--plan", MONO, "--ledger", ledger)
     assert {"subs", "filters", "counts", "warnings", "verdict"} <= set(found)
-    assert set(found) - {"model_from", "own_factor"} == {"subs", "filters", "counts", "warnings", "verdict"}
+    beside = {"model_from", "beside_model", "own_factor"}
+    assert set(found) - beside == {"subs", "filters", "counts", "warnings", "verdict"}
     assert found["own_factor"] is None  # one night tells no range
     assert [one["file"] for one in found["subs"]] == ["sub_0001.fits", "sub_0002.fits"]
     assert found["filters"]["H-alpha 5 nm"]["kept_h"] == pytest.approx(2 * 300 / 3600)

@@ -1,9 +1,11 @@
 """A simulated night: what went wrong is found again, hours add up, and the ledger loses nothing."""
 
+import dataclasses
 import errno
 import math
 import multiprocessing
 import os
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -86,6 +88,71 @@ def test_a_person_decides(lines, case):
     kept = {one.file: one.kept for one in mine.entries}
     assert kept[first.file]
     assert not kept[good.file]
+
+
+@pytest.fixture(scope="module")
+def by_night(case, tmp_path_factory):
+    """Function from weather to a night of 2.7 h whose sky and light follow the plan's own night model, told."""
+
+    def told(weather, name="mono-single-lines"):
+        place = tmp_path_factory.mktemp("by night")
+        mine = case if name == "mono-single-lines" else Plan.read(PLANS / f"{name}.toml").with_values(PLACE).case
+        order = Order(subs=16, sub_s=600.0, shape=(320, 480), weather=weather, by_night=True)
+        write_frames(mine, place, order, SEED)
+        return tell_night(read_folder(place, mine, workers=1)[0], mine)
+
+    return told
+
+
+PLACE = {("target", "right_ascension"): "20h 45m 38s", ("target", "declination"): "+30d 43m"}
+
+
+@pytest.mark.parametrize("name", ["mono-single-lines", "colour-dual-band"])
+def test_a_clear_night_reads_as_its_model_has_it(by_night, name):
+    # the sky brightens and the stars fade as the target sinks: both courses come out again, each moment's
+    found = by_night(Weather(), name)
+    course = found.course
+    assert course.source == "the night's model"
+    assert np.ptp(course.sky_e_s) > 0.2 * course.sky_e_s.mean()
+    assert np.ptp(course.light) > 0.05
+    sky = np.array([one.sky_electron_s for one in found.entries])
+    assert sky == pytest.approx(course.sky_e_s, rel=0.02)
+    ((filter_, beside),) = found.beside.items()
+    assert beside.sky[0] == pytest.approx(1.0, abs=0.01)
+    assert beside.light[1] <= 1 <= beside.light[2]
+    assert not beside.hazy
+    assert f"in {filter_}" in found.verdict
+    assert "the air was clear" in found.verdict
+    assert as_json(found)["beside_model"][filter_]["sky_ratio"] == beside.sky[0]
+
+
+def test_a_hazy_night_reads_as_hazy(by_night):
+    weather = Weather(cloud=0.4, cloud_from=0.3, cloud_to=0.9)
+    found = by_night(weather)
+    (beside,) = found.beside.values()
+    true = np.mean(
+        [one.transparency for one in night(Plan.read(PLANS / "mono-single-lines.toml").case, weather, 16, 1)]
+    )
+    assert beside.light[0] == pytest.approx(true, abs=0.05)
+    assert beside.light[2] < 0.95
+    assert beside.sky[1] > 1.02  # a town lights haze up
+    assert "the air was hazy or clouded" in found.verdict
+
+
+def test_without_a_course_nothing_is_said_of_it(case, tmp_path):
+    write_frames(case, tmp_path, Order(subs=3, shape=(320, 480), first=datetime(2026, 6, 20, 2, 0)), 3)
+    lines = read_folder(tmp_path, case, workers=1)[0]
+    nowhere = dataclasses.replace(case, site=dataclasses.replace(case.site, latitude=None))
+    assert tell_night(lines, nowhere).beside == {}
+    assert tell_night(lines[:2], case).beside == {}
+
+
+def test_no_subs_are_drawn_of_a_target_that_is_down(case, tmp_path):
+    with pytest.raises(FrameError, match="target is down at 2026-10-11"):
+        write_frames(
+            case, tmp_path, Order(subs=200, shape=(64, 64), by_night=True, first=datetime(2026, 10, 10, 20)), 3
+        )
+    assert not list(tmp_path.iterdir())
 
 
 def test_worth_of_a_perfect_night(case, tmp_path):

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from expocalc.gear.camera import Camera, GainSetting
+from expocalc.gear.camera import Camera
 from expocalc.gear.dark_current import DarkCurrent, activation_energy_from_step, arrhenius, doubling_step
+from expocalc.gear.gain import GainSetting
 
 SETTING = {"read_noise": "1.4 electron", "electrons_per_adu": 0.25, "full_well": "15000 electron"}
 DARK = {"rate": "0.002 electron/s", "at": "-10 deg_C", "doubles_every": "6 K"}

@@ -184,6 +184,14 @@ def test_a_lessons_kernel_carries_no_library_that_only_nights_need():
     assert not loaded & {"scipy", "icalendar", "pandas", "matplotlib", "PIL", "segno", "voila"}
 
 
+def test_a_page_of_night_or_frames_loads_no_library_that_only_an_export_needs():
+    code = "import workbook.frames, workbook.night, sys; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(done.stdout.split())
+    assert "astropy.io.fits" in loaded, "it read no frames"
+    assert not loaded & {"icalendar", "astropy.table", "scipy.stats", "scipy.interpolate", "scipy.optimize"}
+
+
 def test_the_memory_of_a_kernel_is_its_share_of_the_laptop(tmp_path):
     manager = Manager()
     manager["me"] = SimpleNamespace(provisioner=SimpleNamespace(pid=os.getpid()))

@@ -5,16 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from expocalc.light.air import (
-    EXTINCTIONS,
-    airmass,
-    extinction_curve,
-    kasten_young_1989,
-    pickering_2002,
-    rayleigh_mag,
-    read_extinction,
-    transmission,
-)
+from expocalc.light.air import EXTINCTIONS, extinction_curve, rayleigh_mag, read_extinction, transmission
+from expocalc.light.airmass import airmass, kasten_young_1989, pickering_2002
 
 
 @pytest.mark.parametrize("function", [kasten_young_1989, pickering_2002])

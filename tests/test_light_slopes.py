@@ -7,7 +7,7 @@ from expocalc.base.photometry import vega_magnitude
 from expocalc.light.air import dust_mag, rayleigh_mag
 from expocalc.light.lamps import LAMPS, bare_lamp
 from expocalc.light.mix import METER_STARS_S10
-from expocalc.light.moonlight import REFLECTANCE_SLOPE, scattered_sunlight
+from expocalc.light.moon_colour import REFLECTANCE_SLOPE, scattered_sunlight
 from expocalc.light.natural import planck_photons, star_field, sun_photons, zodiacal_light
 from expocalc.light.reading import BORTLE, bortle_classes, nanolambert
 from expocalc.light.sky import Sky

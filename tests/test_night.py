@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.light.air import airmass, natural_factor
+from expocalc.light.airmass import airmass, natural_factor
 from expocalc.night.__main__ import main
 from expocalc.night.as_json import night_json
 from expocalc.night.evening import Evening

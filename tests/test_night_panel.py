@@ -1,5 +1,6 @@
 """The night panel without a browser: what its models say, and what its widgets then hold."""
 
+import dataclasses
 import datetime as dt
 import html
 import re
@@ -16,15 +17,19 @@ from expocalc.budget.because import assumed_sentence
 from expocalc.budget.mount import held_by
 from expocalc.night.as_json import night_json
 from expocalc.night.night import tonight_of
-from expocalc.night.words import cloud_sentence, schedule_sentences, sky_sentences
+from expocalc.night.words import cloud_sentence, schedule_sentences, sky_sentences, usual_cloud_s
 from expocalc.plan import Plan
 from workbook.night import NightPanel, knobs
 from workbook.night.dither import dither, learned_changes, with_count, without_counts
+from workbook.night.drawing import mark_columns
+from workbook.night.figures import TonightFigure
 from workbook.night.season import calendar, schedule_rows, season, season_table
+from workbook.night.season_figures import SeasonPair
 from workbook.night.sheets import CAUTIONS, FORMATS, field_text, to_calendar, to_csv, to_ecsv
-from workbook.night.shoot import rank_bars, rank_steps, rank_table, sentence
+from workbook.night.shoot import rank_bars, rank_steps, rank_table, say_ranked, sentence
 from workbook.night.tonight import bars, blocks_table, evening, evening_table, ticks
 from workbook.night.verdict import DITHER, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, said
+from workbook.parts.looks import filter_look
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 
@@ -323,6 +328,68 @@ def test_choosing_one_brings_it_into_the_plan(panel, ranked):
     assert name in panel.entries["name"].box.value
 
 
+def test_every_line_of_the_list_says_light_and_filter(ranked):
+    rows = {one.candidate.name: one for one in ranked}
+    for row in rank_table(ranked).rows:
+        one = rows[row[0]]
+        assert row[1] == (one.carried_by or "none")
+        assert (one.carried_by is None) == (one.filter_name is None)
+    for bar in rank_bars(ranked):
+        one = rows[bar.name]
+        assert re.match(f"{re.escape(one.filter_name)} for .", one.carried_by)
+        assert one.carried_by in bar.words
+        assert one.carried_by in say_ranked(one)
+
+
+# ---- many filters
+
+
+SIX = ("H-alpha 5 nm", "O III 5 nm", "S II 5 nm", "H-alpha 3 nm", "O III 3 nm", "H-beta 5 nm")
+MIDDLE = {"H-alpha": 656.3, "O III": 500.7, "S II": 672.0, "H-beta": 486.1}
+
+
+@pytest.fixture(scope="module")
+def six(mono):
+    light = [{"line": name, "brightness": "12 R"} for name in MIDDLE]
+    filters = []
+    for name in SIX:
+        middle, width = MIDDLE[name[:-5]], name[-4:]
+        filters.append({"name": name, "passbands": [{"centre": f"{middle} nm", "width": width, "peak": 0.88}]})
+    return tonight_of(mono.with_values({("target", "light"): light, ("filters",): filters}).case)
+
+
+def test_eight_filters_are_told_apart_without_colour():
+    for part in ("colour", "dash", "hatch", "marker", "hatch_words"):
+        assert len({getattr(filter_look(number), part) for number in range(8)}) == 8, part
+
+
+def test_each_of_six_filters_has_its_own_marks_on_line_words_and_block(six):
+    tonight = TonightFigure(evening(six), ticks(six), bars(six))
+    season_ = SeasonPair(six.campaign).hours
+    for marks, words in ((tonight.marks.data, tonight.below.data), (season_.marks.data, season_.ends.data)):
+        places = dict(zip(words["words"], words["y"], strict=True))
+        for number, name in enumerate(SIX):
+            look = filter_look(number)
+            mine = [
+                (x, y)
+                for x, y, marker, colour in zip(*(marks[key] for key in ("x", "y", "marker", "colour")), strict=True)
+                if marker == look.marker and colour == look.colour
+            ]
+            assert len(mine) >= 5
+            assert mine[-1] == (words["x"][0], places[name])
+        assert len(set(zip(marks["x"], marks["y"], strict=True))) == len(marks["x"])  # no mark hides another
+    blocks = tonight.blocks.data
+    assert blocks["marker"] == [filter_look(bar.number).marker for bar in bars(six)]
+    assert all(a < m < b for a, m, b in zip(blocks["begin"], blocks["middle"], blocks["end"], strict=True))
+
+
+def test_marks_of_lines_with_gaps_and_of_none():
+    gap = np.array([np.nan, 1.0, 2.0, np.nan])
+    found = mark_columns(np.arange(4.0), (gap, np.full(4, np.nan)), ((9.0, 1.5), (9.0, np.nan)))
+    assert set(found["marker"]) == {filter_look(0).marker}
+    assert set(found["x"]) == {1.0, 2.0, 9.0}
+
+
 # ---- the panel
 
 
@@ -453,6 +520,32 @@ def test_the_field_sheet_is_plain_and_says_what_one_takes_outside(night):
         "drive",
     ):
         assert words in text.replace("\n", " "), words
+
+
+@pytest.mark.parametrize("hour", [None, 22.5, 1.0, 3.2])
+def test_the_field_sheet_says_what_to_do_after_a_cloud_as_the_panel_does(night, panel, hour):
+    until = usual_cloud_s(night.blocks) if hour is None else night.evening.after_noon(hour)
+    words = cloud_sentence(night, until)
+    text = " ".join(field_text(night, None if hour is None else until).split())
+    assert words in text
+    assert text.count("cloudy") == 1
+    panel.cloud.box.value = night.evening.clock(until)
+    assert words in spoken(panel)
+    assert words in " ".join(panel._written(FORMATS[0]).split())
+
+
+def test_without_blocks_no_cloud_is_spoken_of(mono):
+    assert "cloudy" not in field_text(tonight_of(mono.with_values({("site", "latitude"): "-60 deg"}).case))
+
+
+def test_the_usual_cloud_ends_at_a_full_hour_within_the_blocks(mono):
+    for day in ("2026-09-01", "2026-10-10", "2026-12-01"):
+        blocks = tonight_of(mono.with_values({("night", "date"): day}).case).blocks
+        until = usual_cloud_s(blocks)
+        assert blocks[0].begin_s < until < blocks[-1].end_s
+        assert until % 3600 == 0
+    short = [dataclasses.replace(blocks[0], begin_s=1000.0, end_s=4000.0)]
+    assert usual_cloud_s(short) == 2520
 
 
 def test_a_night_without_time_says_when_there_is_some(mono):

@@ -12,6 +12,8 @@ import pytest
 from astropy.table import Table
 
 from expocalc.base.words import say_duration
+from expocalc.night.night import tonight_of
+from expocalc.night.words import second_best
 from expocalc.plan import Plan, PlanError, as_json
 from workbook.parts.export_row import ExportRow
 from workbook.parts.file_names import write_free
@@ -224,6 +226,16 @@ def test_the_field_sheet_says_what_the_night_needs():
     spaced = re.sub(r"\s+", " ", text)
     for word in ("outer shell", "gain high", "-10 C", "every 2 subs", "25 deg", "40 of 5 min", "24500 ADU", "sunrise"):
         assert word in spaced
+
+
+def test_sheet_and_page_say_what_to_do_after_a_cloud():
+    plan = demo()
+    words = second_best(tonight_of(plan.case))
+    assert words.startswith("If it is cloudy until")
+    assert words in Page(to_html(plan.case, *solved(plan))).words
+    assert words in " ".join(sheet(plan).replace("Cloud ", "").split())
+    nowhere = demo(PLANS[1])  # a plan without coordinates
+    assert "cloudy" not in sheet(nowhere) + to_html(nowhere.case, *solved(nowhere))
 
 
 def test_signs_and_accents_are_spelt_in_ascii():

@@ -44,6 +44,8 @@ class Noun:
     """
 
     declared: ClassVar[tuple[Field, ...]]
+    _needed: ClassVar[tuple[str, ...]]
+    _read_defaults: ClassVar[dict[str, Any]]
 
     def __init_subclass__(cls) -> None:
         cls.declared = tuple(
@@ -51,20 +53,29 @@ class Noun:
             for name, field in vars(cls).items()
             if isinstance(field, dataclasses.Field)
         )
+        cls._needed = tuple(field.name for field in cls.declared if field.required)
+        cls._read_defaults = {}
         if cls.__doc__:  # python -OO has none
             cls.__doc__ = documented(cls.__doc__, cls.declared)
 
     def __post_init__(self) -> None:
-        values = vars(self)  # where a frozen dataclass keeps them
+        values, defaults = vars(self), self._read_defaults  # the first: where a frozen dataclass keeps them
         for field in self.declared:
-            name, value = field.name, values[field.name]
-            if value is None and field.default is None:
-                continue
+            name = field.name
+            value = values[name]
+            if value is field.default:
+                if value is None:
+                    continue
+                if name in defaults:  # nothing of a noun changes, so that many may hold it
+                    values[name] = defaults[name]
+                    continue
             try:
                 values[name] = field.read(name, value)
             except (TypeError, ValueError) as error:
                 within(error, name)
                 raise
+            if value is field.default:
+                defaults[name] = values[name]
 
 
 def field_of(read: Callable[[str, Any], Any], default: Any = MISSING, **declared: Any) -> Any:
@@ -207,9 +218,9 @@ def with_known_keys(noun: type[Noun], where: str, value: object) -> Mapping[str,
         if key not in names:
             msg = f'{where} has no key "{str(key)[:60]}"{suggest(key, names) or "; it knows " + ", ".join(names)}'
             raise within(ValueError(msg), str(key))
-    for field in noun.declared:
-        if field.required and field.name not in value:
-            msg = f'{where} needs the key "{field.name}"'
+    for name in noun._needed:
+        if name not in value:
+            msg = f'{where} needs the key "{name}"'
             raise ValueError(msg)
     return value
 

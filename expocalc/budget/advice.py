@@ -115,8 +115,7 @@ def in_whole_subs(
     changed : ndarray of bool
     """
     shot = clock_h * 3600 / (sub_s + pace.dead_s)
-    with np.errstate(divide="ignore"):
-        rounded = (bent | (clock_h > _ROUNDED / best.most)) & (shot < _MANY)
+    rounded = (bent | (clock_h > _ROUNDED / best.most)) & (shot < _MANY)
     if not np.count_nonzero(rounded):
         return sub_s, rounded
     sub_s, longest_s = np.broadcast_arrays(sub_s, longest_s, rounded)[:2]
@@ -127,15 +126,14 @@ def in_whole_subs(
         survive = kept_share(lengths, pace.lost_per_hour, pace.lost_at_dither)
         return 3600 * hours(lengths) * survive / (lengths + pace.dead_s), survive
 
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        counts = np.arange(1.0, min(1.3 * shot[rounded].max() + 4, _MANY)).reshape(-1, *axes)
-        just_s = _just(lambda lengths: kept(lengths)[0] / counts, sub_s, longest_s)
-        usual_s = np.broadcast_to(USUAL_S.reshape(-1, *axes), (USUAL_S.size, *sub_s.shape))
-        around_s = sub_s * _AROUND.reshape(-1, *axes)
-        tried = [sub_s[None], usual_s, _settable(around_s), _settable(just_s), _settable(just_s, 4)]
-        lengths = np.minimum(np.concatenate(tried), longest_s)
-        needed, survive = kept(lengths)
-        whole_h = whole(whole(needed / _NEARLY) / survive) * (lengths + pace.dead_s)
+    counts = np.arange(1.0, min(1.3 * shot[rounded].max() + 4, _MANY)).reshape(-1, *axes)
+    just_s = _just(lambda lengths: kept(lengths)[0] / counts, sub_s, longest_s)
+    usual_s = np.broadcast_to(USUAL_S.reshape(-1, *axes), (USUAL_S.size, *sub_s.shape))
+    around_s = sub_s * _AROUND.reshape(-1, *axes)
+    tried = [sub_s[None], usual_s, _settable(around_s), _settable(just_s), _settable(just_s, 4)]
+    lengths = np.minimum(np.concatenate(tried), longest_s)
+    needed, survive = kept(lengths)
+    whole_h = whole(whole(needed / _NEARLY) / survive) * (lengths + pace.dead_s)
     whole_h = np.where(np.isnan(whole_h), np.inf, whole_h)
     least = whole_h.min(axis=0)
     away = np.abs(np.log(lengths / sub_s))

@@ -8,7 +8,6 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from expocalc.base.noun import suggest
 from expocalc.budget.case import Case
@@ -83,36 +82,34 @@ def _need(row: Row) -> tuple[float, float]:
 
 def _rows(solved: Solved, filters: Sequence[Filter], delivered: Sequence[Rates]) -> tuple[Row, ...]:
     count = len(solved.lights)
-    columns: dict[str, list[Any]] = {
-        name: [None if number != number else number for number in column]  # NaN alone is not itself
-        for name, column in _columns(solved.numbers, count).items()
-    }
-    columns |= {name: [None if number is None else int(number) for number in columns[name]] for name in _WHOLE}
-    shares, places = (
-        _columns(solved.shares, count),
-        _columns({"colour": solved.colour, "reason": solved.bounded_by}, count, int),
-    )
-    colour, reason = places.values()
-    return tuple(
-        Row(
-            filter_name=filters[filter_].name,
-            filter_shown=filters[filter_].shown_name,
-            light=light,
-            colour=None if light is None or len(delivered[0].colours) == 1 else delivered[0].colours[colour[at]],
-            noise_share={name: values[at] for name, values in shares.items()},
-            bounded_by=REASONS[reason[at]],
-            **{name: values[at] for name, values in columns.items()},
+    colours, reasons = (np.zeros(count, dtype=int) + places for places in (solved.colour, solved.bounded_by))
+    names = (None,) if len(delivered[0].colours) == 1 else delivered[0].colours
+    rows = []
+    each = zip(_each(solved.numbers, count), _each(solved.shares, count), strict=True)
+    for at, (numbers, shares) in enumerate(each):
+        filter_, light = solved.lights[at]
+        said: dict[str, Any] = {name: None if x != x else x for name, x in numbers.items()}  # NaN alone is not itself
+        said |= {name: None if said[name] is None else int(said[name]) for name in _WHOLE}
+        rows.append(
+            Row(
+                filter_name=filters[filter_].name,
+                filter_shown=filters[filter_].shown_name,
+                light=light,
+                colour=None if light is None else names[colours[at]],
+                noise_share=shares,
+                bounded_by=REASONS[reasons[at]],
+                **said,
+            )
         )
-        for at, (filter_, light) in enumerate(solved.lights)
-    )
+    return tuple(rows)
 
 
-def _columns(values: Mapping[str, Any], count: int, kind: type = float) -> dict[str, list[Any]]:
-    """The numbers of all rows by their names."""
-    table: npt.NDArray[Any] = np.empty((len(values), count), dtype=kind)
+def _each(values: Mapping[str, Any], count: int) -> list[dict[str, float]]:
+    """The numbers of each row by their names."""
+    table = np.empty((count, len(values)))
     for at, numbers in enumerate(values.values()):
-        table[at] = numbers
-    return dict(zip(values, table.tolist(), strict=True))
+        table[:, at] = numbers
+    return [dict(zip(values, row, strict=True)) for row in table.tolist()]
 
 
 def filter_named(case: Case, name: str) -> Filter:

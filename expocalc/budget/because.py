@@ -111,14 +111,17 @@ def assumed_sentence(routine: Routine) -> str:
 
 
 def stars_sentence(target: Target) -> str:
-    """That faint stars are not counted, where there are many and the plan does not speak of them; else empty."""
-    if target.stars_removed_to is not None or target.right_ascension is None or target.declination is None:
+    """How faint stars count nearer to the Milky Way's plane than the star counts are good for; else empty."""
+    if target.right_ascension is None or target.declination is None:
         return ""
     _, latitude = galactic(float(target.right_ascension.value), float(target.declination.value))
     if abs(latitude) >= LEAST_LATITUDE_DEG:
         return ""
     away = f"The target lies {say_number(abs(latitude))}° from the plane of the Milky Way"
-    return f"{away}: stars too faint to be taken out are not counted."
+    if target.stars_removed_to is None:
+        return f"{away}: stars too faint to be taken out are not counted."
+    most = say_number(LEAST_LATITUDE_DEG)
+    return f"{away}: stars too faint to be taken out are counted as at {most}°, and there are more."
 
 
 def calibration_words(effort: Effort) -> str:

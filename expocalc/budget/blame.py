@@ -12,14 +12,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
+from typing import Any
 
+import astropy.units as u
 import numpy as np
 
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import Estimator
 from expocalc.budget.parts import MOST_SUBS, Parts
 from expocalc.budget.rates import Rates
-from expocalc.budget.routine import kept_share
 from expocalc.budget.stack import Habits, Patch, colour_snr2, column, parts_of, resized
 from expocalc.budget.stacked import habits_of, patch_of
 
@@ -43,6 +44,11 @@ CAUSES: Mapping[str, str] = MappingProxyType(
 )
 """What can be taken out, by name, in plain words."""
 
+_NOTHING: Mapping[str, Mapping[str, Any]] = {
+    "losses": {"lost_per_hour": 0, "lost_per_dither": 0},
+    "pauses": {"dead_time": 0 * u.s, "dither_time": 0 * u.s},
+}
+"""The routine without spoilt subs, and without pauses."""
 _LEAST = 1e-12
 """Share of the noise that stays where there would be none."""
 
@@ -102,20 +108,17 @@ class Effort:
         at = int(np.argmax(colour_snr2(self.patch, self.habits, 1.0)))
         return bool((self.rate.sky_e_s[at] + self.rate.dark_e_s) * self.sub_s >= self.case.camera.setting.saturation_e)
 
-    def _hours(self, parts: Parts, *, losses: bool = True, pauses: bool = True) -> float:
-        routine = self.case.routine
-        if self.full:
-            return math.inf
+    def _hours(self, parts: Parts, **without: Any) -> float:
         kept = float(parts.subs_for(self.case.goal_of(self.light) ** 2))
-        share = float(kept_share(self.sub_s, routine.lost_per_hour, routine.lost_at_dither)) if losses else 1.0
-        if kept > MOST_SUBS or share <= 0:
+        if self.full or kept > MOST_SUBS:
             return math.inf
-        return kept / share * (self.sub_s + (routine.dead_s if pauses else 0.0)) / 3600
+        routine = replace(self.case.routine, **without) if without else self.case.routine
+        return routine.clock_h(kept, self.sub_s)
 
     def without(self, cause: str) -> tuple[float, float]:
         """Hours on the clock and ceiling with one of :data:`CAUSES` taken out. [h, -]"""
-        if cause in ("losses", "pauses"):
-            return self._hours(self.parts, **{cause: False}), self.ceiling
+        if cause in _NOTHING:
+            return self._hours(self.parts, **_NOTHING[cause]), self.ceiling
         parts = _TAKEN_OUT[cause](self)
         return self._hours(parts), _ceiling(parts)
 
@@ -174,20 +177,7 @@ class Blame:
         --------
         >>> from expocalc.budget.rates import rates
         >>> from expocalc.plan import Plan
-        >>> case = Plan.parse('''
-        ... sky = { zenith_brightness = "19.0 mag/arcsec2" }
-        ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-        ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "6 nm" }] }]
-        ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
-        ... routine = { darks = "perfect", flats = "perfect", dead_time = "2 s" }
-        ... [camera]
-        ... pixel = "3.8 um"
-        ... columns = 3000
-        ... rows = 2000
-        ... quantum_efficiency = 0.8
-        ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-        ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-        ... ''').case
+        >>> case = Plan.example().case
         >>> found = Blame.of(Effort(case, rates(case, case.filters[0]), "H-alpha", 30.0))
         >>> found.largest, found.saved_h("sky") > found.saved_h("read noise") > found.saved_h("pauses") > 0
         ('sky', True)

@@ -57,8 +57,8 @@ class Calibration:
     @cached_property
     def perfect(self) -> bool:
         """Whether the subs have nothing in common."""
-        nothing = (self.dark_pattern, self.fixed_e, self.flat_pattern, *(1 / np.asarray(self.darks), self.relative2))
-        return not any(np.any(part) for part in nothing)
+        nothing = (self.dark_pattern, self.fixed_e, self.flat_pattern, np.isfinite(self.darks), self.relative2)
+        return not any(map(np.count_nonzero, nothing))
 
 
 def common_variance_e2(

@@ -6,20 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from expocalc.base.noun import Noun, build, field_of, measure, whole
+from expocalc.base.noun import Noun, build, measure, whole
+from expocalc.budget.or_word import or_word
 
 __all__ = ["Count", "read_counts"]
 
 _MOST = 100
-
-
-def _read_every(name: str, value: Any) -> int | None:
-    if value in (None, "never"):
-        return None
-    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 10_000:
-        msg = f'{name} must be a whole number from 1 to 10000 or "never", got {value!r}; write it like 2'
-        raise ValueError(msg)
-    return value
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -40,10 +32,11 @@ class Count(Noun):
     sub_length: Any = measure(
         "s", above=0, maximum=86400, example='"300 s"', meaning="Length of the subs.", origin="your own subs"
     )
-    dither_every: int | None = field_of(
-        _read_every,
+    dither_every: int | None = or_word(
+        whole,
         None,
-        kind="whole",
+        words={"never": None},
+        said='2 or "never"',
         minimum=1,
         maximum=10_000,
         example="2",

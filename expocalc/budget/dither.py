@@ -42,7 +42,8 @@ def dither_overlap(box_px: npt.ArrayLike, patch_px: npt.ArrayLike) -> Any:
     [1.0, 0.636, 0.096]
     """
     w, k = np.add(box_px, 1.0), np.maximum(patch_px, 1.0)
-    return np.where(w <= k, 1 - (w**2 - 1) / (3 * w * k), k / w - (k**2 - 1) / (3 * w**2))
+    share, pixel2 = k / w, 1 / np.square(w)
+    return np.where(w <= k, 1 - (1 - pixel2) / (3 * share), share - (np.square(share) - pixel2) / 3)
 
 
 def dither_share(

@@ -19,7 +19,7 @@ from expocalc.budget.answer import answer
 from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
 from expocalc.budget.cure import CADENCE
-from expocalc.budget.routine import USUAL_FRAMES, Routine, clock_s, kept_share
+from expocalc.budget.routine import USUAL_FRAMES, Routine
 from expocalc.budget.row import Answer
 from expocalc.gear.passband import Filter, Passband
 from expocalc.light.lights import StarLight
@@ -105,32 +105,19 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
     Examples
     --------
     >>> from expocalc.plan import Plan
-    >>> case = Plan.parse('''
-    ... sky = { zenith_brightness = "19.0 mag/arcsec2" }
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "6 nm" }] }]
-    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
-    ... routine = { darks = "perfect", flats = "perfect" }
-    ... [camera]
-    ... pixel = "3.8 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-    ... ''').case
+    >>> case = Plan.example().case
     >>> for choice in leverage(case):
     ...     print(f"{choice.ratio:.2f} {choice.label}")
-    0.48 a site one Bortle class darker, V 20.0 instead of 19.0
-    0.52 narrow filters half as wide
-    0.65 100 mm of aperture at the same f/6
-    1.00 a sensor 10 K cooler, at -20 deg C
+    0.33 narrow filters half as wide
+    0.34 a site one Bortle class darker, V 20.0 instead of 19.0
+    0.64 100 mm of aperture at the same f/6
+    0.98 a sensor 10 K cooler, at -20 deg C
     1.00 a dither after every 3rd sub
-    2.11 narrow filters twice as wide
+    1.58 narrow filters twice as wide
     0.25 a patch twice as wide, 20 arcsec
     """
     found = found or answer(case)
-    before = _clock_hours(case, found)
+    before = found.hours_on(case.routine)
     if not before:
         return ()
     choices = []
@@ -140,7 +127,7 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
             other = answer(moved)
         except ValueError:
             continue  # what the model can't take is no choice, such as a filter wider than the camera's curve
-        after = _clock_hours(moved, other)
+        after = other.hours_on(moved.routine)
         kept = _lights(other)
         choices.append(
             Choice(
@@ -153,21 +140,6 @@ def leverage(case: Case, found: Answer | None = None) -> tuple[Choice, ...]:
             )
         )
     return tuple(sorted(choices, key=lambda one: (one.asks_for_less, bool(one.lost_lights), one.after_h)))
-
-
-def _clock_hours(case: Case, found: Answer) -> dict[str, float]:
-    """Hours on the clock of each filter that passes light: the most that one of its lights needs."""
-    hours: dict[str, float] = {}
-    for row in found.rows:
-        if row.light is not None:
-            shot = math.inf
-            if row.shot is not None and row.kept is not None and row.snr_patch is not None:
-                # back from whole subs, so that a small gain is not lost in rounding: squares of SNR add
-                kept = row.kept * (row.goal_snr / row.snr_patch) ** 2
-                shot = kept / float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
-            needed = clock_s(shot, row.sub_s, case.routine) / 3600
-            hours[row.filter_name] = max(needed, hours.get(row.filter_name, 0.0))
-    return hours
 
 
 def _lights(found: Answer) -> tuple[str, ...]:

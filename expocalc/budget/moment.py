@@ -10,7 +10,7 @@ from typing import Any
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
-from expocalc.light.air import airmass
+from expocalc.light.airmass import airmass
 from expocalc.light.measured import MeasuredSky
 from expocalc.light.moon import Moon, check_place
 from expocalc.light.moonlight import V_NM

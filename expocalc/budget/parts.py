@@ -14,7 +14,7 @@ __all__ = ["MOST_SUBS", "Parts", "over_colours", "whole"]
 
 MOST_SUBS = 1e9
 """More subs than that are no plan: there is no answer then."""
-_STEPS, _SECANTS = 100, 5
+_ROUNDS, _SECANTS, _STEPS = 2, 5, 100
 _NEAR, _CLOSE = 1e-6, 1e-9
 """Share of 1/SNR^2 from which one more secant is close enough, and that a search by false position leaves open."""
 _LARGE = 1e200
@@ -76,7 +76,8 @@ class Parts:
 
     def snr2(self, subs: Any) -> Any:
         """Squared SNR of N subs; `subs` with a colour axis."""
-        return self.with_floor(over_colours(np.add, self.colour_snr2(subs)))
+        with np.errstate(divide="ignore"):
+            return self.with_floor(over_colours(np.add, self.colour_snr2(subs)))
 
     def endless_snr2(self) -> Any:
         """Squared SNR of endless subs."""
@@ -96,8 +97,7 @@ class Parts:
         """Squared SNR, capped by the flatness of the background."""
         if not np.count_nonzero(self.uneven2):
             return snr2
-        with np.errstate(divide="ignore"):
-            return 1 / (1 / np.asarray(snr2) + self.uneven2)
+        return 1 / (1 / np.asarray(snr2) + self.uneven2)
 
     def subs_for(self, goal2: Any) -> Any:
         """Subs for a squared SNR, a number or array without colour axis; infinite beyond what can be reached.
@@ -129,8 +129,12 @@ class Parts:
         """1/N from that of endless subs, and of what lies on the line of a mean from there; NaN out of reach."""
         at_low, near = self._endless - wanted, _NEAR * wanted
         reached = at_low < 0
-        slope = _of_all((self.random_e2 + self.every * self.moved * self.common_e2) / self.worth)
-        before, at_before, per_sub = 0.0, at_low, -at_low / slope
+        new, dithers = self.random_e2, self.moved * self.common_e2
+        before, at_before = 0.0, at_low
+        per_sub = -at_low / _of_all((new + self.every * dithers) / self.worth)
+        for _ in range(_ROUNDS if self.estimator.stacking == "clipped mean" else 0):  # its factor hardly changes
+            factor = self.factor(1 / per_sub[..., None])
+            per_sub = -at_low / _of_all((factor * new + (self.every + factor - 1) * dithers) / self.worth)
         for _ in range(_SECANTS):
             excess = self._excess(per_sub, wanted)
             rise = excess - at_before

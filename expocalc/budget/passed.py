@@ -28,7 +28,7 @@ from expocalc.gear.telescope import Telescope
 from expocalc.light.lamps import lamp_spectrum
 from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import lamp_bend
-from expocalc.light.moonlight import scattered_sunlight
+from expocalc.light.moon_colour import scattered_sunlight
 from expocalc.light.natural import natural_sky
 from expocalc.light.target import Target
 
@@ -64,7 +64,7 @@ class Passed:
         Mean of what passes, in the colour that passes most. [nm]
     sky : mapping of str to ndarray
         "natural", the typical natural sky; each lamp's skyglow at a luminance of 1 cd/m2; "molecules" and "dust", the
-        shapes of :func:`expocalc.light.moonlight.scattered_sunlight`. [electron s-1 per pixel]
+        shapes of :func:`expocalc.light.moon_colour.scattered_sunlight`. [electron s-1 per pixel]
     bends : mapping of str to ndarray
         Slope and bend of the logarithm of a lamp's light in skyglow's exponent; shape (2, colours). [-]
     ab_zero : ndarray
@@ -153,17 +153,16 @@ def _of_nouns(
     share = 0.0 if doubt is None else doubt.filter_width - 1
     widens = share > 0 and any(passband.width is not None for passband in filter_.passbands)
     wider = tuple(share * _WIDTHS) if widens else ()
-    parts = [(telescope.throughput_curve, *camera.colour_curves(colour).values()) for colour in camera.colour_share]
+    colours = camera.colour_share
+    shifted = [[response(telescope, filter_, camera, one, nm) for nm in shifts_nm] for one in colours] if moves else ()
+    others = [(telescope.throughput_curve, *camera.colour_curves(one).values()) for one in colours] if widens else ()
     return _passed(
         telescope,
         filter_.name,
-        tuple(camera.colour_share.items()),
-        tuple(response(telescope, filter_, camera, colour) for colour in camera.colour_share),
-        tuple(
-            tuple(response(telescope, filter_, camera, colour, shift_nm) for shift_nm in shifts_nm)
-            for colour in camera.colour_share
-        ),
-        tuple(_widened(filter_, telescope.cone, part, wider) for part in parts),
+        tuple(colours.items()),
+        tuple(response(telescope, filter_, camera, colour) for colour in colours),
+        tuple(map(tuple, shifted)),
+        tuple(_widened(filter_, telescope.cone, curves, wider) for curves in others),
         pixel_scale_arcsec(telescope, camera),
         lamps,
         air,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from expocalc.base.words import say_duration, say_share, say_span
-from expocalc.budget.spread import Range
+from expocalc.budget.ranges import Range
 
 __all__ = ["plan_for", "say_range", "to_plan"]
 

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any
 
-import astropy.units as u
 import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.noun import Noun, choice, field_of, measure, number, whole
-from expocalc.base.quantity import read_number, read_quantity
 from expocalc.budget.counts import Count, read_counts
+from expocalc.budget.or_word import or_word
 
 __all__ = ["Routine", "clock_s", "kept_share"]
 
@@ -25,41 +22,14 @@ TYPICAL_FLATNESS = 3e-4
 """How uneven a background is where nobody says: an assumption, at the scale of a small patch and the sky beside it."""
 WITHOUT_NUMBER = ("none", "perfect")
 """What may stand for a number of darks or flats."""
-_SUB: Mapping[str, Any] = MappingProxyType({"above": 0, "maximum": LONGEST_SUB_S, "example": '"180 s" or "auto"'})
-
-_GUIDE_STAR: Mapping[str, Any] = MappingProxyType({"minimum": 0, "maximum": 600, "example": '"30 arcmin" or "none"'})
-
-
-def _read_sub(name: str, value: Any) -> u.Quantity | None:
-    """Length of a sub, or None for "auto"."""
-    if value is None or (isinstance(value, str) and value == "auto"):
-        return None
-    return u.Quantity(read_quantity(name, value, "s", **_SUB), "s")
-
-
-def _read_frames(name: str, value: Any) -> int | str:
-    """A whole number of frames, or one of :data:`WITHOUT_NUMBER`."""
-    if isinstance(value, str) and value in WITHOUT_NUMBER:
-        return value
-    found = read_number(name, value, minimum=1, maximum=100_000, example='30, "none" or "perfect"')
-    if found != int(found):
-        msg = f"{name} must be a whole number, got {found:g}"
-        raise ValueError(msg)
-    return int(found)
-
-
-def _read_guide_star(name: str, value: Any) -> u.Quantity | None:
-    """Angle from the middle of the picture, or None for "none"."""
-    if value is None or (isinstance(value, str) and value == "none"):
-        return None
-    return u.Quantity(read_quantity(name, value, "arcmin", **_GUIDE_STAR), "arcmin")
 
 
 def _frames(meaning: str) -> Any:
-    return field_of(
-        _read_frames,
+    return or_word(
+        whole,
         None,
-        kind="whole",
+        words={word: word for word in WITHOUT_NUMBER},
+        said='30, "none" or "perfect"',
         minimum=1,
         maximum=100_000,
         choices=WITHOUT_NUMBER,
@@ -67,24 +37,6 @@ def _frames(meaning: str) -> Any:
         meaning=meaning,
         origin=f"your own choice; left out, {USUAL_FRAMES} are assumed",
     )
-
-
-def _read_flatness(name: str, value: Any) -> float:
-    """Share of the background; 0 for "perfect"."""
-    if value == "perfect":
-        return 0.0
-    return read_number(name, value, minimum=0, below=1, example='0.002 or "perfect"')
-
-
-def _read_dither(name: str, value: Any) -> int | None:
-    """Whole number of subs from one dither to the next; None for "none"."""
-    if value == "none":
-        return None
-    found = read_number(name, value, minimum=1, maximum=10_000, example='2 or "none"')
-    if found != int(found):
-        msg = f"{name} must be a whole number, got {found:g}"
-        raise ValueError(msg)
-    return int(found)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -102,13 +54,15 @@ class Routine(Noun):
     <Quantity 300. s>
     """
 
-    sub_length: Any = field_of(
-        _read_sub,
+    sub_length: Any = or_word(
+        measure,
+        "s",
         "auto",
-        kind="quantity",
-        unit="s",
-        **_SUB,
+        words={"auto": None},
+        above=0,
+        maximum=LONGEST_SUB_S,
         choices=("auto",),
+        example='"180 s" or "auto"',
         meaning="How long the shutter is open for one sub; auto takes the best one.",
         origin="your own choice",
     )
@@ -140,13 +94,15 @@ class Routine(Noun):
         origin="the drift of your own stars, or the routine that aligns the mount",
         advanced=True,
     )
-    guide_star: Any = field_of(
-        _read_guide_star,
+    guide_star: Any = or_word(
+        measure,
+        "arcmin",
         "0 arcmin",
-        kind="quantity",
-        unit="arcmin",
-        **_GUIDE_STAR,
+        words={"none": None},
+        minimum=0,
+        maximum=600,
         choices=("none",),
+        example='"30 arcmin" or "none"',
         meaning="Angle between the guide star and the middle of the picture; none where nothing guides.",
         origin="assumed: the guide star in the middle",
         advanced=True,
@@ -179,10 +135,11 @@ class Routine(Noun):
         meaning="Time between two subs in which no light is taken: reading and saving.",
         origin="the times of your own subs; 0 is a camera that loses none",
     )
-    dither_every: int | None = field_of(
-        _read_dither,
+    dither_every: int | None = or_word(
+        whole,
         None,
-        kind="whole",
+        words={"none": None},
+        said='2 or "none"',
         minimum=1,
         maximum=10_000,
         choices=("none",),
@@ -260,10 +217,11 @@ class Routine(Noun):
         meaning="Bias frames in the master; they go on the night's sheet, the hours do not depend on them.",
         origin="your own choice",
     )
-    background_flatness: float | None = field_of(
-        _read_flatness,
+    background_flatness: float | None = or_word(
+        number,
         None,
-        kind="number",
+        words={"perfect": 0.0},
+        said='0.002 or "perfect"',
         minimum=0,
         below=1,
         example="0.002",
@@ -350,6 +308,11 @@ class Routine(Noun):
         """Dead time per sub, its share of a dither included. [s]"""
         dither = self.dither_time.value / self.dither_every if self.dither_every else 0.0
         return float(self.dead_time.value + dither)
+
+    def clock_h(self, kept: float, sub_s: float) -> float:
+        """Hours on the clock until so many subs are kept, parts of a sub counted; infinite where no hours will do."""
+        share = float(kept_share(sub_s, self.lost_per_hour, self.lost_at_dither))
+        return clock_s(kept / share, sub_s, self) / 3600 if share > 0 else math.inf
 
     @property
     def lost_at_dither(self) -> float:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
 from expocalc.budget.rates import Rates
+from expocalc.budget.routine import Routine
 
 __all__ = ["ROW_KEYS", "Answer", "FilterAnswer", "Row"]
 
@@ -90,6 +92,13 @@ class Row:
     median_adu_above_bias: float
     storage_gb: float | None
 
+    def hours_on(self, routine: Routine) -> float:
+        """Hours on the clock, parts of a sub counted; infinite where the goal is out of reach. [h]"""
+        if self.shot is None or self.kept is None or not self.snr_patch:
+            return math.inf
+        # back from whole subs, so that a small difference is not lost in rounding: squares of SNR add
+        return routine.clock_h(self.kept * (self.goal_snr / self.snr_patch) ** 2, self.sub_s)
+
 
 @dataclass(frozen=True, kw_only=True)
 class FilterAnswer:
@@ -136,3 +145,15 @@ class Answer:
     title: str
     filters: tuple[FilterAnswer, ...]
     rows: tuple[Row, ...]
+
+    def of_filter(self, name: str) -> FilterAnswer:
+        """What the filter of that name needs; StopIteration where there is none."""
+        return next(one for one in self.filters if one.filter_name == name)
+
+    def hours_on(self, routine: Routine, lights: Collection[str] | None = None) -> dict[str, float]:
+        """Hours on the clock of each filter that passes light, or some lights: the most that one of them needs. [h]"""
+        hours: dict[str, float] = {}
+        for row in self.rows:
+            if row.light is not None and (lights is None or row.light in lights):
+                hours[row.filter_name] = max(row.hours_on(routine), hours.get(row.filter_name, 0.0))
+        return hours

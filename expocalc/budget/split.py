@@ -19,7 +19,6 @@ from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
 from expocalc.budget.reach import subs_for_snr
-from expocalc.budget.routine import clock_s, kept_share
 from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
@@ -154,24 +153,7 @@ def split(case: Case, hours: float, found: Answer | None = None) -> Split:
     Examples
     --------
     >>> from expocalc.plan import Plan
-    >>> case = Plan.parse('''
-    ... sky = { zenith_brightness = "19.5 mag/arcsec2" }
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }, { line = "O III", brightness = "6 R" }] }
-    ... [[filters]]
-    ... name = "H-alpha"
-    ... passbands = [{ centre = "656.3 nm", width = "5 nm" }]
-    ... [[filters]]
-    ... name = "O III"
-    ... passbands = [{ centre = "500.7 nm", width = "5 nm" }]
-    ... [camera]
-    ... pixel = "3.8 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-    ... ''').case
+    >>> case = Plan.example().case
     >>> shared = split(case, 10)
     >>> shared.hours["O III"] > shared.hours["H-alpha"], round(sum(shared.hours.values()), 3)
     (True, 10.0)
@@ -208,8 +190,6 @@ def _lights_of(case: Case, found: Answer) -> dict[str, list[_Light]]:
     lights: dict[str, list[_Light]] = {}
     for filter_, summary in zip(case.filters, found.filters, strict=True):
         rate, sub_s = rates(case, filter_), summary.sub_s
-        share = float(kept_share(sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
-        clock_h = clock_s(1.0, sub_s, case.routine) / 3600 / share if share > 0 else math.inf
         lights[filter_.name] = [
             _Light(
                 filter_.name,
@@ -217,7 +197,7 @@ def _lights_of(case: Case, found: Answer) -> dict[str, list[_Light]]:
                 patch_of(case, rate, light, sub_s),
                 habits_of(case, rate.scale_arcsec),
                 case.goal_of(light),
-                clock_h,
+                case.routine.clock_h(1.0, sub_s),
             )
             for light in rate.lights
         ]

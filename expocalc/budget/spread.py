@@ -19,6 +19,7 @@ from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.drawn import Draws, draw
+from expocalc.budget.inputs import inputs_of, normal_draws
 from expocalc.budget.moment import Moment, Off
 from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.passed import passed
@@ -28,10 +29,9 @@ from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.row import Answer
 from expocalc.budget.stack import Habits, Patch, stack_snr2
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.gear.passband import Filter, is_narrow
-from expocalc.gear.response import response
+from expocalc.gear.passband import Filter
 
-__all__ = ["DRAWS", "SEED", "Range", "RowSpread", "Spread", "drawn_inputs", "spread", "spread_steps"]
+__all__ = ["DRAWS", "SEED", "RowSpread", "Spread", "spread", "spread_steps"]
 
 DRAWS = 2000
 """Draws where nobody asks for more: the 10th and 90th percentile are then known to some 2 in 100 of the draws."""
@@ -128,19 +128,7 @@ def spread(case: Case, doubt: Doubt, draws: int = DRAWS, seed: int = SEED, found
     Examples
     --------
     >>> from expocalc.plan import Plan
-    >>> case = Plan.parse('''
-    ... sky = { zenith_brightness = "19.5 mag/arcsec2" }
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "5 nm" }] }]
-    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
-    ... [camera]
-    ... pixel = "3.8 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-    ... ''').case
+    >>> case = Plan.example().case
     >>> row = spread(case, Doubt()).rows[0]
     >>> row.range.p10_h < row.range.p50_h < row.range.p90_h
     True
@@ -177,9 +165,7 @@ def spread_steps(
         raise ValueError(msg)
     subs_s = {one.filter_name: one.sub_s for one in (found or answer(case)).filters}
 
-    @cache
-    def of_all(name: str) -> Floats:
-        return np.random.default_rng([seed, *name.encode()]).standard_normal(draws)
+    of_all = normal_draws(draws, seed)
 
     @cache
     def from_start(start: int) -> tuple[Moment, Off]:
@@ -240,11 +226,7 @@ def _row(
     practice = doubt.practice.factors(draws("practice"))
     kept_h = np.concatenate(hours) * practice
     kept_h.setflags(write=False)
-    doubtful = {
-        name: [_numbers(case, filter_, part, draws) for part in parts]
-        for name, parts in _parts(case, filter_, rate, light).items()
-        if _size(case, doubt, name) > 0
-    }
+    doubtful = inputs_of(case, filter_, rate, light, draws, doubt)
     return RowSpread(
         filter_name=filter_.name,
         light=light,
@@ -258,13 +240,6 @@ def _row(
     )
 
 
-def _size(case: Case, doubt: Doubt, name: str) -> float:
-    """How large the doubt of an input is; 0 is none."""
-    if name == "sky_reading":
-        return float(case.sky.brightness_error.value)
-    return doubt.size("lamp_mix" if name == "lamps_told" else name)
-
-
 def _joined(patches: Sequence[Patch]) -> Patch:
     """One patch of all draws from those of the pieces; what is the same in all stays as it is."""
     if len(patches) == 1:
@@ -273,40 +248,6 @@ def _joined(patches: Sequence[Patch]) -> Patch:
     of_stars = tuple(name for name in ("side_px", "faint_e_s") if np.ndim(getattr(patches[0], name)))
     joined = {name: np.concatenate([getattr(patch, name) for patch in patches]) for name in (*drawn, *of_stars)}
     return dataclasses.replace(patches[0], **joined)
-
-
-def _parts(case: Case, filter_: Filter, rate: Rates, light: str) -> dict[str, list[str]]:
-    """Names of the draws of each input that this light in this filter depends on."""
-    measured = case.sky.measured is not None and filter_.name in case.sky.measured
-    sky = {
-        "sky_reading": ["sky_reading"],
-        "lamp_mix": [f"lamp_mix {lamp}" for lamp in case.sky.lamps] if len(case.sky.lamps) > 1 else [],
-        "lamp_colour": ["lamp_colour"],
-        "natural_sky": ["natural_sky"],
-        "narrow_sky": [f"narrow_sky {filter_.name}"] if is_narrow(filter_) else [],
-    }
-    if case.sky.told is not None:  # what the rates leave open, and how nights differ from the one that was measured
-        sky = {"lamps_told": ["lamps_told"], "measured_sky": ["measured_sky"]}
-    return {
-        **({"measured_sky": ["measured_sky"]} if measured else sky),
-        "target": [f"target {name}" for name in dict.fromkeys((light, *rate.extended))],
-        **{name: [name] for name in ("efficiency", "extinction", "dark_current", "read_noise")},
-        **({"seeing": ["seeing"]} if light in rate.stars else {}),
-        "filter_centre": [f"filter_centre {filter_.name}"],
-        "filter_width": ["filter_width"],
-        "flatness": ["flatness"] if case.routine.flatness else [],
-        **({"moonlight": ["moonlight"]} if case.moon is not None and not measured else {}),
-        "practice": ["practice"],
-    }
-
-
-def _numbers(case: Case, filter_: Filter, part: str, draws: Draws) -> Floats:
-    """Standard normal numbers of an input's part; of lamps that rates tell, in the order of their skies."""
-    if part != "lamps_told" or case.sky.told is None:
-        return draws(part)
-    curves = [response(case.telescope, filter_, case.camera, colour) for colour in case.camera.colours]
-    brightest = max(curves, key=lambda curve: float(curve.value.max()))
-    return case.sky.told.scores(draws(part), brightest)
 
 
 def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
@@ -318,24 +259,4 @@ def _of_filters(rows: Sequence[RowSpread]) -> dict[str, Range]:
         if len(lights) == 1
         else range_of(np.max([row.kept_h for row in lights], axis=0), lights[0].sub_s)
         for name, lights in by_filter.items()
-    }
-
-
-def drawn_inputs(
-    case: Case, filter_: Filter, rate: Rates, light: str, draws: int = DRAWS, seed: int = SEED
-) -> dict[str, list[Floats]]:
-    """Standard normal numbers behind the draws of :func:`spread`, for each input that a light in a filter depends on.
-
-    Returns
-    -------
-    dict of str to list of ndarray
-        By the names of :data:`expocalc.budget.doubt.INPUTS`; one array of shape (draws,) for each part of an input.
-    """
-
-    def drawn(name: str) -> Floats:
-        return np.random.default_rng([seed, *name.encode()]).standard_normal(draws)
-
-    return {
-        name: [_numbers(case, filter_, part, drawn) for part in parts]
-        for name, parts in _parts(case, filter_, rate, light).items()
     }

@@ -164,11 +164,10 @@ class Still:
             common_e2 = common_variance_e2(light_e, dark_e, patch.read_variance_e2, habits.calibration)
         uneven2: Any = 0.0
         if self.uneven or self.lumpy:
-            with np.errstate(divide="ignore", invalid="ignore"):
-                each = np.square(column(habits.flatness) * (light_e + dark_e) / signal_e)
-                if self.lumpy:
-                    each = each + np.square(patch.faint_e_s * t * np.sqrt(self.background / self.pixels) / signal_e)
-                uneven2 = over_colours(np.minimum, np.where(seen, each, np.inf))
+            each = np.square(column(habits.flatness) * (light_e + dark_e) / signal_e)
+            if self.lumpy:
+                each = each + np.square(patch.faint_e_s * t * np.sqrt(self.background / self.pixels) / signal_e)
+            uneven2 = over_colours(np.minimum, np.where(seen, each, np.inf))
         return Parts(
             worth=worth,
             random_e2=np.where(seen, signal_e + self.background * behind_e2, 1.0),
@@ -202,7 +201,8 @@ def still_of(patch: Patch, habits: Habits) -> Still:
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch
 def parts_of(patch: Patch, habits: Habits) -> Parts:
     """What of a patch's stack does not depend on the number of subs."""
-    return still_of(patch, habits).at(patch.sub_s)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return still_of(patch, habits).at(patch.sub_s)
 
 
 def column(x: npt.ArrayLike) -> Any:

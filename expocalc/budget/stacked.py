@@ -20,7 +20,8 @@ from expocalc.budget.estimator import Estimator
 from expocalc.budget.rates import Rates
 from expocalc.budget.routine import Routine
 from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
-from expocalc.gear.camera import GainSetting, Pattern
+from expocalc.gear.camera import Pattern
+from expocalc.gear.gain import GainSetting
 
 __all__ = ["faint_of", "habits_of", "light_of", "patch_of"]
 

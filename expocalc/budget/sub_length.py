@@ -96,22 +96,25 @@ def clock_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike, su
     >>> round(float(clock_hours(light, Habits(), Routine(dead_time="10 s"), 60.0, 50.0)), 9)
     1.2
     """
-    t = np.asarray(sub_s, dtype=float)
-    return hours_of(still_of(patch, habits).at(t), pace, np.square(snr), t)
+    return _of_patch(patch, habits, pace, snr, sub_s)
 
 
 def unbounded_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike, sub_s: npt.ArrayLike) -> Any:
     """As :func:`clock_hours`, however many or few subs that is: less than one for a goal that stands for none. [h]"""
+    return _of_patch(patch, habits, pace, snr, sub_s, fewest=0.0, most=np.inf)
+
+
+def _of_patch(patch: Patch, habits: Habits, pace: Pace, snr: Any, sub_s: Any, **ends: float) -> Any:
     t = np.asarray(sub_s, dtype=float)
-    return hours_of(still_of(patch, habits).at(t), pace, np.square(snr), t, fewest=0.0, most=np.inf)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return hours_of(still_of(patch, habits).at(t), pace, np.square(snr), t, **ends)
 
 
 def hours_of(parts: Parts, pace: Pace, goal2: Any, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS) -> Any:
     """Hours on the clock of subs of which `fewest` are kept at least; infinite where more than `most` are. [h]"""
     kept = np.maximum(parts.subs_for(goal2), fewest)
     share = kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither)
-    with np.errstate(divide="ignore", over="ignore"):
-        return np.where(kept <= most, kept, np.inf) * (sub_s + pace.dead_s) / 3600 / share
+    return np.where(kept <= most, kept, np.inf) * (sub_s + pace.dead_s) / 3600 / share
 
 
 def best_of(

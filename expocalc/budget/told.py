@@ -27,7 +27,8 @@ from expocalc.light.conditions import Conditions
 from expocalc.light.lamp_shares import FROM_RATES, LampsFromRates
 from expocalc.light.measured import MeasuredSky
 from expocalc.light.mix import natural_through
-from expocalc.light.moonlight import V_NM, moonlight_parts, scattered_sunlight
+from expocalc.light.moon_colour import moonlight_parts, scattered_sunlight
+from expocalc.light.moonlight import V_NM
 from expocalc.light.sky import Sky
 from expocalc.light.town import MeasuredRate, Town, town_from_rates
 

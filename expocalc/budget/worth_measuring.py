@@ -16,9 +16,10 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
+from expocalc.budget.inputs import inputs_of, normal_draws
 from expocalc.budget.ranges import QUANTILES
 from expocalc.budget.rates import rates
-from expocalc.budget.spread import RowSpread, Spread, drawn_inputs
+from expocalc.budget.spread import RowSpread, Spread
 
 __all__ = ["Measurement", "worth_measuring"]
 
@@ -85,20 +86,7 @@ def worth_measuring(case: Case, row: RowSpread, found: Spread) -> tuple[Measurem
     Examples
     --------
     >>> from expocalc.plan import Plan
-    >>> plan = Plan.parse('''
-    ... sky.bortle = 6
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "5 nm" }] }]
-    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
-    ... routine = { dither_every = 3 }
-    ... [camera]
-    ... pixel = "3.8 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-    ... ''')
+    >>> plan = Plan.example()
     >>> found = plan.spread()
     >>> best = worth_measuring(plan.case, found.rows[0], found)[0]
     >>> 0 < best.narrows < 1, found.rows[0].range.p10_h < best.low_h < best.high_h < found.rows[0].range.p90_h
@@ -108,7 +96,7 @@ def worth_measuring(case: Case, row: RowSpread, found: Spread) -> tuple[Measurem
     if within.sum() < max(_LEAST_DRAWS, QUANTILES[-1] * within.size):
         return ()  # the range has no upper end
     filter_ = next(one for one in case.filters if one.name == row.filter_name)
-    inputs = drawn_inputs(case, filter_, rates(case, filter_), row.light, found.draws, found.seed)
+    inputs = inputs_of(case, filter_, rates(case, filter_), row.light, normal_draws(found.draws, found.seed))
     log_h = np.log(row.kept_h)
     parts = {name: [_explained(log_h, one, within) for one in draws] for name, draws in inputs.items()}
     low, middle, high = _quantiles(log_h)

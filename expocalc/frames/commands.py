@@ -14,8 +14,9 @@ from expocalc.frames.read.fits import read_frame
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import USUAL_SHAPE, Order, write_frames
 from expocalc.frames.simulate.night import Weather
-from expocalc.frames.tell.camera import as_json as bench_json
-from expocalc.frames.tell.camera import bench, camera_toml
+from expocalc.frames.tell.camera import bench
+from expocalc.frames.tell.camera_section import as_json as bench_json
+from expocalc.frames.tell.camera_section import camera_toml
 from expocalc.frames.tell.known_star import KnownStar
 from expocalc.frames.tell.ledger import append, read_ledger
 from expocalc.frames.tell.night import as_json as night_json
@@ -79,6 +80,7 @@ def _simulate(given: Any) -> Done:
         weather=Weather(
             cloud=given.cloud, moon=given.moon, trailed=given.trailed, satellites=given.satellites
         ),
+        by_night=True,
     )  # fmt: skip
     with one_sentence():
         written = write_frames(Plan.read(given.plan).case, given.out, order, given.seed)

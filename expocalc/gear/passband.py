@@ -1,10 +1,4 @@
-"""Filters: what they pass at normal incidence and in the telescope's cone.
-
-References
-----------
-.. [macleod] Macleod, H. A., Thin-Film Optical Filters, multiple-cavity filters: near the band they have the maximally
-   flat shape 1/(1 + x^2n) of n cavities (from memory).
-"""
+"""Filters: what they pass at normal incidence and in the telescope's cone."""
 
 from __future__ import annotations
 
@@ -25,6 +19,7 @@ from expocalc.base.photometry import BANDS, standard_band
 from expocalc.base.quantity import read_number
 from expocalc.gear.cone import beam, centring_factor, pupil_average
 from expocalc.gear.curves import read_file, read_shares
+from expocalc.gear.shapes import SHAPES, stated
 from expocalc.gear.telescope import Telescope
 
 __all__ = ["NARROW_NM", "Filter", "Passband", "in_cone", "is_narrow", "reach_nm"]
@@ -32,8 +27,6 @@ __all__ = ["NARROW_NM", "Filter", "Passband", "in_cone", "is_narrow", "reach_nm"
 _RATIO: Mapping[str, Any] = MappingProxyType({"minimum": 0.5, "maximum": 1000, "example": '"f/2"'})
 _FOCAL_RATIO = re.compile(r"\s*[fF]\s*/\s*(\d+(?:[.,]\d+)?)\s*")
 _WIDTH_IN_NAME = re.compile(r"(\d+(?:[.,]\d+)?)\s*nm\b")
-_SIGMA_PER_FWHM = 1 / math.sqrt(8 * math.log(2))
-_CAVITIES = 3
 _PARALLEL = 1000.0
 """Focal ratio that stands for parallel light."""
 NARROW_NM = 20.0
@@ -62,25 +55,6 @@ def reach_nm(curve: Curve) -> tuple[float, float]:
     """Shortest and longest wavelength at which a curve has more than 1 % of its peak. [nm]"""
     passed = curve.wavelength_nm[curve.value > _SUSPECT * curve.value.max()]
     return float(passed[0]), float(passed[-1])
-
-
-def _gaussian(centre_nm: float, width_nm: float, peak: float) -> Curve:
-    """A Gaussian of that full width at half maximum, cut at five sigma and at the model's range."""
-    at = np.linspace(-5, 5, 101)
-    x = centre_nm + at * width_nm * _SIGMA_PER_FWHM
-    y = peak * np.exp(-(at**2) / 2)
-    inside = (x >= RANGE_NM[0]) & (x <= RANGE_NM[1])
-    return Curve(x[inside], y[inside])
-
-
-def _cavities(centre_nm: float, width_nm: float, peak: float) -> Curve:
-    """Curve of a filter of three equal cavities near its band, cut where a ten-thousandth passes [macleod]_."""
-    side = np.concatenate((np.linspace(0.3, 0.6, 4), np.linspace(0.65, 1.6, 20), np.geomspace(1.68, 4.7, 16)))
-    at = np.concatenate((-side[::-1], [0.0], side))
-    x = centre_nm + at * width_nm / 2
-    y = peak / (1 + at ** (2 * _CAVITIES))
-    inside = (x >= RANGE_NM[0]) & (x <= RANGE_NM[1])
-    return Curve(x[inside], y[inside])
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -128,7 +102,7 @@ class Passband(Noun):
         origin="the maker's data sheet; 0.9 is assumed",
     )
     shape: str | None = choice(
-        ("cavities", "box", "gaussian"),
+        SHAPES,
         None,
         meaning="How the edges fall: as those of three cavities, which filters up to 20 nm wide have unless another "
         "shape is named; upright as of a box, which wider ones have; or as a Gaussian's.",
@@ -222,20 +196,13 @@ class Passband(Noun):
         if self.standard is not None:
             return standard_band(self.standard) * float(self.peak or 1)
         if self.table is not None:
-            stated = self.table
+            curve = self.table
         else:
             centre, width, peak = float(self.centre.value), float(self.width.value), float(self.peak or 1)
-            if self.shape == "gaussian":
-                stated = _gaussian(centre, width, peak)
-            elif self.shape == "cavities":
-                stated = _cavities(centre, width, peak)
-            else:
-                low, high = centre - width / 2, centre + width / 2
-                corners = np.array([low - EDGE_NM, low + EDGE_NM, high - EDGE_NM, high + EDGE_NM])
-                stated = Curve(corners, np.array([0, peak, peak, 0]))
+            curve = stated(str(self.shape), centre, width, peak)
         if self.designed_for is None:
-            return stated
-        return Curve(stated.wavelength_nm * centring_factor(self.designed_for, self.index), stated.value)
+            return curve
+        return Curve(curve.wavelength_nm * centring_factor(self.designed_for, self.index), curve.value)
 
 
 @lru_cache(maxsize=128)

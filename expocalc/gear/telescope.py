@@ -152,22 +152,22 @@ class Telescope(Noun):
             )
             raise ValueError(msg)
 
-    @property
+    @cached_property
     def area_cm2(self) -> float:
         """Area that collects light, the obstruction taken off. [cm2]"""
         return math.pi / 400 * float(self.aperture.value**2 - self.obstruction.value**2)
 
-    @property
+    @cached_property
     def focal_ratio(self) -> float:
         """Focal length over aperture. [-]"""
         return float(self.focal_length.value / self.aperture.value)
 
-    @property
+    @cached_property
     def obstruction_share(self) -> float:
         """Diameter of the obstruction over the aperture. [-]"""
         return float(self.obstruction.value / self.aperture.value)
 
-    @property
+    @cached_property
     def cone(self) -> tuple[float, float, float]:
         """What a filter's band depends on: focal ratio, share of the obstruction, angle of the beam [deg]."""
         return self.focal_ratio, self.obstruction_share, float(self.field_angle.value)

@@ -8,7 +8,8 @@ import astropy.units as u
 
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.noun import Noun, measure, number
-from expocalc.light.moonlight import moonlight_parts, phase_angle_deg, scattered_sunlight
+from expocalc.light.moon_colour import moonlight_parts, scattered_sunlight
+from expocalc.light.moonlight import phase_angle_deg
 from expocalc.light.sky import Sky
 
 __all__ = ["Moon", "check_place", "moon_factor", "moon_spectrum"]
@@ -122,8 +123,8 @@ def moon_spectrum(moon: Moon, target_altitude_deg: float, k: float) -> Spectrum:
 
     Notes
     -----
-    In V the model of 1991, :func:`expocalc.light.moonlight.moonlight_nl`. In other colours an assumption, see the head
-    of that module; from green to 900 nm it agrees with a survey's moonlit skies within a quarter.
+    In V the model of 1991, :func:`expocalc.light.moonlight.moonlight_nl`. In other colours an assumption, see
+    :mod:`expocalc.light.moon_colour`; from green to 900 nm it agrees with a survey's moonlit skies within a quarter.
 
     Examples
     --------

@@ -22,12 +22,7 @@ import astropy.units as u
 from expocalc.base.noun import Noun, choice, field_of, measure, whole
 from expocalc.base.noun import number as number_field
 from expocalc.base.photometry import zero_photons
-from expocalc.light.air import (
-    EXTINCTIONS,
-    STEEPEST,
-    Extinction,
-    read_extinction,
-)
+from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, read_extinction
 from expocalc.light.gradient import Gradient, read_gradient
 from expocalc.light.lamp_shares import FROM_RATES, USUAL_LAMPS, read_lamps
 from expocalc.light.lamps import LAMPS

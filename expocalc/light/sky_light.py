@@ -12,7 +12,8 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.photometry import standard_band
-from expocalc.light.air import Extinction, extinction_curve, natural_factor
+from expocalc.light.air import Extinction, extinction_curve
+from expocalc.light.airmass import natural_factor
 from expocalc.light.gradient import Gradient
 from expocalc.light.lamp_shares import LampsFromRates
 from expocalc.light.mix import (
@@ -182,7 +183,7 @@ class SkyLight:
         -------
         factor : float or ndarray
             1 where the plan has a gradient: that is what a reading of the whole sky shows. Otherwise
-            :func:`expocalc.light.air.natural_factor`.
+            :func:`expocalc.light.airmass.natural_factor`.
         """
         if self.gradient is not None:
             return 1.0

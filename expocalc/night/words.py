@@ -21,9 +21,11 @@ __all__ = [
     "needs",
     "say_blocks",
     "schedule_sentences",
+    "second_best",
     "sky_sentences",
     "sub_sentence",
     "supply_words",
+    "usual_cloud_s",
     "verdict",
 ]
 
@@ -176,6 +178,21 @@ def cloud_sentence(night: Tonight, until_s: float) -> str:
         return f"{when}, nothing is left to do."
     do = say_blocks(night, blocks)
     return f"{when}: {do[0].lower()}{do[1:]}. That still brings {_brought(night, blocks)}."
+
+
+def second_best(night: Tonight, until_s: float | None = None) -> str:
+    """The second-best line of a sheet: of the moment that is given, else of the usual one; empty without blocks."""
+    if not night.blocks:
+        return ""
+    return cloud_sentence(night, usual_cloud_s(night.blocks) if until_s is None else until_s)
+
+
+def usual_cloud_s(blocks: Sequence[Block]) -> float:
+    """A moment until which it may be cloudy: the hour nearest the middle of the blocks, or the middle of short ones."""
+    begin_s, end_s = blocks[0].begin_s, blocks[-1].end_s
+    middle = (begin_s + end_s) / 2
+    step_s = 3600 if end_s - begin_s > 2 * 3600 else 60
+    return step_s * round(middle / step_s)
 
 
 def sub_sentence(night: Tonight) -> str:

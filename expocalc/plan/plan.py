@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from expocalc.base.field import place_of
+from expocalc.base.table import DATA
 from expocalc.base.textfile import read_text
 from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
@@ -51,22 +52,7 @@ class Plan:
 
     Examples
     --------
-    >>> plan = Plan.parse('''
-    ... sky.bortle = 6
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... [camera]
-    ... pixel = "2.9 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1,4 e-", electrons_per_adu = 0.25, full_well = "15000 e-" }
-    ... [[filters]]
-    ... name = "H-alpha"
-    ... passbands = [{ centre = "656.3 nm", width = "5 nm" }]
-    ... [target]
-    ... light = [{ line = "H-alpha", brightness = "12 R" }]
-    ... ''')
+    >>> plan = Plan.example()
     >>> warmer = plan.with_values({("camera", "temperature"): "2 deg_C"})  # two doublings, nearly
     >>> round(warmer.solve().rows[0].dark_e_s / plan.solve().rows[0].dark_e_s, 1)
     3.8
@@ -101,6 +87,11 @@ class Plan:
         except ValueError as error:
             raise PlanError(str(error)) from None
         return cls.parse(text, path.parent)
+
+    @classmethod
+    def example(cls) -> Plan:
+        """Invented plan that the examples of the documentation solve; its `text` shows how one is written."""
+        return cls.read(DATA / "example.toml")
 
     @classmethod
     def parse(cls, text: str, folder: str | Path = ".") -> Plan:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from expocalc.budget.row import ROW_KEYS, Answer, FilterAnswer, Row
 
 if TYPE_CHECKING:
-    from expocalc.budget.spread import Range, Spread
+    from expocalc.budget.ranges import Range
+    from expocalc.budget.spread import Spread
 
 __all__ = ["as_json"]
 

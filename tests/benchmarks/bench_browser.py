@@ -120,7 +120,7 @@ def say(name, took):
 def open_bare(browser, lab):
     nbformat.write(bare_notebook(), lab.folder / "start.ipynb")
     screen = open_screen(browser, lab)
-    screen.open()
+    screen.open(afresh=False)  # the panel of before goes on
     run_all(screen)
     return Pressed(screen, "bare", screen.page.locator(".noUi-handle"))
 

@@ -20,7 +20,7 @@ from expocalc.frames.simulate.detector import even_detector
 from expocalc.frames.simulate.scene import even_scene
 from expocalc.frames.simulate.stack import stack_of
 from expocalc.frames.tell.camera import bench
-from expocalc.gear.camera import GainSetting
+from expocalc.gear.gain import GainSetting
 
 SHAPE = (4176, 6248)
 CAMERA = GainSetting(read_noise="1.5 electron", electrons_per_adu=0.25, bias_level=500, full_well="15000 electron")

@@ -1,5 +1,8 @@
 """A full hall on this machine: ``python tests/benchmarks/bench_hall.py [GUESTS] [SECONDS]``.
 
+``python tests/benchmarks/bench_hall.py pages [GUESTS [PAGE ...]]`` tells the memory of each page by itself: so many
+guests look at it at once, and each has moved its first slider.
+
 Guests without a screen speak what a page's scripts speak: they join by the code, load a page, open its socket, and
 then each moves a slider once a second. Told are the time from joining to a page that has all its panels (with kernels
 that wait, and without), from a press to the first new data of a figure, and the memory of a guest and page. The
@@ -43,7 +46,7 @@ class Guest:
     def __init__(self, code):
         self.code, self.http, self.presses = code, AsyncHTTPClient(), []
 
-    async def join(self):
+    async def join(self, page=PAGE):
         """From the code to a drawn page; returns the seconds it took."""
         begin = time.perf_counter()
         answer = await self.http.fetch(
@@ -51,13 +54,13 @@ class Guest:
             raise_error=False,
         )  # fmt: skip
         self.cookie = answer.headers["Set-Cookie"].split(";")[0]
-        await self.load()
+        await self.load(page)
         return time.perf_counter() - begin
 
-    async def load(self):
+    async def load(self, page):
         """Load the page and open its socket."""
-        page = await self.http.fetch(f"{BASE}/{PAGE}", headers={"Cookie": self.cookie}, request_timeout=600)
-        self.kernel = re.search(rb'"kernelId": "([\w-]+)"', page.body)[1].decode()
+        drawn = await self.http.fetch(f"{BASE}/{page}", headers={"Cookie": self.cookie}, request_timeout=600)
+        self.kernel = re.search(rb'"kernelId": "([\w-]+)"', drawn.body)[1].decode()
         address = f"ws://127.0.0.1:{PORT}/api/kernels/{self.kernel}/channels?session_id=bench"
         self.socket = await websocket_connect(HTTPRequest(address, headers={"Cookie": self.cookie, "Origin": BASE}))
         comm = uuid.uuid4().hex
@@ -73,10 +76,11 @@ class Guest:
                 break
         models = data["states"]
         self.figures = {key for key, one in models.items() if one["model_name"] == "BokehModel"}
-        self.slider, state = next(
+        sliders = [
             (key, one["state"]) for key, one in models.items()
             if one["model_name"] == "FloatSliderModel" and one["state"].get("max") is not None
-        )  # fmt: skip
+        ]  # fmt: skip
+        self.slider, state = sliders[0] if sliders else (None, {"min": 0, "max": 0})
         self.low, self.high = state["min"], state["max"]
 
     async def send(self, one):
@@ -116,10 +120,10 @@ class Guest:
 
 def started(folder, ready):
     """A hall with all pages open."""
-    from workbook.hall.evening import PANELS, Evening
+    from workbook.hall.evening import LESSONS, PANELS, Evening
 
     evening = Evening.at(folder)
-    evening.opened.extend(PANELS)
+    evening.opened.extend([*PANELS, *LESSONS])
     evening.keep()
     words = [sys.executable, "-m", "workbook", "hall", str(folder), "--no-browser", "--address", "127.0.0.1"]
     process = subprocess.Popen(
@@ -197,7 +201,37 @@ async def hall(guests, seconds):
             process.wait()
 
 
+async def look(page, guests):
+    """Memory of a page that so many look at: the median and the largest, in MB."""
+    with tempfile.TemporaryDirectory() as place:
+        process, code = started(Path(place), guests)
+        try:
+            await settled(process, guests)
+            everybody = [Guest(code) for _ in range(guests)]
+            await asyncio.gather(*(one.join(page) for one in everybody))
+            if everybody[0].slider:
+                await asyncio.gather(*(one.play(time.perf_counter() + 3) for one in everybody))
+            sizes = [one.memory_full_info().pss / 2**20 for one in kernels_of(process)]
+            return statistics.median(sizes), max(sizes)
+        finally:
+            process.terminate()
+            process.wait()
+
+
+def pages(guests, *named):
+    """Memory of each page that was named, else of every page that guests see."""
+    from workbook.hall.evening import LESSONS, PANELS, START
+
+    for page in named or (START, *LESSONS, *PANELS):
+        middle, most = asyncio.run(look(page, guests))
+        print(f"{page}: {middle:.0f} MB a guest, at most {most:.0f} (bar 110; {guests} guests)", flush=True)
+
+
 if __name__ == "__main__":
+    if sys.argv[1:2] == ["pages"]:
+        AsyncHTTPClient.configure(None, max_clients=1000)
+        pages(int((*sys.argv[2:], 6)[0]), *sys.argv[3:])
+        sys.exit()
     guests, seconds = (int(word) for word in (sys.argv[1:] + ["20", "120"][len(sys.argv) - 1 :])[:2])
     AsyncHTTPClient.configure(None, max_clients=1000)
     ready, bare = (asyncio.run(one_joins(number)) for number in (2, 0))

@@ -19,7 +19,8 @@ from expocalc.budget.leverage import leverage
 from expocalc.budget.rates import rates
 from expocalc.budget.spread import SEED, spread
 from expocalc.gear.response import response
-from expocalc.light.air import airmass, transmission
+from expocalc.light.air import transmission
+from expocalc.light.airmass import airmass
 from expocalc.light.lamps import lamp_spectrum
 from expocalc.light.natural import natural_sky, star_field
 from expocalc.plan import Plan

@@ -106,6 +106,35 @@ RIGHTS = "figures => figures.map(figure => figure.getBoundingClientRect().right)
 """Right edges of pictures; 0 of one that is hidden."""
 
 
+TITLES = """() => {
+  const pen = document.createElement('canvas').getContext('2d');
+  return Bokeh.documents.flatMap(d => [...d._all_models.values()])
+    .filter(m => m.type === 'Figure' && m.inner_width > 0 && m.title?.text).map(m => {
+      pen.font = `bold ${m.title.text_font_size} ${m.title.text_font}`;
+      const left = m.outer_width - m.inner_width - m.min_border_right;
+      return [m.title.text, left + pen.measureText(m.title.text).width - m.outer_width];
+    });
+}"""
+"""Titles of the drawn figures, and by how much each is wider than its room. [px]"""
+
+
+@pytest.mark.parametrize("width", [390, 560, 1366])
+def test_no_title_is_cut(panel, width):
+    panel.page.set_viewport_size({"width": width, "height": 800})
+    for name, source in (
+        ("Season", "season"),
+        ("Nights", "schedule"),
+        ("Losses, dither", "cadence 1"),
+        ("Tonight", "tonight"),
+    ):
+        picture(panel, name).click()
+        panel.wait_until(lambda source=source: panel.source(source) is not None)
+        panel.wait_live()
+        panel.wait_until(lambda: panel.page.evaluate(TITLES))
+        for title, over in panel.page.evaluate(TITLES):
+            assert over <= 0, title
+
+
 def test_on_a_narrow_page_pictures_stand_above_the_controls(panel):
     panel.page.set_viewport_size({"width": 560, "height": 900})
     panel.wait_until(

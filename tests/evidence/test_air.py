@@ -5,15 +5,8 @@ import importlib
 import numpy as np
 import pytest
 
-from expocalc.light.air import (
-    dust_mag,
-    extinction_curve,
-    kasten_young_1989,
-    ozone_mag,
-    pickering_2002,
-    rayleigh_mag,
-    transmission,
-)
+from expocalc.light.air import dust_mag, extinction_curve, ozone_mag, rayleigh_mag, transmission
+from expocalc.light.airmass import kasten_young_1989, pickering_2002
 
 # tests/test_atmosphere.py of pvlib: zenith distances 89.9, 80 and 0 deg
 PVLIB_Z = np.array([89.9, 80.0, 0.0])

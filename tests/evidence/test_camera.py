@@ -16,7 +16,7 @@ import astropy.units as u
 import numpy as np
 import pytest
 
-from expocalc.gear.camera import Camera, GainSetting
+from expocalc.gear.camera import Camera
 from expocalc.gear.curves import named_efficiency, typical_mosaic
 from expocalc.gear.dark_current import (
     BOLTZMANN_EV_K,
@@ -25,6 +25,7 @@ from expocalc.gear.dark_current import (
     arrhenius,
     doubling_step,
 )
+from expocalc.gear.gain import GainSetting
 
 # activation energy [eV], sensor temperature [deg_C], doubling step [K]
 STEPS = [

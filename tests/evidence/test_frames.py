@@ -23,7 +23,7 @@ from expocalc.frames.simulate.masters import calibrate, masters, mean_of
 from expocalc.frames.simulate.scene import even_scene, scene_of
 from expocalc.frames.simulate.shoot import bias, dark, flat, sub
 from expocalc.frames.simulate.stack import calibrated_subs, dither_offsets, stack, stack_of
-from expocalc.gear.camera import GainSetting
+from expocalc.gear.gain import GainSetting
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).parents[2] / "notebooks" / "plans"

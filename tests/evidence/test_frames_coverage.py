@@ -8,17 +8,17 @@ from ccdproc import subtract_bias, subtract_dark
 from scipy import stats
 
 from expocalc.frames.measure.background import background
-from expocalc.frames.measure.darks import BiasLevel, DarkPoint, DarkRate, activation, dark_rates, less_bias
+from expocalc.frames.measure.darks import BiasLevel, DarkPoint, DarkRate, activation, dark_rates, hot_share, less_bias
 from expocalc.frames.measure.pair import BLOCK, compare
 from expocalc.frames.measure.stars import find_stars, under_stars
 from expocalc.frames.measure.sub import Behind, measure_sub
-from expocalc.frames.measure.transfer import fit_line, unsaturated
+from expocalc.frames.measure.transfer import fit_line, full_well, linearity, unsaturated
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector
 from expocalc.frames.simulate.scene import even_scene
 from expocalc.frames.simulate.shoot import bias, dark, flat, sub
-from expocalc.gear.camera import GainSetting
 from expocalc.gear.dark_current import arrhenius
+from expocalc.gear.gain import GainSetting
 
 SETS = 400
 SHAPE = (64, 64)
@@ -62,6 +62,85 @@ def benches():
 @pytest.mark.parametrize("name", ["electrons per ADU", "read noise", "PRNU", "DSNU"])
 def test_bench(benches, name):
     holds_68(benches[name])
+
+
+@pytest.mark.parametrize("full_e", [3000.0, 15000.0])
+def test_full_well(full_e):
+    # the pair above is full in all pixels: what is left in doubt is the electrons per ADU, as the bench has it
+    camera = GainSetting(
+        read_noise="1.5 electron", electrons_per_adu=0.25, bias_level=500, full_well=f"{full_e} electron"
+    )
+    hits = []
+    for seed in range(SETS):
+        detector = uneven_detector(camera, 0.0, SHAPE, seed, Unevenness(flat_share=0.01))
+        rng = np.random.default_rng(30_000 + seed)
+        dark = compare([bias(detector, rng)], [bias(detector, rng)])
+        pairs = [
+            compare([flat(detector, share * full_e, rng)], [flat(detector, share * full_e, rng)], dark_adu=500)
+            for share in (0.15, 0.4, 0.65, 1.4)
+        ]
+        darks = [dark] * len(pairs)
+        good = unsaturated(pairs, darks)
+        line = fit_line(pairs, darks, good)
+        k, share = line.electrons_per_adu, line.error / line.electrons_per_adu
+        at, low, high = (k * level for level in full_well(pairs, darks, good, k))
+        hits.append(low - at * share <= full_e <= high + at * share)
+    holds_68(hits)
+
+
+def test_a_well_that_is_nearly_full_lies_between_two_levels():
+    # a pair that has lost half its noise is no full one: the well is above the line's last level and below nothing seen
+    detector = uneven_detector(CAMERA, 0.0, SHAPE, 1, Unevenness(flat_share=0.01))
+    rng = np.random.default_rng(1)
+    dark = compare([bias(detector, rng)], [bias(detector, rng)])
+    pairs = [
+        compare([flat(detector, e, rng)], [flat(detector, e, rng)], dark_adu=500) for e in (3000, 8000, 12000, 15000)
+    ]
+    good = unsaturated(pairs, [dark] * 4)
+    assert good.tolist() == [True, True, True, False]
+    _, low, high = full_well(pairs, [dark] * 4, good, 0.25)
+    assert low == pytest.approx(48000, rel=0.01)
+    assert high < 60000
+
+
+@pytest.mark.parametrize("bend", [0.01, 0.03, 0.1])
+def test_linearity(bend):
+    # a camera that bends by so much at its top: the mean deviation of levels without any noise is the truth
+    seconds = np.array([1.0, 2.0, 4.0, 6.0, 8.0])
+    straight = seconds * 1500.0
+    bent = straight * (1 - bend * straight / 15000)
+    true = linearity(seconds, bent / 0.25, np.full(5, 1e-9), 60_000).error
+    hits = []
+    rng = np.random.default_rng(5)
+    detector = even_detector(CAMERA, 0.0, SHAPE)
+    dark = compare([bias(detector, rng)], [bias(detector, rng)])
+    for _ in range(SETS):
+        pairs = [compare([flat(detector, e, rng)], [flat(detector, e, rng)], dark_adu=500) for e in bent]
+        level = np.array([one.mean_adu for one in pairs]) - dark.mean_adu
+        found = linearity(seconds, level, np.array([one.mean_error_adu for one in pairs]), 60_000)
+        hits.append(found.low <= true <= found.high)
+    holds_68(hits)
+
+
+def test_a_straight_camera_may_be_straight():
+    # the noise alone makes a mean of magnitudes: 0 is within the interval all the same
+    seconds = np.array([1.0, 2.0, 4.0, 6.0, 8.0])
+    rng = np.random.default_rng(6)
+    level, error = seconds * 6000, np.full(5, 10.0)
+    hits = [linearity(seconds, level + rng.normal(0, error), error, 60_000).low == 0 for _ in range(SETS)]
+    holds_68(hits)
+
+
+@pytest.mark.parametrize("share", [1e-3, 5e-3])
+def test_hot_share(share):
+    hits = []
+    for seed in range(SETS):
+        detector = uneven_detector(CAMERA, 0.01, (128, 128), seed, Unevenness(hot_share=share, hot_e_s=0.5))
+        rng = np.random.default_rng(40_000 + seed)
+        less = dark(detector, 300.0, rng) - 500.0
+        _, low, high = hot_share(less, dark(detector, 300.0, rng) - 500.0)
+        hits.append(low <= share <= high)
+    holds_68(hits)
 
 
 @pytest.mark.parametrize(("sky_e", "read_e"), [(5.0, 1.5), (60.0, 1.5), (2.0, 3.0)])

@@ -9,13 +9,8 @@ from expocalc.base.curve import Spectrum
 from expocalc.base.photometry import ab_magnitude, standard_band, vega_magnitude
 from expocalc.budget.doubt import Doubt
 from expocalc.light.moon import Moon, moon_factor, moon_spectrum
-from expocalc.light.moonlight import (
-    REFLECTANCE_SLOPE,
-    V_NM,
-    moon_footcandle,
-    moon_magnitude,
-    moonlight_nl,
-)
+from expocalc.light.moon_colour import REFLECTANCE_SLOPE
+from expocalc.light.moonlight import V_NM, moon_footcandle, moon_magnitude, moonlight_nl
 from expocalc.light.natural import natural_sky, sun_photons
 from expocalc.light.reading import nanolambert, v_of_nanolambert
 from expocalc.light.sky import Sky

@@ -5,7 +5,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from expocalc.light.air import natural_factor, van_rhijn
+from expocalc.light.airmass import natural_factor, van_rhijn
 from expocalc.night.moments import moments_of
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of

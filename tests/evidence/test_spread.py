@@ -18,7 +18,7 @@ from expocalc.budget.passed import passed
 from expocalc.budget.rates import rates, rates_at
 from expocalc.budget.spread import spread
 from expocalc.gear.response import response
-from expocalc.light.air import natural_factor
+from expocalc.light.airmass import natural_factor
 from expocalc.light.lamps import bare_lamp
 from expocalc.light.natural import natural_sky
 from expocalc.plan import Plan

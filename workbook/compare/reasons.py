@@ -18,7 +18,7 @@ from expocalc.budget.answer import answer
 from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
-from expocalc.budget.routine import clock_s, kept_share
+from expocalc.budget.routine import kept_share
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.light.emission import LINES
@@ -26,7 +26,7 @@ from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.compare.keys import deciding_key
 
-__all__ = ["SECTIONS", "Reason", "light_hours", "reasons", "total_hours"]
+__all__ = ["SECTIONS", "Reason", "reasons", "total_hours"]
 
 SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -77,23 +77,9 @@ class Reason:
         return 0.0 if math.isnan(self.times) else abs(math.log(self.times)) if self.times > 0 else math.inf
 
 
-def light_hours(case: Case, row: Row) -> float:
-    """Hours on the clock that one light takes, parts of a sub counted; infinite where the goal is out of reach. [h]"""
-    if row.shot is None or row.kept is None or not row.snr_patch:
-        return math.inf
-    # back from whole subs, so that a small difference is not lost in rounding: squares of SNR add
-    kept = row.kept * (row.goal_snr / row.snr_patch) ** 2
-    shot = kept / float(kept_share(row.sub_s, case.routine.lost_per_hour, case.routine.lost_at_dither))
-    return clock_s(shot, row.sub_s, case.routine) / 3600
-
-
 def total_hours(case: Case, found: Answer, lights: frozenset[str]) -> float:
     """Hours on the clock of all filters, for some of the target's lights. [h]"""
-    hours: dict[str, float] = {}
-    for row in found.rows:
-        if row.light in lights:
-            hours[row.filter_name] = max(light_hours(case, row), hours.get(row.filter_name, 0.0))
-    return sum(hours.values())
+    return sum(found.hours_on(case.routine, lights).values())
 
 
 def reasons(winner: Plan, found: Answer, loser: Plan, lights: frozenset[str]) -> tuple[Reason, ...]:
@@ -193,7 +179,7 @@ def _words(case: Case, found: Answer, swapped: Case, other: Answer, lights: froz
     row, theirs = deciding
     own, his = _terms(case, row), _terms(swapped, theirs)
     effects = {term: times for term, times in _effects(own, his).items() if term in _TERMS.get(section, (term,))}
-    helps = light_hours(swapped, theirs) >= light_hours(case, row)
+    helps = theirs.hours_on(swapped.routine) >= row.hours_on(case.routine)
     name = max(effects, key=lambda term: effects[term] if helps else 1 / effects[term])
     return _say(name, own, his, row) + _cut_off(case, row, swapped, theirs, name == "signal")
 
@@ -209,7 +195,7 @@ def _deciding(
     for row in found.rows:
         theirs = _like(row, other) if row.light in lights else None
         if theirs is not None:
-            hours = light_hours(case, row), light_hours(swapped, theirs)
+            hours = row.hours_on(case.routine), theirs.hours_on(swapped.routine)
             by_filter.setdefault(row.filter_name, []).append((*hours, row, theirs))
     changes = []
     for pairs in by_filter.values():

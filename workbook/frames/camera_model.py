@@ -12,7 +12,9 @@ import numpy as np
 
 from expocalc.base.words import say_number, say_share, say_span
 from expocalc.frames.measure.folder import find_frames
-from expocalc.frames.tell.camera import Bench, bench, sort_bench
+from expocalc.frames.tell.bench_found import Bench
+from expocalc.frames.tell.bench_frames import sort_bench
+from expocalc.frames.tell.camera import bench
 from expocalc.gear.dark_current import arrhenius
 from expocalc.plan import Plan, Where
 from workbook.parts.table import Table

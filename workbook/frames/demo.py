@@ -21,7 +21,7 @@ _ORDERS: Mapping[str, Order] = MappingProxyType(
     {
         TEST: Order(subs=1, biases=1, shape=_SHAPE),
         CAMERA: Order(biases=2, flats=7, darks=1, warmer_k=(0.0, 6.0, 12.0, 18.0), shape=_SHAPE),
-        NIGHT: Order(subs=24, shape=_SHAPE, weather=Weather(cloud=0.6, moon=1.4, trailed=0.12)),
+        NIGHT: Order(subs=24, shape=_SHAPE, by_night=True, weather=Weather(cloud=0.6, moon=1.4, trailed=0.12)),
     }
 )
 

@@ -11,7 +11,11 @@ import ipywidgets as w
 
 from expocalc.budget.answer import answer
 from expocalc.plan import Plan, PlanError, Where
-from workbook.frames.views import CameraView, NightView, StackView, TestSubView, View
+from workbook.frames.asking import View
+from workbook.frames.camera_view import CameraView
+from workbook.frames.night_view import NightView
+from workbook.frames.stack_view import StackView
+from workbook.frames.sub_view import TestSubView
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import say_wrong
 from workbook.parts.folded_table import FoldedTable

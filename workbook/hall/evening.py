@@ -9,7 +9,6 @@ import contextlib
 import json
 import os
 import secrets
-import shutil
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -137,7 +136,7 @@ class Evening:
         if runs:
             msg = f"a hall runs in {self.home} already (process {other.pid}); end it, or name another folder"
             raise ValueError(msg)
-        path.write_text(str(os.getpid()))
+        write_whole(path, str(os.getpid()).encode())
 
     def keep(self) -> None:
         """Write the file; its owner alone may read it, since it holds the codes."""
@@ -183,7 +182,7 @@ class Evening:
         (folder / "workshop").mkdir(parents=True, exist_ok=True)
         (folder / "plans").mkdir(exist_ok=True)
         for plan in (shipped() / "plans").glob("[!.]*"):
-            shutil.copyfile(plan, folder / "plans" / plan.name)
+            write_whole(folder / "plans" / plan.name, plan.read_bytes())
 
     def is_open(self, page: str) -> bool:
         """Whether guests may see a page now; the start page always."""

@@ -16,6 +16,8 @@ __all__ = ["Full", "Kernels", "Limits", "Seat"]
 
 _LOG = logging.getLogger("workbook.hall")
 _MB = 2**20
+_GIVE_BACK = {"MALLOC_MMAP_THRESHOLD_": "262144", "MALLOC_TRIM_THRESHOLD_": "262144", "MALLOC_ARENA_MAX": "2"}
+"""Has Linux take back the memory of a page's large arrays once they are done with, instead of keeping it for more."""
 WIDGET_MESSAGES = ["comm_open", "comm_close", "comm_msg", "comm_info_request", "kernel_info_request"]
 """All that a page may say to its kernel: nothing that runs code, and nothing that ends it."""
 
@@ -117,7 +119,7 @@ class Kernels:
         self.keep_filled()
 
     async def _start(self) -> str:
-        environment = os.environ | {"WORKBOOK_BOKEH": "1"}
+        environment = os.environ | {"WORKBOOK_BOKEH": "1"} | _GIVE_BACK
         kernel: str = await self.manager.start_kernel(kernel_name="python3", env=environment, cwd=str(self._home))
         # A dead one is missed, and its page says so; started anew by itself it would be empty under a full page.
         self.manager.get_kernel(kernel).stop_restarter()

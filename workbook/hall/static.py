@@ -18,6 +18,7 @@ from bokeh.embed import components
 from bokeh.util.paths import bokehjs_path
 from jupyter_bokeh import BokehModel
 
+from expocalc.base.wholefile import write_file
 from workbook.copies import lay, shipped
 from workbook.hall.pages import page_notebook, title_of
 from workbook.workshop.experiments.view import Trial
@@ -58,10 +59,10 @@ def lay_pages(folder: Path, names: list[str]) -> list[Path]:
             path = folder / f"{Path(name).stem}.html"
             with contextlib.chdir((Path(place) / name).parent):
                 text = static_page(name, names)
-            path.write_text(text, encoding="utf-8")
+            write_file(path, text.encode())
             made.append(path)
     for script in _PLOTS:
-        (folder / script).write_bytes((Path(bokehjs_path()) / "js" / script).read_bytes())
+        write_file(folder / script, (Path(bokehjs_path()) / "js" / script).read_bytes())
     return made
 
 

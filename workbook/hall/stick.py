@@ -12,6 +12,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+from expocalc.base.wholefile import write_file
+from workbook.copies import write_whole
 from workbook.hall.evening import LESSONS, PANELS, START
 from workbook.hall.wheels import PLATFORMS, PYTHONS, fetch, own_wheel
 from workbook.workshop.handout import PAPERS, handout
@@ -127,12 +129,11 @@ def fill(folder: Path, platforms: list[str], pythons: list[str]) -> list[str]:
         _papers(draft)
         _starts(draft)
         text = _README.format(oldest=PYTHONS[0], machines=machines, news="".join(f"\n{one}" for one in news))
-        (draft / "READ-ME-FIRST.txt").write_bytes(text.replace("\n", "\r\n").encode())
+        write_file(draft / "READ-ME-FIRST.txt", text.replace("\n", "\r\n").encode())
         for path in sorted(draft.rglob("*")):
             target = folder / path.relative_to(draft)
             if path.is_file():
-                target.parent.mkdir(parents=True, exist_ok=True)
-                target.write_bytes(path.read_bytes())
+                write_whole(target, path.read_bytes())
     return news
 
 
@@ -140,7 +141,7 @@ def _papers(draft: Path) -> None:
     from workbook.hall.static import lay_pages
 
     for paper in PAPERS:
-        (draft / "papers" / f"handout-{paper}.html").write_text(handout(paper), encoding="utf-8")
+        write_file(draft / "papers" / f"handout-{paper}.html", handout(paper).encode())
     lay_pages(draft / "pages", [START, *LESSONS, *PANELS])
     lay_pages(draft / "papers", ["workshop/guide.ipynb"])
 
@@ -157,10 +158,10 @@ def _starts(draft: Path) -> None:
         if lays:  # what a visitor typed yesterday is not written over
             posix = f'[ -d "$home/lessons" ] || {{ {posix.strip()}; }}\n'
         script = _POSIX.format(what=what, words=words, copies=posix)
-        (draft / f"{stem}-linux.sh").write_bytes(script.encode())
-        (draft / f"{stem}-mac.command").write_bytes(script.encode())
+        write_file(draft / f"{stem}-linux.sh", script.encode())
+        write_file(draft / f"{stem}-mac.command", script.encode())
         script = _WINDOWS.format(what=what, words=words, copies=windows)
-        (draft / f"{stem}-windows.bat").write_bytes(script.replace("\n", "\r\n").encode())
+        write_file(draft / f"{stem}-windows.bat", script.replace("\n", "\r\n").encode())
 
 
 def main(argv: list[str]) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import subprocess
 import sys
 import tempfile
@@ -14,6 +15,8 @@ from types import MappingProxyType
 
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
+
+from expocalc.base.wholefile import write_file
 
 __all__ = ["PLATFORMS", "PYTHONS", "fetch", "own_wheel"]
 
@@ -55,7 +58,8 @@ def own_wheel(folder: Path) -> Path:
         return next(folder.glob("expocalc-*.whl"))
     ours = distribution("expocalc")
     path = folder / f"expocalc-{ours.version}-py3-none-any.whl"
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for file in ours.files or ():
             if (
                 ".." not in file.parts
@@ -63,6 +67,7 @@ def own_wheel(folder: Path) -> Path:
                 and file.name not in ("INSTALLER", "REQUESTED", "direct_url.json")
             ):
                 archive.write(file.locate(), file.as_posix())
+    write_file(path, packed.getvalue())
     return path
 
 
@@ -108,7 +113,7 @@ def fetch(wheels: Path, ours: Path, platform: str, python: str) -> str:
                 break
             wanted |= missing
         for path in Path(place).glob("*.whl"):
-            (wheels / path.name).write_bytes(path.read_bytes())
+            write_file(wheels / path.name, path.read_bytes())
     return ""
 
 

@@ -238,8 +238,7 @@ def lights(plan: Plan) -> tuple[str, ...]:
 
 def neediest(plan: Plan, filter_name: str) -> str:
     """The light that sets a filter's hours; the target's first where it passes none."""
-    one = next(one for one in plan.solve().filters if one.filter_name == filter_name)
-    return one.neediest.light or lights(plan)[0]
+    return plan.solve().of_filter(filter_name).neediest.light or lights(plan)[0]
 
 
 def light_named(plan: Plan, name: str) -> Light:

@@ -16,9 +16,9 @@ from expocalc.budget.edges import edges
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.noise import sub_variance_e2
 from expocalc.budget.planned import plan_for
+from expocalc.budget.ranges import Range
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.row import Row
-from expocalc.budget.spread import Range
 from expocalc.budget.whose import of_filter
 from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
@@ -125,7 +125,7 @@ def _setter(shown: Picture, stack: Stack) -> str:
         said = f"{row.filter_shown} {'is not wanted for' if passes else 'does not pass'} {name}. "
     if len(rate.lights) < 2:
         return said.strip()
-    most = next(one for one in shown.found.filters if one.filter_name == row.filter_name).neediest
+    most = shown.found.of_filter(row.filter_name).neediest
     if most.light == row.light:
         return f"{said}Of its lights {row.light} sets the filter's hours."
     hours = "which never reaches its goal" if most.clock_h is None else f"at best {say_duration(3600 * most.clock_h)}"

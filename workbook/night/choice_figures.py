@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from html import escape
 from types import MappingProxyType
 from typing import Any
 
+import ipywidgets as w
 import numpy as np
 from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, Range1d
+from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
 from workbook.night.dither import DRAWN, Dither
 from workbook.night.shoot import RankBar
@@ -20,6 +22,7 @@ __all__ = ["CadenceFigure", "RankFigure"]
 
 HEIGHT = 372
 _ROOM_PX = 150
+_LONGEST_NAME = 30
 _WORDS: Mapping[str, Any] = MappingProxyType(
     {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
 )
@@ -41,7 +44,7 @@ class CadenceFigure:
             title=" ", height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=self._subs, y_range=self._hours,
             min_border_right=_ROOM_PX,
         )  # fmt: skip
-        fig.xaxis.axis_label, fig.yaxis.axis_label = "sub length", "hours on the clock"
+        fig.xaxis.axis_label, fig.yaxis.axis_label = "sub length", "hours to the goal"
         say_ticks(fig.xaxis, SECONDS)
         say_ticks(fig.yaxis, HOURS)
         fig.quad(
@@ -58,7 +61,7 @@ class CadenceFigure:
 
     def show(self, shown: Dither) -> None:
         """Draw the hours of one filter."""
-        self._figure.title.text = f"Hours to the goal in {shown.filter_name}"
+        self._figure.title.text = f"Hours in {shown.filter_name}"
         rows = dict(zip(shown.cadences, shown.hours, strict=True))
         known = [row[np.isfinite(row)] for row in shown.hours]
         known = [row for row in known if row.size]
@@ -97,33 +100,30 @@ class RankFigure:
 
     def __init__(self, bars: Sequence[RankBar], title: str) -> None:
         self.bars = ColumnDataSource(name="ranked")
+        self.title = w.HTML(layout=w.Layout(margin="0 0 0 8px"))
         self._reach, self._rows = Range1d(0, 100), Range1d(1, 0)
-        self._figure = fig = quiet_figure(
+        fig = quiet_figure(
             "Nights on the calendar until the goal, a bar for each region, the best on top.",
-            title=title, height=HEIGHT, x_range=self._reach, y_range=self._rows,
+            height=HEIGHT - 24, x_range=self._reach, y_range=self._rows,
         )  # fmt: skip
-        fig.ygrid.visible = False
+        fig.ygrid.visible = fig.yaxis.visible = False  # the words stand on the bars: a narrow page has room for them
         fig.xaxis.axis_label = "nights on the calendar"
         say_ticks(fig.xaxis, _NIGHTS)
         bars_ = fig.hbar(
-            y="row", left=0, right="nights", height=0.62, source=self.bars, fill_color="#0072B2", fill_alpha=0.6,
+            y="row", left=0, right="nights", height=0.8, source=self.bars, fill_color="#0072B2", fill_alpha=0.35,
             line_color=PAPER,
         )  # fmt: skip
-        fig.text("nights", "row", "words", source=self.bars, x_offset=6, text_color=INK, **_WORDS)
+        fig.text(0, "row", "said", source=self.bars, x_offset=4, text_color=INK, **_WORDS)
         fig.add_tools(HoverTool(renderers=[bars_], tooltips=[("region", "@name"), ("", "@words")], visible=False))
         self.show(bars, title)
-        self.widget = stand(fig)
+        self.widget = w.VBox([self.title, stand(fig)], layout=w.Layout(width="100%"))
 
     def show(self, bars: Sequence[RankBar], title: str) -> None:
         """Draw a list."""
-        self._figure.title.text = title
+        self.title.value = f'<span class="expo-small">{escape(title)}</span>'
         most = max((bar.nights for bar in bars), default=1)
-        self._reach.end = 1.9 * max(most, 4)
+        self._reach.end = 1.05 * max(most, 4)
         self._rows.start, self._rows.end = (len(bars) - 0.4 if bars else 1.0), -0.6
-        axis = self._figure.yaxis[0]
-        labels = {float(n): bar.name if len(bar.name) <= 30 else f"{bar.name[:29]}…" for n, bar in enumerate(bars)}
-        axis.ticker = FixedTicker(ticks=list(labels))
-        axis.major_label_overrides = labels
         put(
             self.bars,
             {
@@ -131,5 +131,10 @@ class RankFigure:
                 "nights": [bar.nights for bar in bars],
                 "name": [bar.name for bar in bars],
                 "words": [bar.words for bar in bars],
+                "said": [f"{_short(bar.name)}: {bar.words}" for bar in bars],
             },
         )
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"

@@ -9,7 +9,18 @@ import numpy as np
 from bokeh.layouts import column
 from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
-from workbook.night.drawing import HEIGHT, ROOM_PX, WORDS, bar_columns, hatched, move, say_hours
+from workbook.night.drawing import (
+    AFTER_MARK_PX,
+    HEIGHT,
+    ROOM_PX,
+    WORDS,
+    bar_columns,
+    hatched,
+    mark_columns,
+    marked,
+    move,
+    say_hours,
+)
 from workbook.night.tonight import Bar, Evening
 from workbook.parts.dress import dress
 from workbook.parts.figures import put, quiet_figure, say_ticks, stand
@@ -36,6 +47,7 @@ class TonightFigure:
         self.above = ColumnDataSource(name="altitude words")
         self.below = ColumnDataSource(name="worth words")
         self.blocks = ColumnDataSource(name="blocks")
+        self.marks = ColumnDataSource(name="worth marks")
         self._reach = Range1d(0, 24)
         self._above = quiet_figure(
             "Altitude of the target and of the Moon against the local time, with the skyline under the target; the "
@@ -46,7 +58,7 @@ class TonightFigure:
         self._below = quiet_figure(
             "Worth of an hour in each filter against the local time, as a share of a moonless hour at the zenith; bars "
             "under the curves are the blocks of the schedule.",
-            title="Worth of an hour; 1 is a moonless one at the zenith",
+            title="Worth of an hour; 1: dark, zenith",
             height=HEIGHT // 2 + 8, x_range=self._reach, y_range=Range1d(-0.6, 1.05), min_border_right=ROOM_PX,
         )  # fmt: skip
         for fig, top, bottom in ((self._above, 90, 0), (self._below, 1.05, 0)):
@@ -67,7 +79,8 @@ class TonightFigure:
             of_worth = {**line, "source": self.worth}
             below.line("hours", f"worth_{number}", line_color=look.colour, line_dash=look.dash, **of_worth)
         for fig, source in ((above, self.above), (below, self.below)):
-            fig.text("x", "y", "words", source=source, x_offset=8, text_color="colour", **WORDS)
+            fig.text("x", "y", "words", source=source, x_offset=AFTER_MARK_PX, text_color="colour", **WORDS)
+        marked(below, self.marks)
         bars = hatched(below, self.blocks, y=-0.15, left="begin", right="end", height=0.2)
         below.add_tools(HoverTool(renderers=[bars], tooltips=[("block", "@words")], visible=False))
         below.text("begin", "said_at", "said", source=self.blocks, text_color="colour", **WORDS)
@@ -146,6 +159,9 @@ class TonightFigure:
                     "colour": [row[2] for row in rows],
                 },
             )
+        said = dict(zip((row[1] for row in below), self.below.data["y"], strict=True))
+        ends = [(shown.reach[1], said.get(name, float("nan"))) for name in shown.names]
+        put(self.marks, mark_columns(shown.hours, shown.worth, ends))
 
     def mark(self, bars: Sequence[Bar]) -> None:
         """Draw the blocks of the schedule."""

@@ -10,7 +10,18 @@ import numpy as np
 from bokeh.models import ColumnDataSource, FactorRange, FixedTicker, HoverTool, NoOverlap, Range1d
 
 from expocalc.night.night import Campaign
-from workbook.night.drawing import HEIGHT, ROOM_PX, WORDS, bar_columns, hatched, move, say_hours
+from workbook.night.drawing import (
+    AFTER_MARK_PX,
+    HEIGHT,
+    ROOM_PX,
+    WORDS,
+    bar_columns,
+    hatched,
+    mark_columns,
+    marked,
+    move,
+    say_hours,
+)
 from workbook.night.season import Cell, ScheduledNight, Season, calendar, season
 from workbook.parts.figures import put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, filter_look
@@ -30,6 +41,7 @@ class SeasonFigure:
         self.nights = ColumnDataSource(name="season")
         self.best = ColumnDataSource(name="best week")
         self.ends = ColumnDataSource(name="season ends")
+        self.marks = ColumnDataSource(name="season marks")
         self._reach, self._hours = Range1d(0, 60), Range1d(0, 12)
         fig = quiet_figure(
             "Hours of each night to come, with the Moon down and with the Moon up, and what they are worth in each "
@@ -56,7 +68,8 @@ class SeasonFigure:
             left="begin", right="end", bottom=0, top="top", source=self.best, fill_alpha=0, line_color=INK, line_width=2
         )
         fig.text("begin", "top", "words", source=self.best, y_offset=-8, text_color=INK, **WORDS)
-        fig.text("x", "y", "words", source=self.ends, x_offset=8, text_color="colour", **WORDS)
+        fig.text("x", "y", "words", source=self.ends, x_offset=AFTER_MARK_PX, text_color="colour", **WORDS)
+        marked(fig, self.marks)
         rows = [("night", "@date"), ("Moon down", "@dark{0.0} h"), ("Moon up", "@lit{0.0} h")]
         rows += [(name, f"@worth_{number}{{0.0}} h equivalent dark") for number, name in enumerate(shown.names)]
         fig.add_tools(HoverTool(renderers=list(bars), mode="vline", tooltips=rows, visible=False))
@@ -104,6 +117,8 @@ class SeasonFigure:
                 "colour": ["#7a5c14", "#2f557a", *(filter_look(n).colour for n in range(len(shown.names)))],
             },
         )
+        ends = list(zip(self.ends.data["x"], self.ends.data["y"], strict=True))[2:]
+        put(self.marks, mark_columns(np.arange(count, dtype=float), shown.equivalent_h, ends))
 
 
 class CalendarFigure:
@@ -113,8 +128,9 @@ class CalendarFigure:
         self.cells = ColumnDataSource(name="calendar")
         self._months = FactorRange()
         fig = quiet_figure(
-            "Calendar of the nights to come with the equivalent dark hours of each; the best week is framed.",
-            title="Equivalent dark hours, mean of the filters", height=HEIGHT // 2 + 12,
+            "Calendar of the nights to come with the equivalent dark hours of each, mean of the filters; the best week "
+            "is framed.",
+            title="Equivalent dark hours, mean", height=HEIGHT // 2 + 12,
             x_range=FactorRange(*[str(day) for day in range(1, 32)]), y_range=self._months,
         )  # fmt: skip
         fig.grid.visible = False
@@ -158,12 +174,12 @@ class NightsFigure:
         self._reach, self._rows = Range1d(4, 24), Range1d(1, 0)
         self._figure = fig = quiet_figure(
             "The schedule of the nights to come: a row for each night, a bar for each block, below it what is left.",
-            title="Schedule, and what is then left on average weather", height=HEIGHT - 24, x_range=self._reach,
+            title="Schedule, and hours left", height=HEIGHT - 24, x_range=self._reach,
             y_range=self._rows,
         )  # fmt: skip
         fig.ygrid.visible = False
-        keys = ("plain", "hatched", "dotted", "lined", "crossed")
-        said = "; ".join(f"{keys[n % len(keys)]}: {name}" for n, name in enumerate(names))
+        said = "; ".join(f"{filter_look(n).hatch_words}: {name}" for n, name in enumerate(names))
+        said += "; below each night what is then left on average weather"
         legend = w.HTML(f'<span class="expo-small">{escape(said)}</span>', layout=w.Layout(margin="0 0 0 8px"))
         bars = hatched(fig, self.blocks, y="row", left="begin", right="end", height=0.42)
         fig.add_tools(HoverTool(renderers=[bars], tooltips=[("block", "@words")], visible=False))
@@ -192,7 +208,7 @@ class NightsFigure:
             {
                 "x": [float(np.floor(begin))] * len(rows),
                 "row": [n + _DOWN for n in range(len(rows))],
-                "words": [f"left: {row.left}" for row in rows],
+                "words": ["nothing left" if row.left == "nothing" else row.left for row in rows],
             },
         )
 

@@ -8,8 +8,6 @@ import io
 import textwrap
 
 import numpy as np
-from astropy.table import Table
-from icalendar import Calendar, Event
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.night.as_json import night_json
@@ -17,7 +15,7 @@ from expocalc.night.blocks import Block
 from expocalc.night.evening import iso_z
 from expocalc.night.fields import field_numbers
 from expocalc.night.night import Tonight
-from expocalc.night.words import focus_words, schedule_sentences, sky_sentences, supply_words
+from expocalc.night.words import focus_words, schedule_sentences, second_best, sky_sentences, supply_words
 from workbook.sheets.field import WIDTH, plain
 from workbook.sheets.formats import Format
 
@@ -32,8 +30,8 @@ CAUTIONS = (
 )
 
 
-def field_text(night: Tonight) -> str:
-    """The night on one sheet of 60 plain characters a line."""
+def field_text(night: Tonight, cloudy_until_s: float | None = None) -> str:
+    """The night on one sheet of 60 plain characters a line, with what to do if it is cloudy until a moment."""
     lines = [
         plain(night.case.title)[:WIDTH],
         plain(f"Night of {night.evening.date}, times of {night.evening.zone}")[:WIDTH],
@@ -44,6 +42,7 @@ def field_text(night: Tonight) -> str:
         lines += _block_lines(night, block)
     if night.blocks:
         lines += [plain(f"Stop at {night.evening.clock(night.blocks[-1].end_s)}."), *_wrapped(supply_words(night))]
+        lines += _wrapped(second_best(night, cloudy_until_s))
         focus = focus_words(night.case)
         lines += _wrapped(f"{focus[0].upper()}{focus[1:]}.")
     lines += ["-" * WIDTH, *[line for caution in CAUTIONS for line in _wrapped(caution)]]
@@ -94,6 +93,8 @@ def to_csv(night: Tonight) -> str:
 
 def to_ecsv(night: Tonight) -> str:
     """The blocks as a table with units, for astropy."""
+    from astropy.table import Table  # heavy, and most nights are looked at without an export
+
     found = night_json(night)
     blocks = found["blocks"]
     numbers = {"sub_s", "median_adu", "equivalent_dark_h"}
@@ -114,6 +115,8 @@ def to_ecsv(night: Tonight) -> str:
 
 def to_calendar(night: Tonight) -> str:
     """The blocks as events of a calendar, RFC 5545."""
+    from icalendar import Calendar, Event
+
     calendar = Calendar()
     calendar.add("prodid", "-//expocalc//night//EN")
     calendar.add("version", "2.0")
@@ -132,8 +135,8 @@ def to_calendar(night: Tonight) -> str:
 
 FORMATS = (
     Format("Field sheet", ".txt", "plain text for the night", field_text),
-    Format("CSV", ".csv", "table for a spreadsheet", to_csv),
-    Format("ECSV", ".ecsv", "table with its units, for astropy", to_ecsv),
-    Format("Calendar", ".ics", "events for a calendar", to_calendar),
+    Format("CSV", ".csv", "table for a spreadsheet", lambda night, _: to_csv(night)),
+    Format("ECSV", ".ecsv", "table with its units, for astropy", lambda night, _: to_ecsv(night)),
+    Format("Calendar", ".ics", "events for a calendar", lambda night, _: to_calendar(night)),
 )
-"""In the order of their buttons."""
+"""In the order of their buttons; each is written of a night, and of the moment until which it may be cloudy."""

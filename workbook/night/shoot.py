@@ -122,6 +122,6 @@ def rank_table(found: Sequence[Ranked]) -> Table:
     )
     return Table(
         caption="Nights on the calendar until the goal, best first",
-        head=("Region", "Filter", "This month", "Three months", "A year", "Best month", "Its light"),
+        head=("Region", "Filter and light", "This month", "Three months", "A year", "Best month", "Its brightness"),
         rows=rows,
     )

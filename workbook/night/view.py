@@ -34,6 +34,7 @@ from workbook.parts.plan_store import PlanStore
 from workbook.parts.slow_work import SlowWork
 from workbook.parts.soon import Soon
 from workbook.parts.verdict import Verdict
+from workbook.sheets.formats import Format
 
 __all__ = ["NightPanel", "show"]
 
@@ -95,7 +96,7 @@ class NightPanel:
             w.HBox([self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget]),
             self.table.body,
             self.blocks_table.body,
-            ExportRow(folder, lambda: self.plan, FORMATS, lambda form: form.write(self.night), "tonight").widget,
+            ExportRow(folder, lambda: self.plan, FORMATS, self._written, "tonight").widget,
             w.HTML(cautions, layout=w.Layout(width="100%")),
         )
 
@@ -204,10 +205,16 @@ class NightPanel:
         """Bring the picture in view up to date; the others follow when they are looked at."""
         self.stage.show(self.pick.value, Known(self.night, self.campaign, self.ranked, self.filter_name))
 
+    def _cloudy_s(self) -> float | None:
+        return None if self.cloudy is None else self.night.evening.after_noon(self.cloudy)
+
+    def _written(self, form: Format) -> str:
+        return form.write(self.night, self._cloudy_s())
+
     def _show_words(self) -> None:
         found = words_for(self.pick.value, self.night, self.campaign, self.ranked, self.filter_name)
-        cloudy = self.campaign is not None and self.cloudy is not None and self.pick.value in (TONIGHT, NIGHTS)
-        second = cloud_sentence(self.night, self.night.evening.after_noon(self.cloudy)) if cloudy else ""
+        until_s = self._cloudy_s() if self.campaign is not None and self.pick.value in (TONIGHT, NIGHTS) else None
+        second = "" if until_s is None else cloud_sentence(self.night, until_s)
         self.verdict.say(found.headline, second, *found.rest)
 
     def _show_tables(self) -> None:

@@ -27,6 +27,8 @@ class Look:
     colour: str
     dash: str
     hatch: str = " "
+    marker: str = "circle"
+    hatch_words: str = "plain"
 
 
 QUANTITIES: Mapping[str, Look] = MappingProxyType(
@@ -41,17 +43,20 @@ QUANTITIES: Mapping[str, Look] = MappingProxyType(
 """The five quantities of every noise budget, in the one order in which they are drawn [okabe]_."""
 
 FILTERS: tuple[Look, ...] = (
-    Look("#332288", "solid"),
-    Look("#882255", "dashed"),
-    Look("#117733", "dotdash"),
-    Look("#AA4499", "dotted"),
-    Look("#555555", "dashdot"),
+    Look("#332288", "solid", " ", "circle", "plain"),
+    Look("#882255", "dashed", "right_diagonal_line", "square", "slanted right"),
+    Look("#117733", "2 4 6 4", "dot", "triangle", "dotted"),
+    Look("#AA4499", "dotted", "horizontal_line", "diamond", "lined across"),
+    Look("#555555", "14 5", "cross", "x", "crossed"),
+    Look("#1f7a6d", "12 4 2 4 2 4", "left_diagonal_line", "inverted_triangle", "slanted left"),
+    Look("#6b6b00", "8 3 8 3 2 3", "vertical_line", "plus", "lined upright"),
+    Look("#a8404f", "20 4 2 4", "diagonal_cross", "star", "crossed aslant"),
 )
-"""Filters have colours of their own, since those of the quantities are taken [tol]_."""
+"""Filters have colours of their own, since those of the quantities are taken; three are darkened to be read [tol]_."""
 
 
 def filter_look(number: int) -> Look:
-    """Look of the plan's filter `number`, counted from 0; a long plan starts again.
+    """Look of the plan's filter `number`, counted from 0; a plan of more than eight starts again.
 
     Examples
     --------

@@ -32,7 +32,8 @@ def plain(text: str) -> str:
     >>> plain("Ångström 5″, Hα \x1b[2J")
     'Angstrom 5 arcsec, Halpha ?[2J'
     """
-    bare = unicodedata.normalize("NFKD", text.translate(_SPELT))
+    near = text.replace("\xa0", " ").replace(" °", "°")
+    bare = unicodedata.normalize("NFKD", near.translate(_SPELT))
     return "".join(
         sign if sign.isascii() and sign.isprintable() else "?" for sign in bare if not unicodedata.combining(sign)
     )
@@ -93,6 +94,7 @@ def field_sheet(case: Case, found: Answer, hours: Spread) -> str:
         *_named("Gear", words.gear),
         *_named("Sky", words.sky),
         *_named("Night", words.tonight, 3),
+        *_named("Cloud", words.cloud, 3),
         "-" * WIDTH,
         *_row(_HEAD),
     ]

@@ -10,14 +10,16 @@ import numpy as np
 from expocalc.base.words import say_duration, say_given, say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.planned import say_range
+from expocalc.budget.ranges import Range
 from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer
-from expocalc.budget.spread import Range, Spread
+from expocalc.budget.spread import Spread
 from expocalc.budget.terms import terms_of
 from expocalc.light.lights import StarLight
 from expocalc.light.site import Site
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
+from expocalc.night.words import second_best
 from workbook.parts.reading import say_sky
 from workbook.parts.units import units_now
 
@@ -63,6 +65,8 @@ class Night:
     ----------
     title, target, goal, gear, sky, tonight, dither, stop : str
         `tonight` says how long it is dark with the target up, and how many such nights the whole takes.
+    cloud : str
+        What to do if the night begins cloudy; empty where it has nothing to do.
     filters : tuple of FilterWords
     total : FilterWords
         All filters together; empty words where a sum says nothing.
@@ -77,6 +81,7 @@ class Night:
     gear: str
     sky: str
     tonight: str
+    cloud: str
     filters: tuple[FilterWords, ...]
     total: FilterWords
     dither: str
@@ -113,6 +118,7 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
         f"{_setting(case)}",
         sky=_sky(case),
         tonight=_tonight(case, found),
+        cloud=second_best(tonight_of(case)),
         filters=tuple(_filter_words(case, one, hours) for one in found.filters),
         total=_total(found),
         dither=_dither(case),

@@ -70,6 +70,7 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
     body = f"""<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan,
 however many nights it takes.</p>
 {_list((name.title(), getattr(words, name)) for name in _LINES)}
+<p class="short why">{escape(words.cloud)}</p>
 <h2>Shoot</h2>
 {_table(words.filters, words.total)}
 <p>Kept: at best. Plan for: half of all cases, and eight cases of ten, since nights are not as good as at best and

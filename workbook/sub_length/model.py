@@ -96,7 +96,7 @@ class Picture:
 
     @cached_property
     def _one(self) -> FilterAnswer:
-        return next(one for one in self.found.filters if one.filter_name == self.filter_name)
+        return self.found.of_filter(self.filter_name)
 
     @cached_property
     def _at_sub(self) -> list[float]:

@@ -9,7 +9,8 @@ import numpy as np
 from expocalc.base.words import say_number, say_share
 from expocalc.budget.noise import hours_growth, noise_growth
 from expocalc.budget.stack import Habits, Patch, snr_per_pixel
-from expocalc.light.air import airmass, extinction_curve, transmission
+from expocalc.light.air import extinction_curve, transmission
+from expocalc.light.airmass import airmass
 from expocalc.light.sky import Sky
 from workbook.workshop.experiments.moon import GOAL, LIGHTS, SUB_S, with_moon
 from workbook.workshop.experiments.rig import rig_of

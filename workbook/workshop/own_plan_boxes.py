@@ -195,7 +195,7 @@ def camera_turned(plan: Plan, kind: str) -> Plan:
 def lights_of(plan: Plan, filter_name: str) -> tuple[str, ...]:
     """Names of the target's lights that the filter passes, the one that needs most hours first."""
     found = plan.solve()
-    neediest = next(one.neediest for one in found.filters if one.filter_name == filter_name)
+    neediest = found.of_filter(filter_name).neediest
     names = dict.fromkeys(row.light for row in (neediest, *found.rows) if row.filter_name == filter_name)
     return tuple(name for name in names if name in light_knobs.lights(plan))
 

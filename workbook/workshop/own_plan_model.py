@@ -82,7 +82,7 @@ def _row(found: Answer, filter_name: str, light_name: str) -> Row:
 
 def _why(found: Answer, row: Row) -> str:
     """The filter's own words, where they speak of this light; else what this light needs, and which needs more."""
-    filter_ = next(one for one in found.filters if one.filter_name == row.filter_name)
+    filter_ = found.of_filter(row.filter_name)
     if filter_.neediest.light == row.light:
         return as_user(filter_.verdict)
     other = filter_.neediest

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from astropy.stats import binom_conf_interval
 
 from expocalc.base.curve import Floats
 from expocalc.frames.measure.pair import Pair
@@ -280,8 +281,8 @@ def activation(rates: Sequence[DarkRate]) -> Activation | None:
     )  # fmt: skip
 
 
-def hot_share(dark_less_bias: Floats, again: Floats | None = None) -> tuple[float, float]:
-    """Share of hot pixels, and its standard error.
+def hot_share(dark_less_bias: Floats, again: Floats | None = None) -> tuple[float, float, float]:
+    """Share of hot pixels, and the interval that holds it in 68 cases of 100, by Jeffreys' prior.
 
     Parameters
     ----------
@@ -306,5 +307,6 @@ def hot_share(dark_less_bias: Floats, again: Floats | None = None) -> tuple[floa
         now = good & (one > middle + HOT_SIGMAS * max(middle - low, 1e-9))
         hot = now if hot is None else hot & now
     assert hot is not None
-    share = float(hot.mean())
-    return share, math.sqrt(max(share * (1 - share), 1.0 / hot.size) / hot.size)
+    count = int(hot.sum())
+    low, high = binom_conf_interval(count, hot.size, interval="jeffreys")
+    return count / hot.size, float(low), float(high)

@@ -25,7 +25,7 @@ from expocalc.base.curve import Floats
 from expocalc.frames.measure.pair import Pair
 from expocalc.frames.simulate.scene import Mask
 
-__all__ = ["Line", "Linearity", "fit_line", "linearity", "unsaturated"]
+__all__ = ["Line", "Linearity", "fit_line", "full_well", "linearity", "unsaturated"]
 
 FITTED = 0.7
 """Part of the way to saturation that the line is fitted over [emva]_."""
@@ -33,6 +33,9 @@ RANGE = (0.05, 0.95)
 """Part of saturation over which linearity is told [emva]_."""
 _FELL = 0.6
 """A noise squared below this share of the line has left it: the well is full."""
+_GONE = 0.1
+"""Below this share nearly no pixel is left that is not full."""
+_DRAWS = 4000
 _FULL = 0.001
 _UNLIKELY = 0.01
 
@@ -67,10 +70,14 @@ class Line:
 
 @dataclass(frozen=True, kw_only=True)
 class Linearity:
-    """Mean deviation from a straight line, and its standard error over the levels. [-]"""
+    """Mean deviation from a straight line, and the interval of 68 cases of 100 as far as counting decides.
+
+    A lamp that wanders counts as a deviation. [-]
+    """
 
     error: float
-    spread: float
+    low: float
+    high: float
     levels: int
 
 
@@ -153,7 +160,7 @@ def fit_line(pairs: Sequence[Pair], darks: Sequence[Pair], good: Mask) -> Line |
     )
 
 
-def linearity(exposure_s: Floats, level_adu: Floats, saturation_adu: float) -> Linearity | None:
+def linearity(exposure_s: Floats, level_adu: Floats, error_adu: Floats, saturation_adu: float) -> Linearity | None:
     """Deviation of the level from a straight line over exposure; None with fewer than three exposures in range.
 
     Parameters
@@ -162,6 +169,8 @@ def linearity(exposure_s: Floats, level_adu: Floats, saturation_adu: float) -> L
         [s]
     level_adu : ndarray
         Above the bias. [ADU]
+    error_adu : ndarray
+        Standard error of each level. [ADU]
     saturation_adu : float
         Above the bias; the highest level where none is known. [ADU]
 
@@ -171,21 +180,59 @@ def linearity(exposure_s: Floats, level_adu: Floats, saturation_adu: float) -> L
 
     Notes
     -----
-    The line is the one with the least relative deviations, as Release 4 has it [emva]_.
+    The line is the one with the least relative deviations, as Release 4 has it [emva]_. The noise of the levels adds to
+    a mean of magnitudes; drawing it once more on the measured levels tells how much, and the interval is moved back by
+    that (the basic bootstrap).
 
     Examples
     --------
-    >>> found = linearity(np.array([1.0, 2.0, 4.0]), np.array([101.0, 198.0, 404.0]), 500.0)
+    >>> found = linearity(np.array([1.0, 2.0, 4.0]), np.array([101.0, 198.0, 404.0]), np.full(3, 0.1), 500.0)
     >>> round(found.error, 3)
     0.01
     """
     used = (level_adu >= RANGE[0] * saturation_adu) & (level_adu <= RANGE[1] * saturation_adu)
-    t, y = exposure_s[used], level_adu[used]
+    t, y, noise = exposure_s[used], level_adu[used], error_adu[used]
     if np.unique(t).size < 3:
         return None
     design = np.stack([np.ones_like(t), t], axis=1) / y[:, None]
-    (start, slope), *_ = np.linalg.lstsq(design, np.ones_like(t), rcond=None)
-    deviation = np.abs(y / (start + slope * t) - 1)
-    return Linearity(
-        error=float(deviation.mean()), spread=float(deviation.std(ddof=1)) / math.sqrt(t.size), levels=t.size
-    )
+    off = np.ones_like(t) - design @ np.linalg.pinv(design) @ np.ones_like(t)
+    drawn = np.random.default_rng(0).standard_normal((_DRAWS, t.size)) * noise / y
+    drawn -= drawn @ (design @ np.linalg.pinv(design)).T
+    again = np.abs(off + drawn).mean(axis=1)
+    error = float((np.abs(off) / np.abs(1 - off)).mean())
+    few, many = np.quantile(again, (0.16, 0.84))
+    middle = float(np.abs(off).mean())
+    chance = middle <= float(np.quantile(np.abs(drawn).mean(axis=1), 0.68))  # a straight camera would do as much
+    low = 0.0 if chance else min(max(error + middle - float(many), 0.0), error)
+    return Linearity(error=error, low=low, high=max(error + middle - float(few), error), levels=t.size)
+
+
+def full_well(pairs: Sequence[Pair], darks: Sequence[Pair], good: Mask, k: float) -> tuple[float, float, float] | None:
+    """Where the flats stop to grow, above the bias; None where none does. [ADU]
+
+    Parameters
+    ----------
+    pairs, darks : sequence of Pair
+        As in :func:`unsaturated`.
+    good : ndarray of bool
+        What that gave.
+    k : float
+        [electron/ADU]
+
+    Returns
+    -------
+    tuple of float or None
+        Level, low and high: the level's own error where the noise is gone, so that all pixels are full; else it lies
+        somewhere between the highest level on the line and this one.
+    """
+    level = np.array([one.mean_adu - dark.mean_adu for one, dark in zip(pairs, darks, strict=True)])
+    below = float(level[good].max()) if good.any() else 0.0
+    full = np.flatnonzero(~good & (level > below * 0.999))
+    if not full.size:
+        return None
+    top = int(full[np.argmax(level[full])])
+    more = pairs[top].variance_adu2 - darks[top].variance_adu2
+    error = math.hypot(pairs[top].mean_error_adu, darks[top].mean_error_adu)
+    found = float(level[top])
+    low = found - error if more < _GONE * found / k else below or found
+    return found, low, found + error

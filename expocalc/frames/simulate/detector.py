@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.gear.camera import GainSetting
+from expocalc.gear.gain import GainSetting
 
 __all__ = ["Detector", "Unevenness", "even_detector", "uneven_detector"]
 

@@ -18,6 +18,7 @@ from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.detector import Detector
+from expocalc.frames.simulate.hours import fields_over
 from expocalc.frames.simulate.night import Field, Weather, detector_of_plan, field_of_plan, night, shoot_sub
 from expocalc.frames.simulate.shoot import bias, dark, flat
 from expocalc.frames.simulate.stack import stack_of
@@ -50,6 +51,9 @@ class Order:
     warmer_k : tuple of float
         Temperatures of the darks above the plan's. [K]
     weather : Weather
+    by_night : bool
+        Whether sky and light change with the hour as the plan's night has them, beside the weather; else they stay
+        the plan's.
     first : datetime or None
         Begin of the first sub, UTC; a moment at which the sky is the plan's where none is given.
     """
@@ -64,6 +68,7 @@ class Order:
     shape: tuple[int, int] = USUAL_SHAPE
     warmer_k: tuple[float, ...] = (0.0,)
     weather: Weather = field(default_factory=Weather)
+    by_night: bool = False
     first: datetime | None = None
 
     def __post_init__(self) -> None:
@@ -216,11 +221,15 @@ def write_frames(
 def _write_subs(work: _Writer, tell: Callable[[str], None]) -> None:
     order = work.order
     period = work.sub_s + float(work.case.routine.dead_time.value)
+    begins = [work.first + timedelta(seconds=at * period) for at in range(order.subs)]
+    fields = (
+        fields_over(work.case, work.filter_name, work.field, begins) if order.by_night else [work.field] * order.subs
+    )
     for at, conditions in enumerate(night(work.case, order.weather, order.subs, work.seed)):
         name = f"sub_{at + 1:04d}.fits"
         tell(name)
-        frame = shoot_sub(work.field, work.detector, conditions, work.sub_s, work.rng(1, at))
-        work.write(name, frame, work.cards("LIGHT", work.sub_s, work.first + timedelta(seconds=at * period)))
+        frame = shoot_sub(fields[at], work.detector, conditions, work.sub_s, work.rng(1, at))
+        work.write(name, frame, work.cards("LIGHT", work.sub_s, begins[at]))
 
 
 def _write_flats(work: _Writer, tell: Callable[[str], None]) -> None:

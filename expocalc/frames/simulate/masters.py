@@ -16,7 +16,7 @@ import numpy.typing as npt
 from expocalc.base.curve import Floats
 from expocalc.budget.calibration import Calibration
 from expocalc.frames.simulate.detector import Detector
-from expocalc.gear.camera import GainSetting
+from expocalc.gear.gain import GainSetting
 
 __all__ = ["Masters", "calibrate", "masters", "mean_of"]
 
@@ -57,7 +57,7 @@ def masters(detector: Detector, sub_s: float, calibration: Calibration, rng: np.
     --------
     Ten darks leave a tenth of one dark's variance, 0.24 electron2:
 
-    >>> from expocalc.gear.camera import GainSetting
+    >>> from expocalc.gear.gain import GainSetting
     >>> from expocalc.frames.simulate.detector import even_detector
     >>> setting = GainSetting(read_noise="1.5 e-", electrons_per_adu=1.0, bias_level=100, full_well="15000 e-")
     >>> detector = even_detector(setting, 0.001, (128, 128))

@@ -44,7 +44,7 @@ def sub(
 
     Examples
     --------
-    >>> from expocalc.gear.camera import GainSetting
+    >>> from expocalc.gear.gain import GainSetting
     >>> from expocalc.frames.simulate.detector import even_detector
     >>> from expocalc.frames.simulate.scene import even_scene
     >>> setting = GainSetting(read_noise="1.5 e-", electrons_per_adu=0.5, bias_level=100, full_well="15000 e-")

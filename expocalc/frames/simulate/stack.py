@@ -160,7 +160,7 @@ def stacks_of(scene: Scene, detector: Detector, sub_s: float, subs: Sequence[int
 
     Examples
     --------
-    >>> from expocalc.gear.camera import GainSetting
+    >>> from expocalc.gear.gain import GainSetting
     >>> from expocalc.frames.simulate.detector import even_detector
     >>> from expocalc.frames.simulate.scene import even_scene
     >>> setting = GainSetting(read_noise="2 e-", electrons_per_adu=0.5, full_well="15000 e-")

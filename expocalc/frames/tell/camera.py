@@ -9,296 +9,22 @@ References
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from expocalc.frames.measure.darks import (
-    Activation,
-    BiasLevel,
-    DarkPoint,
-    DarkRate,
-    activation,
-    dark_rates,
-    hot_share,
-    less_bias,
-)
-from expocalc.frames.measure.pair import Pair, compare
-from expocalc.frames.measure.sub import ceiling_of
-from expocalc.frames.measure.transfer import Line, fit_line, linearity, unsaturated
-from expocalc.frames.read.fits import Frame, read_frame, read_known
+from expocalc.frames.measure.darks import Activation, DarkRate, activation, dark_rates
+from expocalc.frames.measure.pair import Pair
+from expocalc.frames.measure.transfer import fit_line, full_well, linearity, unsaturated
 from expocalc.frames.read.header import FrameError
+from expocalc.frames.tell.bench_found import Bench, Value
+from expocalc.frames.tell.bench_frames import BenchFrames, Progress, biases_of, darks_of, flats_of
+from expocalc.frames.tell.camera_section import USUAL_STEP_K, camera_section
 
-__all__ = ["Bench", "Value", "as_json", "bench", "camera_section", "camera_toml", "sort_bench"]
-
-_TEMPERATURE_K = 2.0
-_UNLIKE = 0.2
-_TOLD = ("bits", "NCOMBINE", "whole", "without a number")
-"""What a frame is told for in a bench, of all that is odd about it."""
-_USUAL_STEP_K = 6
-"""Warming that doubles a dark current: common practice, no source."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Value:
-    """A number and the interval that holds it in 68 cases of 100; `value` is None where frames do not tell it."""
-
-    value: float | None = None
-    low: float | None = None
-    high: float | None = None
-
-    @classmethod
-    def around(cls, value: float, error: float, least: float = -math.inf) -> Value:
-        """From a standard error."""
-        return cls(value=value, low=max(value - error, least), high=value + error)
-
-    @classmethod
-    def root(cls, square: float, error: float, scale: float = 1.0) -> Value:
-        """Square root of a measured square, not below 0, times `scale`."""
-        ends = (math.sqrt(max(x, 0.0)) * scale for x in (square, square - error, square + error))
-        value, low, high = ends
-        return cls(value=value, low=low, high=high)
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Bench:
-    """What biases, flats and darks tell; the names are those of the JSON.
-
-    Attributes
-    ----------
-    values : mapping of str to Value
-    lines : mapping of str to Line
-        Photon transfer of each colour; all share `electrons_per_adu`.
-    darks : tuple of DarkRate
-    dark_points : tuple of DarkPoint
-    law : Activation or None
-    bias_adu : float
-        [ADU]
-    quantisation_share : float
-        Of the read noise squared. [-]
-    warnings : tuple of str
-    section : mapping
-        Of a plan file.
-    """
-
-    values: Mapping[str, Value]
-    line: Line
-    darks: tuple[DarkRate, ...] = ()
-    dark_points: tuple[DarkPoint, ...] = ()
-    law: Activation | None = None
-    bias_adu: float
-    quantisation_share: float
-    warnings: tuple[str, ...] = ()
-    section: Mapping[str, Any] = field(default_factory=dict)
-
-
-Progress = Callable[[str], None]
-
-
-class _Bench:
-    """The frames of one bench, read one or two at a time."""
-
-    def __init__(self, given: Mapping[str, Any] | None, progress: Progress | None) -> None:
-        self.given = given
-        self.progress = progress or (lambda _: None)
-        self.warnings: list[str] = []
-        self.shape: tuple[int, int] | None = None
-        self.size_of = ""
-        self.first: Frame | None = None
-        self.step = math.inf
-        self.used = 0
-
-    def read(self, path: str | Path, kind: str) -> Frame:
-        self.progress(f"reading {Path(path).name}")
-        frame = read_frame(path, self.given)
-        self.used += 1
-        if self.shape is None:
-            self.shape, self.size_of = frame.shape, frame.name
-        elif frame.shape != self.shape:
-            msg = (
-                f"{frame.name} has {frame.shape[1]} x {frame.shape[0]} pixels and {self.size_of} {self.shape[1]} x "
-                f"{self.shape[0]}; a bench takes frames of one size"
-            )
-            raise FrameError(msg)
-        self._alike(frame, kind)
-        if frame.step_adu:
-            self.step = min(self.step, frame.step_adu)
-        self.warnings += [note for note in frame.notes if any(word in note for word in _TOLD)]
-        return frame
-
-    def _alike(self, frame: Frame, kind: str) -> None:
-        said = frame.known.kind
-        if said is not None and said != kind and not (kind == "bias" and said == "dark"):
-            msg = f"{frame.name} is a {said} by its header and was given as a {kind}; put it in its place"
-            raise FrameError(msg)
-        if self.first is None:
-            self.first = frame
-            return
-        one, other = self.first.known, frame.known
-        if None not in (one.gain_setting, other.gain_setting) and one.gain_setting != other.gain_setting:
-            msg = (
-                f"{frame.name} was taken at gain {other.gain_setting:g} and {self.first.name} at "
-                f"{one.gain_setting:g}; a bench takes frames of one gain"
-            )
-            raise FrameError(msg)
-        if one.electrons_per_adu and other.electrons_per_adu and one.electrons_per_adu != other.electrons_per_adu:
-            msg = (
-                f"{frame.name} says {other.electrons_per_adu:g} electrons per ADU and {self.first.name} "
-                f"{one.electrons_per_adu:g}; a bench takes frames of one gain"
-            )
-            raise FrameError(msg)
-        if kind == "bias" and one.temperature_deg_c is not None and other.temperature_deg_c is not None:
-            if abs(one.temperature_deg_c - other.temperature_deg_c) > _TEMPERATURE_K:
-                self.warnings.append(
-                    f"{frame.name} was taken at {other.temperature_deg_c:g} °C and {self.first.name} at "
-                    f"{one.temperature_deg_c:g} °C"
-                )
-
-
-def sort_bench(
-    paths: Sequence[Path], progress: Progress | None = None
-) -> tuple[list[Path], list[tuple[Path, Path]], list[Path]]:
-    """Biases, pairs of flats and darks among files, by what their headers call them.
-
-    Parameters
-    ----------
-    paths : sequence of pathlib.Path
-    progress : callable, optional
-        As in :func:`bench`.
-
-    Returns
-    -------
-    biases : list of pathlib.Path
-        The first two.
-    flats : list of pairs of pathlib.Path
-        The first two of each length of exposure.
-    darks : list of pathlib.Path
-
-    Raises
-    ------
-    FrameError
-        If two biases or a pair of flats are not among them.
-    """
-    kinds: dict[str, list[Path]] = {"bias": [], "dark": []}
-    lengths: dict[float | None, list[Path]] = {}
-    for path in paths:
-        (progress or (lambda _: None))(f"sorting {path.name}")
-        known = read_known(path)
-        if known.kind == "flat":
-            lengths.setdefault(known.exposure_s, []).append(path)
-        elif known.kind in kinds:
-            kinds[known.kind].append(path)
-    flats = [(group[0], group[1]) for group in lengths.values() if len(group) > 1]
-    if len(kinds["bias"]) < 2 or not flats:
-        msg = (
-            f"a bench needs two biases and two flats of one length, told by IMAGETYP; among {len(paths)} files are "
-            f"{len(kinds['bias'])} biases, {sum(map(len, lengths.values()))} flats and {len(kinds['dark'])} darks"
-        )
-        raise FrameError(msg)
-    return kinds["bias"][:2], flats, kinds["dark"]
-
-
-def _biases(work: _Bench, paths: Sequence[str | Path]) -> tuple[dict[str, Pair], Frame]:
-    if len(paths) < 2:
-        msg = f"a bench needs two biases, got {len(paths)}; their difference is the read noise"
-        raise FrameError(msg)
-    first, second = work.read(paths[0], "bias"), work.read(paths[1], "bias")
-    found = {
-        colour: _less_overscan(compare(planes, second.planes[colour], step_adu=first.step_adu), first, second)
-        for colour, planes in first.planes.items()
-    }
-    return found, first
-
-
-def _less_overscan(pair: Pair, first: Frame, second: Frame) -> Pair:
-    """The pair's level above its frames' own overscan, where they have one."""
-    over = ((first.overscan_adu or 0.0) + (second.overscan_adu or 0.0)) / 2
-    return replace(pair, mean_adu=pair.mean_adu - over) if over else pair
-
-
-def _flats(
-    work: _Bench, pairs: Sequence[Sequence[str | Path]], darks: Mapping[str, Pair]
-) -> list[tuple[str, Pair, float | None, str]]:
-    found = []
-    for paths in pairs:
-        if len(paths) != 2:
-            msg = f"flats come in pairs of the same light, got {len(paths)}: {', '.join(Path(p).name for p in paths)}"
-            raise FrameError(msg)
-        first, second = work.read(paths[0], "flat"), work.read(paths[1], "flat")
-        ceiling = min(ceiling_of(first.pixels), ceiling_of(second.pixels), _flat_ceiling(first))
-        for colour, planes in first.planes.items():
-            pair = compare(
-                planes, second.planes[colour], dark_adu=darks[colour].mean_adu + (first.overscan_adu or 0.0),
-                ceiling_adu=ceiling, step_adu=first.step_adu,
-            )  # fmt: skip
-            pair = _less_overscan(pair, first, second)
-            if abs(pair.ratio - 1) > _UNLIKE:
-                msg = (
-                    f"{first.name} is {pair.ratio:.2f} times as bright as {second.name}; the two flats of a pair "
-                    "must be of one level"
-                )
-                raise FrameError(msg)
-            found.append((colour, pair, first.known.exposure_s, first.name))
-    return found
-
-
-def _flat_ceiling(frame: Frame) -> float:
-    """Ceiling of a flat that is full all over, where no number stands above the middle."""
-    highest = float(frame.pixels.max())
-    return highest if np.count_nonzero(frame.pixels == frame.pixels.max()) > 0.02 * frame.pixels.size else math.inf
-
-
-def _full_well(points: Sequence[tuple[Pair, Pair, bool]], k: float, k_error: float) -> tuple[Value, str]:
-    """Where the flats stop to grow: between the highest level on the line and the full one [emva]_."""
-    below = [one.mean_adu - dark.mean_adu for one, dark, good in points if good]
-    above = [one.mean_adu - dark.mean_adu for one, dark, good in points if not good]
-    above = [level for level in above if not below or level > max(below) * 0.999]
-    if not above:
-        return Value(), f"No flat fills the well: it holds more than {k * max(below):.3g} electrons"
-    top = max(above)
-    error = top * k_error
-    return Value(value=top * k, low=(max(below) if below else top) * k - error, high=top * k + error), ""
-
-
-def _dark_part(
-    work: _Bench, paths: Sequence[str | Path], biases: Mapping[str, Pair], bias: Frame, k: float
-) -> tuple[list[DarkPoint], tuple[float, float] | None]:
-    level = BiasLevel.of(list(biases.values()))
-    points = []
-    longest: list[tuple[float, Any]] = []
-    for path in paths:
-        frame = work.read(path, "dark")
-        seconds = frame.exposure_s()
-        if bias.known.exposure_s and bias.known.exposure_s > seconds:
-            msg = (
-                f"{bias.name} was exposed for {bias.known.exposure_s:g} s, longer than the dark {frame.name} "
-                f"({seconds:g} s); were biases and darks swapped?"
-            )
-            raise FrameError(msg)
-        less, mean, error = less_bias(frame.pixels, bias.pixels, level)
-        mean -= frame.overscan_adu or 0.0
-        if mean < -5 * math.hypot(error, level.error_adu) - 1.0:
-            work.warnings.append(
-                f"{frame.name} lies {-mean:.3g} ADU below the biases: the bias moves, or biases and darks are swapped"
-            )
-        temperature = frame.known.temperature_deg_c
-        if temperature is None:
-            temperature = frame.known.set_temperature_deg_c
-        points.append(
-            DarkPoint(
-                seconds=seconds, temperature_deg_c=temperature, electrons=mean * k, error_e=error * k,
-                bias_error_e=level.error_adu * k,
-            )
-        )  # fmt: skip
-        longest = [one for one in (*longest, (seconds, less)) if one[0] >= seconds][-2:]
-    if not longest:
-        return points, None
-    again = longest[1][1] if len(longest) > 1 and longest[1][0] == longest[0][0] else None
-    return points, hot_share(longest[0][1], again)
+__all__ = ["bench"]
 
 
 def bench(
@@ -339,12 +65,12 @@ def bench(
     -----
     At most three frames are in memory at a time.
     """
-    work = _Bench(given, progress)
-    bias_pairs, bias = _biases(work, biases)
+    work = BenchFrames(given, progress)
+    bias_pairs, bias = biases_of(work, biases)
     if not flats:
         msg = "a bench needs a pair of flats: without light nothing tells electrons per ADU"
         raise FrameError(msg)
-    points = _flats(work, flats, bias_pairs)
+    points = flats_of(work, flats, bias_pairs)
     dark_of = [bias_pairs[colour] for colour, *_ in points]
     pairs = [pair for _, pair, *_ in points]
     good = unsaturated(pairs, dark_of)
@@ -364,7 +90,7 @@ def bench(
     step = work.step if math.isfinite(work.step) else 1.0
     values["native_step_adu"] = Value(value=step, low=step, high=step)
 
-    dark_points, hot = _dark_part(work, darks, bias_pairs, bias, k)
+    dark_points, hot = darks_of(work, darks, bias_pairs, bias, k)
     rates = dark_rates(dark_points)
     law = activation(rates)
     values |= _dark_values(work, rates, law, hot, bias.known.temperature_deg_c)
@@ -397,49 +123,54 @@ def _noise_values(pairs: Mapping[str, Pair], k: float, k_share: float, step: flo
 
 
 def _flat_values(
-    work: _Bench,
+    work: BenchFrames,
     points: Sequence[tuple[str, Pair, float | None, str]],
     darks: Sequence[Pair],
     good: Any,
     k: float,
     k_share: float,
 ) -> dict[str, Value]:
-    triples = [(pair, dark, bool(ok)) for (_, pair, *_), dark, ok in zip(points, darks, good, strict=True)]
-    full, said = _full_well(triples, k, k_share)
-    if said:
-        work.warnings.append(said)
-    levels = np.array([pair.mean_adu - dark.mean_adu for pair, dark, _ in triples])
-    usable = levels[np.asarray(good)]
+    pairs = [pair for _, pair, *_ in points]
+    found = full_well(pairs, darks, good, k)
+    levels = np.array([pair.mean_adu - dark.mean_adu for pair, dark in zip(pairs, darks, strict=True)])
+    if found is None:
+        work.warnings.append(f"No flat fills the well: it holds more than {k * levels[good].max():.3g} electrons")
+        full = Value()
+    else:
+        at, low, high = (k * level for level in found)
+        full = Value(value=at, low=low - at * k_share, high=high + at * k_share)
+    errors = np.array([pair.mean_error_adu for pair in pairs])
+    usable = levels[good]
     if usable.max() < 1.5 * usable.min():
         work.warnings.append(
             "All flats are of one level: the line rests on it and the biases alone, and says nothing of linearity"
         )
     # the nonuniformity at half of saturation [emva]_
     half = (full.value / k if full.value else levels.max()) / 2
-    at = min(np.flatnonzero(good), key=lambda i: abs(levels[i] - half))
-    pair, dark, _ = triples[int(at)]
-    square = (pair.pattern_adu2 - dark.pattern_adu2) / levels[at] ** 2
-    error = math.hypot(pair.pattern_error_adu2, dark.pattern_error_adu2) / levels[at] ** 2
+    nearest = min(np.flatnonzero(good), key=lambda i: abs(levels[i] - half))
+    pair, dark = pairs[int(nearest)], darks[int(nearest)]
+    square = (pair.pattern_adu2 - dark.pattern_adu2) / levels[nearest] ** 2
+    error = math.hypot(pair.pattern_error_adu2, dark.pattern_error_adu2) / levels[nearest] ** 2
     straight = None
     colour = points[0][0]
     chosen = [i for i, (c, _, seconds, _) in enumerate(points) if c == colour and seconds and good[i]]
     if chosen:
         top = full.value / k if full.value else float(levels[chosen].max())
-        straight = linearity(np.array([points[i][2] for i in chosen], dtype=float), levels[chosen], top)
+        straight = linearity(np.array([points[i][2] for i in chosen], dtype=float), levels[chosen], errors[chosen], top)
     if straight is None:
         work.warnings.append("Linearity needs flats of three different EXPTIME or more under a steady lamp")
     return {
         "full_well_electron": full,
         "prnu": Value.root(square, error),
-        "linearity_error": Value.around(straight.error, straight.spread, 0.0) if straight else Value(),
+        "linearity_error": Value.of((straight.error, straight.low, straight.high)) if straight else Value(),
     }
 
 
 def _dark_values(
-    work: _Bench,
+    work: BenchFrames,
     rates: Sequence[DarkRate],
     law: Activation | None,
-    hot: tuple[float, float] | None,
+    hot: tuple[float, float, float] | None,
     temperature_deg_c: float | None,
 ) -> dict[str, Value]:
     names = ("dark_electron_s", "activation_ev", "glow_electron_s", "hot_pixel_share")
@@ -464,85 +195,9 @@ def _dark_values(
             values["glow_electron_s"] = Value(value=law.glow_e_s, low=law.glow_low_e_s, high=law.glow_high_e_s)
     else:
         work.warnings.append(
-            f"Darks of one temperature do not tell how dark current falls with cooling: {_USUAL_STEP_K} K per halving "
+            f"Darks of one temperature do not tell how dark current falls with cooling: {USUAL_STEP_K} K per halving "
             "is assumed"
         )
     if hot is not None:
-        values["hot_pixel_share"] = Value.around(*hot, 0.0)
+        values["hot_pixel_share"] = Value.of(hot)
     return values
-
-
-def _said(value: float, unit: str) -> str:
-    return f"{value:.4g} {unit}"
-
-
-def camera_section(found: Bench, today: date) -> dict[str, Any]:
-    """What a plan's section [camera] takes from a bench: gain, gains and, from darks, dark_current."""
-    name = f"measured {today.isoformat()}"
-    value = {key: one.value for key, one in found.values.items()}
-    k = float(value["electrons_per_adu"] or 1.0)
-    step = int(value["native_step_adu"] or 1)
-    bits = 16 - int(math.log2(step))
-    highest = (2**bits - 1) * step
-    section: dict[str, Any] = {
-        "gain": name,
-        "gains": {
-            name: {
-                "read_noise": _said(value["read_noise_electron"] or 0.0, "electron"),
-                "electrons_per_adu": float(f"{k:.5g}"),
-                "native_step": step,
-                "bias_level": round(found.bias_adu, 1),
-                "full_well": _said(value["full_well_electron"] or (highest - found.bias_adu) * k, "electron"),
-                "bits": bits,
-            }
-        },
-    }
-    rate = value["dark_electron_s"]
-    at = next((r.temperature_deg_c for r in found.darks if r.rate_e_s == rate), None)
-    if rate is not None and rate >= 0 and at is not None:
-        falls = (
-            {"activation": _said(float(value["activation_ev"]), "eV")}
-            if value["activation_ev"]
-            else {"doubles_every": f"{_USUAL_STEP_K} K"}
-        )
-        section["dark_current"] = {"rate": _said(rate, "electron/s"), "at": f"{at:g} deg_C", **falls}
-    return section
-
-
-def camera_toml(found: Bench) -> str:
-    """The camera section as text, to paste into a plan."""
-    import tomlkit
-
-    document = tomlkit.document()
-    document.add(tomlkit.comment("measured from frames; interval of 68 cases in 100:"))
-    for key, one in found.values.items():
-        if one.value is not None and one.low is not None and one.high is not None:
-            document.add(tomlkit.comment(f"{key}: {one.value:.4g} ({one.low:.4g} to {one.high:.4g})"))
-    document.add("camera", found.section)
-    return tomlkit.dumps(document)
-
-
-def as_json(found: Bench) -> dict[str, Any]:
-    """A bench as plain data, units in the keys; what frames do not tell is None."""
-    data: dict[str, Any] = {}
-    for key, one in found.values.items():
-        data[key] = one.value
-        data[f"{key}_interval"] = None if one.low is None or one.high is None else [one.low, one.high]
-    line = found.line
-    return {
-        **data,
-        "bias_level_adu": found.bias_adu,
-        "quantisation_share": found.quantisation_share,
-        "photon_transfer": {
-            "level_adu": line.level_adu.tolist(),
-            "variance_adu2": line.variance_adu2.tolist(),
-            "residual": line.residual.tolist(),
-            "fitted": line.fitted.tolist(),
-        },
-        "dark_by_temperature": [
-            {"temperature_deg_c": r.temperature_deg_c, "dark_electron_s": r.rate_e_s, "error_electron_s": r.error_e_s}
-            for r in found.darks
-        ],
-        "warnings": list(found.warnings),
-        "camera": dict(found.section),
-    }

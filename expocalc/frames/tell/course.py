@@ -16,8 +16,10 @@ from expocalc.frames.tell.ledger import Entry
 from expocalc.night.moments import moments_of, rates_over
 from expocalc.night.windows import almanac_of, position_of
 
-__all__ = ["Course", "course_of"]
+__all__ = ["MODEL", "Course", "course_of"]
 
+MODEL = "the night's model"
+"""Where a course comes from that follows the hours."""
 
 _DOWN = "By the subs' dates and the plan's place the target was down: clock, place or coordinates are off"
 
@@ -77,4 +79,4 @@ def course_of(case: Case, entries: Sequence[Entry], planned_sky_e_s: Mapping[str
         if now.neediest.light in rate.extended:  # dimmed by the air as the stars are
             dimmed = rate.extended[str(now.neediest.light)][mine, colour]
             lights[mine] = dimmed / dimmed.max()
-    return Course(sky_e_s=skies, light=lights, source="the night's model")
+    return Course(sky_e_s=skies, light=lights, source=MODEL)

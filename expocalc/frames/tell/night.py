@@ -21,6 +21,7 @@ from expocalc.frames.measure.folder import SubLine, find_frames, measure_folder,
 from expocalc.frames.measure.sub import Behind, settled
 from expocalc.frames.read.fits import read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
+from expocalc.frames.tell.beside_model import Beside, beside_model
 from expocalc.frames.tell.conditions import begin_of, evening_of
 from expocalc.frames.tell.course import Course, course_of
 from expocalc.frames.tell.ledger import Entry, Ledger
@@ -51,6 +52,8 @@ class MorningAfter:
         What the nights of ledger and folder needed beside the hours at best; None before there are enough of them.
     course : Course
         What the night's model says for each sub.
+    beside : mapping of str to Beside
+        The night over that model, by filter.
     planned_sky_e_s : mapping of str to float
         The plan's sky, by filter. [electron s-1]
     warnings : tuple of str
@@ -65,6 +68,7 @@ class MorningAfter:
     counts: tuple[Mapping[str, Any], ...]
     own: OwnFactor | None
     course: Course
+    beside: Mapping[str, Beside]
     planned_sky_e_s: Mapping[str, float]
     warnings: tuple[str, ...]
     sentences: tuple[str, ...]
@@ -198,10 +202,12 @@ def tell_night(
     warnings += ledger.warnings if ledger else ()
     course = course_of(case, entries, skies)
     warnings += [course.note] if course.note else []
+    beside = beside_model(entries, course)
+    air = tuple(one.words(case.filter_shown(name)) for name, one in beside.items())
     return MorningAfter(
         entries=tuple(entries), filters=filters, counts=counts, own=own_factor(together),
-        course=course, planned_sky_e_s=skies,
-        warnings=tuple(dict.fromkeys(warnings)), sentences=_sentences(entries, filters),
+        course=course, beside=beside, planned_sky_e_s=skies,
+        warnings=tuple(dict.fromkeys(warnings)), sentences=(*_sentences(entries, filters), *air),
         headline=_headline(entries, filters),
     )  # fmt: skip
 
@@ -312,6 +318,15 @@ def as_json(found: MorningAfter) -> dict[str, Any]:
         },
         "counts": [dict(one) for one in found.counts],
         "model_from": found.course.source,
+        "beside_model": {
+            name: {
+                "light_ratio": one.light[0],
+                "light_ratio_interval": list(one.light[1:]),
+                "sky_ratio": one.sky[0],
+                "sky_ratio_interval": list(one.sky[1:]),
+            }
+            for name, one in found.beside.items()
+        },
         "own_factor": None if found.own is None else found.own.as_json(),
         "warnings": list(found.warnings),
         "verdict": found.verdict,

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtrit
 
 from expocalc.frames.tell.ledger import Entry
 
@@ -88,6 +88,6 @@ def own_factor(entries: Sequence[Entry]) -> OwnFactor | None:
         return None
     t, e = (np.array([each[night] for night in nights]) for each in (taken, worth))
     middle = math.log(t.sum() / e.sum())
-    reach = float(stats.t.ppf(_EIGHT_OF_TEN, count - 1) * np.log(t / e).std(ddof=1) * math.sqrt(2 / count))
+    reach = float(stdtrit(count - 1, _EIGHT_OF_TEN) * np.log(t / e).std(ddof=1) * math.sqrt(2 / count))
     factor, low, high = (min(max(math.exp(x), 1.0), _MOST) for x in (middle, middle - reach, middle + reach))
     return OwnFactor(factor=factor, low=low, high=high, nights=count)

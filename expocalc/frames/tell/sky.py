@@ -12,9 +12,10 @@ import numpy as np
 
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
+from expocalc.budget.ranges import Range
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import FilterAnswer
-from expocalc.budget.spread import Range, spread
+from expocalc.budget.spread import spread
 from expocalc.frames.measure.sub import SubFound
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.tell.conditions import Seen, seen_by

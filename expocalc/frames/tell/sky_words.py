@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 from expocalc.base.words import in_colour, say_duration, say_number, say_span
 from expocalc.budget.planned import plan_for
+from expocalc.budget.ranges import Range
 from expocalc.budget.row import FilterAnswer
-from expocalc.budget.spread import Range
 from expocalc.frames.measure.sub import SubFound
 from expocalc.frames.tell.conditions import Seen
 

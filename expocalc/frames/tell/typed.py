@@ -82,19 +82,7 @@ def sky_of_medians(
     Examples
     --------
     >>> from expocalc.plan import Plan
-    >>> plan = Plan.parse('''
-    ... sky.bortle = 6
-    ... telescope = { aperture = "80 mm", focal_length = "480 mm" }
-    ... filters = [{ name = "H-alpha", passbands = [{ centre = "656.3 nm", width = "5 nm" }] }]
-    ... target = { light = [{ line = "H-alpha", brightness = "12 R" }] }
-    ... [camera]
-    ... pixel = "3.8 um"
-    ... columns = 3000
-    ... rows = 2000
-    ... quantum_efficiency = 0.8
-    ... dark_current = { rate = "0.002 electron/s", at = "-10 deg_C", doubles_every = "6 K" }
-    ... gains.only = { read_noise = "1.4 e-", electrons_per_adu = 0.25, full_well = "15000 e-", bits = 16 }
-    ... ''')
+    >>> plan = Plan.example()
     >>> found = sky_of_medians(plan.case, "H-alpha", {"mono": 560}, 500, 120, below="dark")
     >>> found.sky_e_s["mono"], found.value
     (0.125, '0.125 electron/s')

@@ -12,7 +12,7 @@ from expocalc.frames.measure.picture import stretch
 from expocalc.frames.simulate.detector import even_detector
 from expocalc.frames.simulate.scene import even_scene
 from expocalc.frames.simulate.shoot import sub
-from expocalc.gear.camera import GainSetting
+from expocalc.gear.gain import GainSetting
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, Tile, compared, curve_grid

@@ -18,7 +18,7 @@ from expocalc.budget.noise import shortest_sub_s, sub_variance_e2
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.stack import Habits, Patch, snr_per_patch
-from expocalc.gear.camera import GainSetting
+from expocalc.gear.gain import GainSetting
 from expocalc.plan import Plan, Where
 from workbook.copies import shipped
 
