@@ -93,7 +93,7 @@ def night_panel(plan, number, wide):
             words.append(cells(season_table(season(campaign)), schedule_table(campaign)))
         json.dumps(night_json(night), allow_nan=False)
         for form in FORMATS:
-            form.write(night)
+            form.write(night, None)
     return " ".join(words)
 
 
