@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from astropy.io import fits
 
+from expocalc.frames.__main__ import main
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import Order, write_frames
 from expocalc.frames.tell.ledger import append
@@ -349,3 +350,24 @@ def test_demo_frames_are_made_once(root):
     before = {path: path.stat().st_mtime_ns for path in folder.iterdir()}
     make_demo(Plan.read(PLANS / "mono-single-lines.toml"), folder, NIGHT, lambda _: None)
     assert {path: path.stat().st_mtime_ns for path in folder.iterdir()} == before
+
+
+@pytest.mark.parametrize("plan", ["mono-single-lines", "colour-dual-band"])
+def test_frames_of_ones_own_from_elsewhere(root, tmp_path, plan):
+    # files that the command wrote, in a folder that is not the notebook's, through all four views
+    file = f"plans/{plan}.toml"
+    words = "--seed 5 --subs 12 --biases 2 --flats 5 --darks 1 --warmer 0 10 --size 480 320 --sub 300".split()
+    assert main(["simulate", str(root / file), str(tmp_path / "own"), *words]) == 0
+    panel = FramesPanel(file, root)
+    own = tmp_path / "own"
+    for view, what in (("Test sub", own / "sub_0001.fits"), ("Camera", own), ("Morning after", own), ("Stack", own)):
+        panel.pick.value = view
+        panel.view.first_box().box.value = str(what)
+        panel.view.measure.click()
+        assert not panel.view.work.said.value
+    views = panel.views
+    assert max(views["Test sub"].figure.cells.data["right"]) == 480
+    colours = 3 if plan.startswith("colour") else 1
+    assert len(views["Camera"].shown.found.line.level_adu) == 5 * colours
+    assert views["Morning after"].words[0].startswith("12 of 12 subs kept")
+    assert views["Stack"].words[0].startswith("12 subs")

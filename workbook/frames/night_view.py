@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as w
 
+from expocalc.base.words import say_count
 from expocalc.frames.tell.ledger import append
 from expocalc.frames.tell.night import with_choice
 from workbook.frames import night_model
@@ -99,9 +100,7 @@ class NightView(View):
         self.own.disabled = self.shown.found.own is None
         self.panel.left_out = frozenset(one.file for one in self.shown.found.entries if not one.kept)
         listed = self.shown.odd[:_FEW]
-        head = (
-            f"{len(self.shown.odd)} subs stand out; keep those with a tick" if self.shown.odd else "No sub stands out."
-        )
+        head = f"{_stand_out(len(self.shown.odd))}; keep those with a tick" if self.shown.odd else "No sub stands out."
         rows: list[w.Widget] = [w.HTML(f'{_WRAP}<span class="expo-small">{escape(head)}</span>')]
         for one in listed:
             tick = w.Checkbox(
@@ -151,3 +150,7 @@ class NightView(View):
     def numbers(self) -> Table:
         """One row a sub."""
         return NOTHING if self.shown is None else night_model.numbers(self.shown)
+
+
+def _stand_out(count: int) -> str:
+    return f"{say_count(count, 'sub')} {'stands' if count == 1 else 'stand'} out"

@@ -143,7 +143,8 @@ def _flat_values(
     usable = levels[good]
     if usable.max() < 1.5 * usable.min():
         work.warnings.append(
-            "All flats are of one level: the line rests on it and the biases alone, and says nothing of linearity"
+            f"All flats are of one level ({points[0][3]} and others): the line rests on it and the biases alone, and "
+            "says nothing of linearity"
         )
     # the nonuniformity at half of saturation [emva]_
     half = (full.value / k if full.value else levels.max()) / 2
