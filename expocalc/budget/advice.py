@@ -126,14 +126,15 @@ def in_whole_subs(
         survive = kept_share(lengths, pace.lost_per_hour, pace.lost_at_dither)
         return 3600 * hours(lengths) * survive / (lengths + pace.dead_s), survive
 
-    counts = np.arange(1.0, min(1.3 * shot[rounded].max() + 4, _MANY)).reshape(-1, *axes)
-    just_s = _just(lambda lengths: kept(lengths)[0] / counts, sub_s, longest_s)
-    usual_s = np.broadcast_to(USUAL_S.reshape(-1, *axes), (USUAL_S.size, *sub_s.shape))
-    around_s = sub_s * _AROUND.reshape(-1, *axes)
-    tried = [sub_s[None], usual_s, _settable(around_s), _settable(just_s), _settable(just_s, 4)]
-    lengths = np.minimum(np.concatenate(tried), longest_s)
-    needed, survive = kept(lengths)
-    whole_h = whole(whole(needed / _NEARLY) / survive) * (lengths + pace.dead_s)
+    with np.errstate(over="ignore"):
+        counts = np.arange(1.0, min(1.3 * shot[rounded].max() + 4, _MANY)).reshape(-1, *axes)
+        just_s = _just(lambda lengths: kept(lengths)[0] / counts, sub_s, longest_s)
+        usual_s = np.broadcast_to(USUAL_S.reshape(-1, *axes), (USUAL_S.size, *sub_s.shape))
+        around_s = sub_s * _AROUND.reshape(-1, *axes)
+        tried = [sub_s[None], usual_s, _settable(around_s), _settable(just_s), _settable(just_s, 4)]
+        lengths = np.minimum(np.concatenate(tried), longest_s)
+        needed, survive = kept(lengths)
+        whole_h = whole(whole(needed / _NEARLY) / survive) * (lengths + pace.dead_s)
     whole_h = np.where(np.isnan(whole_h), np.inf, whole_h)
     least = whole_h.min(axis=0)
     away = np.abs(np.log(lengths / sub_s))

@@ -53,15 +53,15 @@ def limits_of(terms: Terms, rate: Rates) -> Limits:
         Arrays without the colour axis that broadcast.
     """
     in_peak_e_s = np.asarray(rate.peak_share)[..., None] * rate.bright_star_e_s
-    with np.errstate(divide="ignore", over="ignore"):
-        return limits(terms, rate.sky_e_s + rate.dark_e_s, in_peak_e_s)
+    return limits(terms, rate.sky_e_s + rate.dark_e_s, in_peak_e_s)
 
 
 def limits(terms: Terms, dark_sky_e_s: Any, in_peak_e_s: Any) -> Limits:
     """As :func:`limits_of`, from sky and dark of a pixel and what it gets of the star that must not fill the well."""
     well = np.asarray(terms.saturation_e)
-    star = np.where(in_peak_e_s > 0, well[..., None] / (in_peak_e_s + dark_sky_e_s), np.inf)
-    sky = np.multiply(terms.sky_share, well)[..., None] / dark_sky_e_s
+    with np.errstate(divide="ignore", over="ignore"):
+        star = np.where(in_peak_e_s > 0, well[..., None] / (in_peak_e_s + dark_sky_e_s), np.inf)
+        sky = np.multiply(terms.sky_share, well)[..., None] / dark_sky_e_s
     saturation, sky_share = over_colours(np.minimum, star), over_colours(np.minimum, sky)
     return Limits(mount=terms.mount_s, saturation=saturation, sky_share=sky_share)
 

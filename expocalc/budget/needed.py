@@ -54,8 +54,9 @@ def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
     hopeless = (dark_sky_e >= terms.saturation_e) | empty
     if np.count_nonzero(hopeless):
         kept = np.where(hopeless, np.nan, kept)
-    shot = whole(kept / kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither))
-    mag = -2.5 * np.log10(np.maximum(sky_at, 0.0) / chosen(lights.of_rates("ab_zero_e_s")))
+    with np.errstate(over="ignore"):
+        shot = whole(kept / kept_share(sub_s, terms.lost_per_hour, terms.lost_at_dither))
+        mag = -2.5 * np.log10(np.maximum(sky_at, 0.0) / chosen(lights.of_rates("ab_zero_e_s")))
     none = np.isnan(kept)
     new, common = parts.noise_e2(np.where(none, MOST_SUBS, np.maximum(kept, 1.0))[..., None])
     noise = new + common

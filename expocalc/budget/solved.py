@@ -100,7 +100,7 @@ class _Worth:
         return np.where(self.hopeless, worth_of(hours), worth)
 
 
-@np.errstate(divide="ignore", invalid="ignore", over="ignore")  # once for all that it calls
+@np.errstate(divide="ignore", invalid="ignore")  # once for all that it calls; what overflows is mostly a mistake
 def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     """Answer for filters of one camera.
 

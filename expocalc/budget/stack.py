@@ -201,7 +201,7 @@ def still_of(patch: Patch, habits: Habits) -> Still:
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch
 def parts_of(patch: Patch, habits: Habits) -> Parts:
     """What of a patch's stack does not depend on the number of subs."""
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         return still_of(patch, habits).at(patch.sub_s)
 
 

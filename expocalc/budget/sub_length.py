@@ -106,7 +106,7 @@ def unbounded_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike
 
 def _of_patch(patch: Patch, habits: Habits, pace: Pace, snr: Any, sub_s: Any, **ends: float) -> Any:
     t = np.asarray(sub_s, dtype=float)
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         return hours_of(still_of(patch, habits).at(t), pace, np.square(snr), t, **ends)
 
 
@@ -114,7 +114,8 @@ def hours_of(parts: Parts, pace: Pace, goal2: Any, sub_s: Any, *, fewest: float 
     """Hours on the clock of subs of which `fewest` are kept at least; infinite where more than `most` are. [h]"""
     kept = np.maximum(parts.subs_for(goal2), fewest)
     share = kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither)
-    return np.where(kept <= most, kept, np.inf) * (sub_s + pace.dead_s) / 3600 / share
+    with np.errstate(divide="ignore", over="ignore"):
+        return np.where(kept <= most, kept, np.inf) * (sub_s + pace.dead_s) / 3600 / share
 
 
 def best_of(
