@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections.abc import Sequence
 
-from expocalc.base.command import run_command
+from expocalc.base.command import Parser, run_command
 
 __all__ = ["main"]
 
@@ -17,9 +16,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> str:
-    parser = argparse.ArgumentParser(
-        prog="expocalc", description="Sub length and hours for each filter and light of a plan."
-    )
+    parser = Parser(prog="expocalc", description="Sub length and hours for each filter and light of a plan.")
     parser.add_argument("plan", nargs="?", help="the plan, a TOML file")
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
     parser.add_argument("--keys", action="store_true", help="print all that a plan may hold")

@@ -6,14 +6,15 @@ that an interrupt ends it quietly at any time.
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import io
 import os
 import sys
 from collections.abc import Callable
-from typing import TextIO
+from typing import Any, TextIO
 
-__all__ = ["Refusal", "run_command"]
+__all__ = ["Parser", "Refusal", "run_command"]
 
 ANSWERED, NOT_PRINTED, NOT_READ, INTERRUPTED = 0, 1, 2, 130
 _LONGEST_MESSAGE = 600
@@ -35,6 +36,14 @@ class Refusal(ValueError):  # noqa: N818 - nothing went wrong in here
         if len(shown) > _LONGEST_MESSAGE:
             shown = f"{shown[: _LONGEST_MESSAGE // 2]} … {shown[-_LONGEST_MESSAGE // 2 :]}"
         super().__init__(shown)
+
+
+class Parser(argparse.ArgumentParser):
+    """Parser of a command's words; help that can't be printed is no fault, as in Pythons after 3.11.2."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        with contextlib.suppress(OSError):
+            super()._print_message(message, file)
 
 
 def run_command(name: str, answer: Callable[[], str]) -> int:

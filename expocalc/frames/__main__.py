@@ -7,7 +7,7 @@ import json
 import sys
 from collections.abc import Sequence
 
-from expocalc.base.command import run_command
+from expocalc.base.command import Parser, run_command
 
 __all__ = ["main"]
 
@@ -34,8 +34,8 @@ def _count(text: str) -> int:
     return int(text)
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="expocalc.frames", description=__doc__)
+def _parser() -> Parser:
+    parser = Parser(prog="expocalc.frames", description=__doc__)
     parts = parser.add_subparsers(dest="what", required=True)
     sub = parts.add_parser("sub", help="the sky from one test sub or two")
     sub.add_argument("frames", nargs="+", metavar="FRAME", help="one FITS file, or two of the same or different length")

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections.abc import Sequence
 
-from expocalc.base.command import Refusal, run_command
+from expocalc.base.command import Parser, Refusal, run_command
 
 __all__ = ["main"]
 
@@ -17,7 +16,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> str:
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="expocalc.night", description="One night of a plan: darkness, Moon, windows, blocks and nights to go."
     )
     parser.add_argument("plan", help="the plan, a TOML file")

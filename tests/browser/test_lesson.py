@@ -69,7 +69,7 @@ def pictures(keys):
 
 
 def headline(keys):
-    return keys.said(".expo-trial .expo-headline")
+    return keys.screen.said(".expo-trial .expo-headline")
 
 
 def after_one_hour(brightness_r):

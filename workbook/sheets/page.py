@@ -65,7 +65,8 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
         A whole HTML document; whatever the plan's names hold is text in it.
     """
     words = night(case, found, hours)
-    most = _MOST_VERDICTS if len(found.filters) <= _TALLIED else 1
+    high = any("\n" in paper_name(one.name) for one in words.filters)  # a row of two lines takes the room of two
+    most = _MOST_VERDICTS - high if len(found.filters) <= _TALLIED else 1
     verdicts = [_why(one) for one in found.filters[:most]]
     body = f"""<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan,
 however many nights it takes.</p>
@@ -117,7 +118,7 @@ def _table(filters: tuple[FilterWords, ...], total: FilterWords) -> str:
 def _tally(filters: tuple[FilterWords, ...]) -> str:
     """Lines to fill in: subs that were kept, night by night."""
     names = [paper_name(one.name) for one in filters[:_TALLIED]] or [""]
-    two_lines = sum("\n" in name for name in names)  # their rows are as high as two
+    two_lines = sum("\n" in name for name in names)
     nights = max(_NIGHTS - two_lines, _FEW) if len(filters) <= _TALLIED else _FEW
     return paper_table(("Date", *names, "Remarks"), [("",) * (len(names) + 2)] * nights)
 
