@@ -65,7 +65,10 @@ def solve_again():
     plain = full.with_values({("routine", name): None for name in ("stacking", "darks", "flats")})
     steps = itertools.count(1)
     cached = {
-        "sky": lambda: {("sky", "zenith_brightness"): f"{18 + 1e-2 * (next(steps) % 400)} mag/arcsec2"},
+        "a town's sky": lambda: {("sky", "zenith_brightness"): f"{18 + 1e-2 * (next(steps) % 200)} mag/arcsec2"},
+        "a dark sky, few subs": lambda: {
+            ("sky", "zenith_brightness"): f"{21 + 1e-2 * (next(steps) % 100)} mag/arcsec2"
+        },
         "dead time": lambda: {("routine", "dead_time"): f"{2 + 1e-3 * next(steps)} s"},
         "temperature": lambda: {("camera", "temperature"): f"{-10 + 1e-2 * next(steps)} deg_C"},
     }
