@@ -1,6 +1,7 @@
 """``python -m expocalc.frames``: keys of its JSON, sentences, exit codes; and a bench that gets the wrong frames."""
 
 import json
+import re
 import subprocess
 import sys
 from datetime import date
@@ -137,6 +138,7 @@ def test_bench(capsys, frames):
 def test_camera_section_goes_into_a_plan(frames):
     found = bench(biases(frames), pairs(frames), sorted(frames.glob("dark*")), today=date(2027, 1, 9))
     assert 'gains."measured 2027-01-09"' in camera_toml(found)
+    assert not re.search(r"\de[+-]\d", camera_toml(found))  # 15000 electrons, not 1.5e+04
     plan = Plan.read(MONO)
     section = as_json(found)["camera"]
     name = section["gain"]

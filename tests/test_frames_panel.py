@@ -69,6 +69,9 @@ def test_camera(panel):
     assert len(shown.level) == 7
     assert sum(shown.fitted) == 5  # within 70 % of the full one, EMVA 1288
     assert len(shown.temperature) == 4
+    table = [cell for row in panel.view.numbers().rows for cell in row]
+    assert any(re.fullmatch(r"1[45]\d\d0 .*", cell) for cell in table), table  # the full well
+    assert not [cell for cell in table if re.search(r"\de[+-]\d", cell)]
 
 
 def test_another_camera_is_told(panel, root):

@@ -174,8 +174,9 @@ def numbers(shown: CameraPicture) -> Table:
         if one.value is None:
             rows.append((name, "not told by these frames", ""))
         else:
-            reach = "" if one.low is None or one.high is None else say_span(f"{one.low:.4g}", f"{one.high:.4g}")
-            rows.append((name, f"{one.value:.4g}{unit}", reach))
+            ends = None if one.low is None or one.high is None else (say_number(one.low, 4), say_number(one.high, 4))
+            reach = "" if ends is None else say_span(*ends)
+            rows.append((name, f"{say_number(one.value, 4)}{unit}", reach))
     line = shown.found.line
     for level, residual, fitted in zip(line.level_adu, line.residual, line.fitted, strict=True):
         rows.append((f"off the line at {level:.0f} ADU", f"{100 * residual:+.2f} %", "" if fitted else "not fitted"))

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from expocalc.base.words import say_number
 from expocalc.frames.read.fits import Frame
 from expocalc.frames.read.header import GIVEN
 
@@ -116,6 +117,7 @@ def gain_of(
     where = {GIVEN: "the value given", PLAN: "the plan's value"}.get(origin, f"{origin} of the header")
     found = level_adu / max(noise_adu**2 - (read_noise_e / stated) ** 2, 1e-12)
     told = (
-        f"The noise of {frame.name} contradicts {where}, {stated:.4g} electrons per ADU: by its noise about {found:.2g}"
+        f"The noise of {frame.name} contradicts {where}, {stated:.4g} electrons per ADU: by its noise about "
+        f"{say_number(found)}"
     )
     return Gain(electrons_per_adu=stated, origin=origin, fits=False, warning=told)

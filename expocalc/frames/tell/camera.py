@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 
+from expocalc.base.words import say_number
 from expocalc.frames.measure.darks import Activation, DarkRate, activation, dark_rates
 from expocalc.frames.measure.pair import Pair
 from expocalc.frames.measure.transfer import fit_line, full_well, linearity, unsaturated
@@ -134,7 +135,8 @@ def _flat_values(
     found = full_well(pairs, darks, good, k)
     levels = np.array([pair.mean_adu - dark.mean_adu for pair, dark in zip(pairs, darks, strict=True)])
     if found is None:
-        work.warnings.append(f"No flat fills the well: it holds more than {k * levels[good].max():.3g} electrons")
+        most = say_number(k * levels[good].max(), 3)
+        work.warnings.append(f"No flat fills the well: it holds more than {most} electrons")
         full = Value()
     else:
         at, low, high = (k * level for level in found)

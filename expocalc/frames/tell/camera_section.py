@@ -6,6 +6,7 @@ import math
 from datetime import date
 from typing import Any
 
+from expocalc.base.words import say_number
 from expocalc.frames.tell.bench_found import Bench
 
 __all__ = ["USUAL_STEP_K", "as_json", "camera_section", "camera_toml"]
@@ -15,7 +16,7 @@ USUAL_STEP_K = 6
 
 
 def _said(value: float, unit: str) -> str:
-    return f"{value:.4g} {unit}"
+    return f"{float(f'{value:.4g}'):.12g} {unit}"  # 39210 electron, not 3.921e+04
 
 
 def camera_section(found: Bench, today: date) -> dict[str, Any]:
@@ -59,7 +60,8 @@ def camera_toml(found: Bench) -> str:
     document.add(tomlkit.comment("measured from frames; interval of 68 cases in 100:"))
     for key, one in found.values.items():
         if one.value is not None and one.low is not None and one.high is not None:
-            document.add(tomlkit.comment(f"{key}: {one.value:.4g} ({one.low:.4g} to {one.high:.4g})"))
+            value, low, high = (say_number(number, 4) for number in (one.value, one.low, one.high))
+            document.add(tomlkit.comment(f"{key}: {value} ({low} to {high})"))
     document.add("camera", found.section)
     return tomlkit.dumps(document)
 
