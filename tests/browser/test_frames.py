@@ -106,6 +106,39 @@ def own(lab, tmp_path_factory):
     return written
 
 
+def visible_box(screen, label):
+    """The box of that label in the view that is looked at: several views have one."""
+    named = screen.page.locator(f".widget-label:text-is('{label}')")
+    return screen.page.locator(".jupyter-widgets:visible", has=named).last.locator("input[type=text]")
+
+
+def test_frames_of_ones_own_go_through_every_view(panel, own):
+    place = own("mono-single-lines.toml", subs=16)
+
+    def measure(label, path):
+        box = visible_box(panel, label)
+        box.fill(str(path))
+        box.press("Enter")
+        panel.page.locator(".expo-panel button:text-is('Measure'):visible").first.click()
+
+    demo = panel.source("cells")["level"]
+    measure("Frame", place / "sub_0001.fits")
+    panel.wait_until(lambda: panel.source("cells")["level"] != demo, 60)
+    panel.page.locator(f"{HEADLINE}:has-text('Keep going with')").first.wait_for()
+    button(panel, "Camera").click()
+    panel.wait_until(lambda: panel.source("photon transfer") and len(panel.source("photon transfer")["level"]) == 7, 60)
+    measure("Folder", place)
+    panel.wait_until(lambda: len(panel.source("photon transfer")["level"]) == 5, 60)
+    button(panel, "Morning after").click()
+    panel.wait_until(lambda: panel.source("kept sky") and panel.source("kept sky")["sky"], 90)
+    measure("Folder", place)
+    panel.page.locator(f"{HEADLINE}:has-text('of 16 subs kept')").first.wait_for(timeout=60_000)
+    button(panel, "Stack").click()
+    panel.wait_until(lambda: panel.source("noise by subs") and panel.source("noise by subs")["noise"], 90)
+    measure("Folder", place)
+    panel.page.locator(f"{HEADLINE}:has-text('16 subs: the grain is')").first.wait_for(timeout=60_000)
+
+
 def test_reading_shows_how_far_it_is_and_can_be_stopped(panel, own):
     place = own("mono-single-lines.toml", subs=60)
     button(panel, "Morning after").click()

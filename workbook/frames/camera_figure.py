@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import ipywidgets as w
-from bokeh.models import ColumnDataSource, HoverTool
+from bokeh.models import ColumnDataSource, HoverTool, NoOverlap
 
 from workbook.frames.camera_model import CameraPicture
 from workbook.parts.figures import put, quiet_figure, say_ticks, stand
@@ -45,6 +45,7 @@ class CameraFigure:
             title="Dark current against temperature", height=HEIGHT, y_axis_type="log",
         )  # fmt: skip
         cold.xaxis.axis_label, cold.yaxis.axis_label = "temperature of the sensor, °C", "electron/s"
+        cold.yaxis.major_label_policy = NoOverlap(min_distance=4)
         cold.line("temperature", "rate", source=self.law, line_color=dark.colour, line_dash=dark.dash, line_width=2)
         cold.segment("temperature", "low", "temperature", "high", source=self.darks, line_color=dark.colour)
         spots = cold.scatter(
