@@ -21,7 +21,7 @@ from bokeh.plotting.contour import contour_data
 from expocalc.plan import Plan
 from workbook.explore.hours_map import LEVELS_H, SKY, SUB_S, WIDTH, HoursMap, map_table
 from workbook.explore.model import Steps, map_steps, no_map
-from workbook.parts.figures import FONT, SAY_TIME, SECONDS, put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import SAY_TIME, SECONDS, WORDS, put, quiet_figure, say_ticks, stand
 from workbook.parts.folded_table import FoldedTable
 from workbook.parts.looks import INK, PAPER, QUANTITIES, Look
 from workbook.parts.slow_work import SlowWork
@@ -87,7 +87,6 @@ class MapFigure:
         self.widget = stand(fig)
 
     def _draw_marks(self, fig: Any) -> None:
-        words = {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
         cells = fig.quad("left", "right", "bottom", "top", source=self.cells, fill_alpha=0, line_color=None)
         fig.patch(
             "sub_s", "up", source=self.beyond, fill_color=PAPER, fill_alpha=0.45, line_color=None,
@@ -101,7 +100,7 @@ class MapFigure:
         fig.scatter("sub_s", "up", source=self.here, size=5, fill_color=INK, line_color=INK)
         fig.text(
             "sub_s", "row", "words", source=self.labels, y_range_name="frame", text_align="align", x_offset="offset",
-            text_font_style="style", text_color=INK, background_fill_color=PAPER, background_fill_alpha=0.85, **words,
+            text_font_style="style", text_color=INK, background_fill_color=PAPER, background_fill_alpha=0.85, **WORDS,
         )  # fmt: skip
         say = {
             "@sub_s": CustomJSHover(code=SAY_TIME, args={"unit_s": 1}),

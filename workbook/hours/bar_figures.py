@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from bokeh.models import ColumnDataSource, HoverTool, NoOverlap, Range1d
 
-from workbook.hours.drawing import HEIGHT, WORDS, move
+from workbook.hours.curve_figures import HEIGHT
 from workbook.hours.levers import Lever
 from workbook.hours.shares import Share
-from workbook.parts.figures import put, quiet_figure, stand
+from workbook.parts.figures import WORDS, move, put, quiet_figure, stand
 from workbook.parts.looks import INK, PAPER, filter_look
 
 __all__ = ["LeversFigure", "SharesOfHoursFigure"]

@@ -10,13 +10,15 @@ import numpy as np
 from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, Range1d
 
 from workbook.hours.depth import Depth
-from workbook.hours.drawing import HEIGHT, WORDS, move
 from workbook.hours.model import Picture
 from workbook.hours.sure import Sure
-from workbook.parts.figures import HOURS, put, quiet_figure, room_at_right, say_ticks, stand
+from workbook.parts.figures import HOURS, WORDS, move, put, quiet_figure, room_at_right, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, filter_look
 
-__all__ = ["DepthFigure", "SnrFigure"]
+__all__ = ["HEIGHT", "DepthFigure", "SnrFigure"]
+
+HEIGHT = 372
+"""Of every picture, so that nothing jumps when another is chosen. [px]"""
 
 _TICKS: Mapping[float, str] = MappingProxyType(
     {float(f"{step}e{decade}"): f"{float(f'{step}e{decade}'):g}" for decade in range(-3, 6) for step in (1, 2, 5)}

@@ -13,9 +13,8 @@ from expocalc.plan import Plan, Where
 from workbook.hours import knobs
 from workbook.hours.bar_figures import LeversFigure, SharesOfHoursFigure
 from workbook.hours.companions import COMPANION_KNOBS, companion_shown, companion_turned, companions_of
-from workbook.hours.curve_figures import DepthFigure, SnrFigure
+from workbook.hours.curve_figures import HEIGHT, DepthFigure, SnrFigure
 from workbook.hours.depth import depth, depth_table
-from workbook.hours.drawing import HEIGHT
 from workbook.hours.levers import levers, levers_table
 from workbook.hours.lookup import LookUp
 from workbook.hours.model import Picture, picture

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from html import escape
-from types import MappingProxyType
-from typing import Any
 
 import ipywidgets as w
 import numpy as np
-from bokeh.core.properties import value
 from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
 from workbook.night.dither import DRAWN, Dither
 from workbook.night.shoot import RankBar
-from workbook.parts.figures import FONT, HOURS, SECONDS, put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import HOURS, SECONDS, WORDS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
 from workbook.parts.places import spread
 
@@ -23,9 +20,6 @@ __all__ = ["CadenceFigure", "RankFigure"]
 HEIGHT = 372
 _ROOM_PX = 150
 _LONGEST_NAME = 30
-_WORDS: Mapping[str, Any] = MappingProxyType(
-    {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
-)
 _LOOKS = tuple(QUANTITIES.values())[: len(DRAWN)]
 _NIGHTS = {float(n): str(n) for n in (0, 10, 20, 30, 60, 90, 120, 180, 240, 300, 365)}
 
@@ -55,7 +49,7 @@ class CadenceFigure:
             line = fig.line("sub", "hours", source=source, line_color=look.colour, line_dash=look.dash, line_width=2.5)
             tips = [("sub", "@sub{0} s"), (f"dither every {every}", "@hours{0.0} h")]
             fig.add_tools(HoverTool(renderers=[line], mode="vline", tooltips=tips, visible=False))
-        fig.text("x", "y", "words", source=self.ends, x_offset=8, text_color="colour", **_WORDS)
+        fig.text("x", "y", "words", source=self.ends, x_offset=8, text_color="colour", **WORDS)
         self.show(shown)
         self.widget = stand(fig)
 
@@ -113,7 +107,7 @@ class RankFigure:
             y="row", left=0, right="nights", height=0.8, source=self.bars, fill_color="#0072B2", fill_alpha=0.35,
             line_color=PAPER,
         )  # fmt: skip
-        fig.text(0, "row", "said", source=self.bars, x_offset=4, text_color=INK, **_WORDS)
+        fig.text(0, "row", "said", source=self.bars, x_offset=4, text_color=INK, **WORDS)
         fig.add_tools(HoverTool(renderers=[bars_], tooltips=[("region", "@name"), ("", "@words")], visible=False))
         self.show(bars, title)
         self.widget = w.VBox([self.title, stand(fig)], layout=w.Layout(width="100%"))

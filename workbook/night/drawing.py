@@ -3,28 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
-from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap, Range1d
+from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap
 
 from expocalc.base.curve import Floats
 from workbook.night.tonight import Bar
-from workbook.parts.figures import FONT
 from workbook.parts.looks import PAPER, filter_look
 
 __all__ = [
     "AFTER_MARK_PX",
     "HEIGHT",
     "ROOM_PX",
-    "WORDS",
     "bar_columns",
     "hatched",
     "mark_columns",
     "marked",
-    "move",
     "say_hours",
 ]
 
@@ -34,17 +29,8 @@ ROOM_PX = 120
 """Room for words at the right."""
 AFTER_MARK_PX = 10
 """From the middle of a mark to the words behind it."""
-WORDS: Mapping[str, Any] = MappingProxyType(
-    {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
-)
 _MARKS = 6
 """Marks on a line: enough to be met anywhere, few enough to leave it a line."""
-
-
-def move(reach: Range1d, ends: tuple[float, float]) -> None:
-    """Move the ends of an axis, in no message where nothing changed."""
-    if (reach.start, reach.end) != ends:
-        reach.start, reach.end = ends
 
 
 def say_hours(fig: Any, words: Mapping[float, str]) -> None:

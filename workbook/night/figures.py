@@ -9,21 +9,10 @@ import numpy as np
 from bokeh.layouts import column
 from bokeh.models import ColumnDataSource, HoverTool, Range1d
 
-from workbook.night.drawing import (
-    AFTER_MARK_PX,
-    HEIGHT,
-    ROOM_PX,
-    WORDS,
-    bar_columns,
-    hatched,
-    mark_columns,
-    marked,
-    move,
-    say_hours,
-)
+from workbook.night.drawing import AFTER_MARK_PX, HEIGHT, ROOM_PX, bar_columns, hatched, mark_columns, marked, say_hours
 from workbook.night.tonight import Bar, Evening
 from workbook.parts.dress import dress
-from workbook.parts.figures import put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import WORDS, move, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, QUANTITIES, filter_look
 from workbook.parts.places import spread
 

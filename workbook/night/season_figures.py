@@ -10,20 +10,9 @@ import numpy as np
 from bokeh.models import ColumnDataSource, FactorRange, FixedTicker, HoverTool, NoOverlap, Range1d
 
 from expocalc.night.night import Campaign
-from workbook.night.drawing import (
-    AFTER_MARK_PX,
-    HEIGHT,
-    ROOM_PX,
-    WORDS,
-    bar_columns,
-    hatched,
-    mark_columns,
-    marked,
-    move,
-    say_hours,
-)
+from workbook.night.drawing import AFTER_MARK_PX, HEIGHT, ROOM_PX, bar_columns, hatched, mark_columns, marked, say_hours
 from workbook.night.season import Cell, ScheduledNight, Season, calendar, season
-from workbook.parts.figures import put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import WORDS, move, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, filter_look
 from workbook.parts.places import spread
 

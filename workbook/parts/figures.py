@@ -7,17 +7,35 @@ from types import MappingProxyType
 from typing import Any
 
 import ipywidgets as w
+from bokeh.core.properties import value
 from bokeh.model import Model
-from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap
+from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap, Range1d
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
 
 from workbook.parts.dress import dress, make_room
 from workbook.parts.looks import INK, PAPER
 
-__all__ = ["FONT", "HOURS", "SAY_TIME", "SECONDS", "Data", "put", "quiet_figure", "room_at_right", "say_ticks", "stand"]
+__all__ = [
+    "FONT",
+    "HOURS",
+    "SAY_TIME",
+    "SECONDS",
+    "WORDS",
+    "Data",
+    "move",
+    "put",
+    "quiet_figure",
+    "room_at_right",
+    "say_ticks",
+    "stand",
+]
 
 FONT = "system-ui, sans-serif"
+WORDS: Mapping[str, Any] = MappingProxyType(
+    {"text_font": value(FONT), "text_font_size": "12px", "text_baseline": "middle", "level": "annotation"}
+)
+"""Look of words in a picture, before its lines."""
 
 Data = dict[str, Sequence[Any]]
 _LAST_TICK_PX = 20
@@ -107,6 +125,12 @@ def say_ticks(axis: Any, words: Mapping[float, str]) -> None:
     axis.ticker = FixedTicker(ticks=list(words))
     axis.major_label_overrides = dict(words)
     axis.major_label_policy = NoOverlap(min_distance=6)
+
+
+def move(reach: Range1d, ends: tuple[float, float]) -> None:
+    """Move the ends of an axis, in no message where nothing changed."""
+    if (reach.start, reach.end) != ends:
+        reach.start, reach.end = ends
 
 
 def room_at_right(fig: Any, words: Sequence[str]) -> None:
