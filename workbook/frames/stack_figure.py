@@ -9,16 +9,18 @@ import ipywidgets as w
 from bokeh.models import ColumnDataSource, HoverTool
 
 from workbook.frames.stack_model import StackPicture
-from workbook.parts.figures import put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import move, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, filter_look
 
 __all__ = ["StackFigure"]
 
 HEIGHT = 186
+_BESIDE = 1.15
+"""Room beside the first and the last disc, as a factor."""
 
 
 def _figure(title: str, description: str, axis: str) -> Any:
-    fig = quiet_figure(description, title=title, height=HEIGHT, x_axis_type="log", y_axis_type="log")
+    fig = quiet_figure(description, title=title, height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=(1, 10))
     fig.xaxis.axis_label, fig.yaxis.axis_label = axis, "noise, electron"
     return fig
 
@@ -54,15 +56,16 @@ class StackFigure:
         discs = squares.scatter("side", "noise", source=self.blocks, size=9, color=look.colour)
         words = [("side @side", "@noise{0.000}"), ("independent", "@line{0.000}")]
         squares.add_tools(HoverTool(renderers=[discs], tooltips=words, visible=False))
-        self._axes = subs.xaxis, squares.xaxis
+        self._figures = subs, squares
         self.widget = w.VBox([stand(subs), stand(squares)], layout=w.Layout(width="100%"))
 
     def show(self, shown: StackPicture) -> None:
         """Show a stack."""
         fall, blocks = shown.told.falling, shown.told.blocks
         subs, side = fall.subs.tolist(), blocks.side_px.tolist()
-        for axes, values in zip(self._axes, (subs, side), strict=True):
-            _ticks(axes, values)
+        for fig, values in zip(self._figures, (subs, side), strict=True):
+            _ticks(fig.xaxis, values)
+            move(fig.x_range, (values[0] / _BESIDE, values[-1] * _BESIDE))
         lines = {"square_root": fall.line.tolist(), "predicted": shown.told.predicted_e.tolist()}
         put(self.falls, {"subs": subs, "noise": fall.noise.tolist(), **lines})
         put(self.blocks, {"side": side, "noise": blocks.noise.tolist(), "line": blocks.line.tolist()})
