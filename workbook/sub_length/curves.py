@@ -9,12 +9,16 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
+from expocalc.budget.parts import MOST_SUBS
+from expocalc.budget.patch import Patch
 from expocalc.budget.rates import Rates
-from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 
-__all__ = ["hours_by_light", "most_hours", "setters"]
+__all__ = ["NEVER_H", "hours_by_light", "most_hours", "setters"]
+
+NEVER_H = MOST_SUBS
+"""No plan has more subs than that, be each an hour long. [h]"""
 
 
 def hours_by_light(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floats) -> list[dict[str, Floats]]:

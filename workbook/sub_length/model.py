@@ -20,7 +20,7 @@ from workbook.parts.end_label import end_label, label_gap
 from workbook.parts.light_in_view import ALL, for_light
 from workbook.parts.places import nice_above, nice_below, spread
 from workbook.parts.shares import Bar, divided
-from workbook.sub_length.curves import hours_by_light, most_hours, setters
+from workbook.sub_length.curves import NEVER_H, hours_by_light, most_hours, setters
 from workbook.sub_length.verdict import Words, words
 
 __all__ = ["SUB_S", "Bound", "End", "Picture", "noise_bar", "whose_at"]
@@ -195,7 +195,7 @@ def whose_at(found: Answer, one: FilterAnswer, rows: Mapping[str, Floats], count
 
 
 def _said(hours: float, whose: str) -> str:
-    return f"{say_duration(hours * 3600)} {whose}".rstrip() if np.isfinite(hours) else "never"
+    return f"{say_duration(hours * 3600)} {whose}".rstrip() if hours < NEVER_H else "never"
 
 
 def _end_label(one: FilterAnswer, drawn: bool) -> str:

@@ -13,7 +13,7 @@ from expocalc.budget.whose import of_filter, whose_hours
 from expocalc.plan import Plan
 from workbook.parts.looks import QUANTITIES
 from workbook.parts.table import Table
-from workbook.sub_length.curves import hours_by_light, most_hours
+from workbook.sub_length.curves import NEVER_H, hours_by_light, most_hours
 from workbook.sub_length.model import noise_bar, whose_at
 
 __all__ = ["hours_table", "noise_table"]
@@ -42,7 +42,7 @@ def _column(found: Answer, one: FilterAnswer, by_light: Mapping[str, Floats], ro
     own_h, mine = hours[rows.index(one.sub_s)], whose_hours(one)
     cells = []
     for sub_s, each_h, whose in zip(rows, hours, whose_at(found, one, by_light, len(rows)), strict=True):
-        if not np.isfinite(each_h):
+        if not each_h < NEVER_H:
             cells.append("never")
         elif sub_s == one.sub_s:
             cells.append(f"{say_duration((each_h if one.clock_h is None else one.clock_h) * 3600)} (the plan's)")
