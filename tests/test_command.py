@@ -57,6 +57,8 @@ ROW = {
 }
 FILTER = {
     "filter": str,
+    "light": str,
+    "colour": str,
     "sub_s": float,
     "subs_to_shoot": int,
     "kept_h": float,

@@ -86,7 +86,7 @@ def test_a_curve_meets_the_goal_at_the_plans_hours(plan):
 def test_the_neediest_light_of_a_filter_is_drawn():
     picture = shown(Plan.read(NOTEBOOKS / COLOUR))
     assert picture.lines[0].light == "H-alpha"
-    assert picture.lines[0].label.startswith("Dual 6 nm (H-alpha): ")
+    assert picture.lines[0].label == "Dual 6 nm: 19 h\nfor H-alpha in red"
 
 
 def test_no_curve_passes_its_ceiling(mono):

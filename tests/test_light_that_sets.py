@@ -6,9 +6,10 @@ import runpy
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
-from expocalc.base.words import colour_word
+from expocalc.base.words import colour_word, say_duration
 from expocalc.frames.tell.ledger import Entry
 from expocalc.frames.tell.progress import left_words, progress_of
 from expocalc.frames.tell.sky_words import hours_words
@@ -27,6 +28,9 @@ from workbook.night.season import schedule_rows, schedule_table, season, season_
 from workbook.night.shoot import rank_bars, rank_steps, rank_table, say_ranked
 from workbook.night.tonight import blocks_table, evening, evening_table
 from workbook.parts.light_in_view import ALL
+from workbook.plan.model import words as plan_words
+from workbook.sub_length.curves import NEVER_H
+from workbook.sub_length.model import Picture as SubLengths
 from workbook.sub_length.tables import hours_table
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
@@ -84,6 +88,60 @@ def test_tables_of_hours_and_sub_length_name_it():
         for one, name in zip(found.filters[1:], names[1:], strict=True):
             if one.kept_h is not None and found.filters[0].kept_h is not None:
                 assert re.search(rf"{re.escape(name)} takes [^,]* at best", rest, re.I), rest
+
+
+def test_the_curves_and_the_pointer_of_sub_length_name_it():
+    """At the plan's own sub by its answer, elsewhere by the hours of each light alone; one light is no clutter."""
+    others = 0
+    for plan in plans().values():
+        found = plan.solve()
+        shown = SubLengths(plan, found.filters[0].filter_name)
+        table = hours_table(plan)
+        for at, one in enumerate(found.filters):
+            name, several = setter(one), len(one.rates.lights) > 1
+            label = shown.ends[at].label
+            assert label.partition("\n")[2] == name.removeprefix(one.filter_shown).strip()
+            assert label.partition("\n")[0].startswith(f"{one.filter_shown}: ")
+            if not several:
+                assert not any(" for " in words for words in shown.said[at])
+                continue
+            alone = {light: SubLengths(plan, one.filter_name, light).curves[at] for light in one.rates.lights}
+            for number, words in enumerate(shown.said[at]):
+                each = {light: np.nan_to_num(curve[number], nan=np.inf) for light, curve in alone.items()}
+                if not max(each.values()) < NEVER_H:
+                    assert words == "never"
+                    continue
+                said = re.fullmatch(r"(.*) for (.+?)(?: in (red|green|blue))?", words)
+                assert each[said[2]] == max(each.values())
+                assert said[1] == say_duration(3600 * each[said[2]])
+                assert (said[3] is None) == (len(one.rates.colours) == 1)
+            for cell in (row[1 + at] for row in table.rows):
+                if other := re.search(r" for (.+?)(?: in \w+)?(?: \(|$)", cell):
+                    assert other[1] != one.neediest.light
+                    others += 1
+            assert one.neediest.light in shown.bars[at].words
+    assert others > 5, "plans where another light sets the hours with another sub"
+
+
+def test_labels_of_two_lines_keep_apart():
+    """In a figure 210 px high inside, two lines of 12 px take 30."""
+    plan = Plan.read(COLOUR)
+    (one,) = plan.values["filters"]
+    three = plan.with_values({("filters",): [one | {"name": name} for name in ("one", "two", "three")]})
+    reach = SubLengths(three, "one").hours_reach
+    for places, ends in (
+        ([end.label_hours for end in SubLengths(three, "one").ends], reach),
+        ([line.label_snr for line in picture(three, "one").lines], picture(three, "one").snr_reach),
+    ):
+        gaps = np.diff(np.sort(np.log(places))) / np.log(ends[1] / ends[0])
+        assert (gaps > 0.14).all()
+
+
+def test_the_plan_page_names_it():
+    for plan in plans().values():
+        found = plan.solve()
+        headline = plan_words(plan.values, plan).headline
+        assert all(setter(one) in headline for one in found.filters), headline
 
 
 def test_compare_says_whose_hours_it_counts():

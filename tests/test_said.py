@@ -109,7 +109,7 @@ def test_panels_sheets_and_tables_say_one_number(number):
         assert (words.clock, words.kept, words.shoot) == (clock, kept, f"{one.shot}")
         assert say_duration(3600 * float(row["filter_clock_h"])) == clock
         assert f"<td>{clock}</td>" in printed
-        ladder = re.findall(rf'<th scope="row">{re.escape(html.escape(name))}</th>(.*?)</tr>', card)[2]
+        ladder = re.findall(rf'<th scope="row">{re.escape(html.escape(name))}(?:<br>[^<]*)*</th>(.*?)</tr>', card)[2]
         assert re.findall("<td>(.*?)</td>", ladder)[1] == clock
         assert clock in plan_words(plan.values, plan).headline
         assert f"({kept}) out of {one.shot} shot, {clock} on the clock" in Picture(plan, name).words.rest

@@ -11,7 +11,7 @@ import astropy.units as u
 import pytest
 from astropy.table import Table
 
-from expocalc.base.words import say_duration
+from expocalc.base.words import colour_word, say_duration
 from expocalc.night.night import tonight_of
 from expocalc.night.words import second_best
 from expocalc.plan import Plan, PlanError, as_json
@@ -156,7 +156,8 @@ def test_ecsv_reads_back_with_units_gaps_and_meta(plan):
 
 def test_every_column_has_a_unit_or_is_known_to_need_none():
     columns = next(csv.reader(io.StringIO(to_csv(demo(), *solved(demo())))))
-    texts = {"filter_subs_to_shoot", "goal_snr", "input_sky_reading", "input_gain", "input_snr"}
+    texts = {"goal_snr", "input_sky_reading", "input_gain", "input_snr"}
+    texts |= {"filter_light", "filter_colour", "filter_subs_to_shoot"}
     assert {key for key in columns if unit_of(key) is None} == PLAIN | texts
 
 
@@ -165,6 +166,7 @@ def test_the_table_holds_what_went_in_and_each_filters_totals(plan):
     for row in csv.DictReader(io.StringIO(to_csv(plan, found, hours), newline="")):
         one = next(one for one in found.filters if one.filter_name == row["filter"])
         assert row["filter_clock_h"] == ("" if one.clock_h is None else f"{float(f'{one.clock_h:.5g}')}")
+        assert (row["filter_light"], row["filter_colour"]) == (one.neediest.light or "", one.neediest.colour or "")
         assert row["filter_subs_to_shoot"] == ("" if one.shot is None else str(one.shot))
         assert float(row["input_aperture_mm"]) == plan.case.telescope.aperture.value
         assert " mag/arcsec2 (" in row["input_sky_reading"]
@@ -429,8 +431,8 @@ def test_the_sheet_says_what_it_rests_on_and_how_many_nights_it_takes():
 def test_the_card_holds_the_shortest_good_sub_and_the_hours_of_each_sky(name):
     plan = demo(name)
     html = to_card(plan, *solved(plan))
-    cells = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in re.findall(r"<tr>.*?</tr>", html)]
-    rows = [row for row in cells if row]
+    cells = [re.findall(r"<td[^>]*>(.*?)</td>", row) for row in re.findall(r"<tr>.*?</tr>", html)]
+    rows = [[cell.partition("<br>")[0] for cell in row] for row in cells if row]
     filters_ = len(plan.case.filters)
     assert [len(row) for row in rows] == [len(SKIES)] * 2 * filters_ + [len(LADDER)] * filters_
     at = 4
@@ -441,6 +443,42 @@ def test_the_card_holds_the_shortest_good_sub_and_the_hours_of_each_sky(name):
     for number, one in enumerate(plan.solve().filters):
         assert rows[2 * filters_ + number][list(LADDER).index(1)] == say_duration(3600 * one.clock_h)
     assert html.count('class="marked"') == 2 * (filters_ + 1)
+
+
+def setter(one):
+    """Whose the hours of a filter are, said without the function under test."""
+    row = one.neediest
+    if len(one.rates.lights) < 2:
+        return ""
+    return f"for {row.light}{f' in {colour_word(row.colour)}' if row.colour else ''}"
+
+
+def two_lights(name, o3):
+    """A plan with that brightness of O III beside H-alpha. [R]"""
+    lights = [{"line": "H-alpha", "brightness": "12 R"}, {"line": "O III", "brightness": f"{o3} R"}]
+    return demo(name).with_values({("target", "light"): lights})
+
+
+@pytest.mark.parametrize("o3", [4, 8, 12, 16, 20, 40])
+@pytest.mark.parametrize("name", PLANS)
+def test_page_sheet_and_card_name_the_light_that_sets_the_hours(name, o3):
+    plan = two_lights(name, o3)
+    found, hours = solved(plan)
+    page, text = to_html(plan.case, found, hours), sheet(plan)
+    rows = re.findall(r'<tr><th scope="row">(.*?)</th>(.*?)</tr>', to_card(plan, found, hours))
+    for at, one in enumerate(found.filters):
+        whose = setter(one)
+        assert bool(whose) == (name == "colour-dual-band"), "one light: no clutter"
+        head = f"{one.filter_shown}<br>{whose}" if whose else one.filter_shown
+        assert f'<th scope="row">{head}</th>' in page
+        assert f"\n  {whose}\n" in text if whose else "\n  for " not in text
+        count = len(found.filters)
+        assert [rows[at][0], rows[count + at][0], rows[2 * count + at][0]] == [one.filter_shown, head, head]
+        for mag, cell in zip(SKIES, re.findall("<td[^>]*>(.*?)</td>", rows[count + at][1]), strict=True):
+            change = reading_as(plan, "zenith_brightness", f"{mag} mag/arcsec2")
+            there = plan.with_values(change).solve().filters[at]
+            light = "" if there.clock_h is None or setter(there) == whose else setter(there)
+            assert cell.partition("<br>")[2] == light.replace(" in ", "<br>in ")
 
 
 def test_the_card_is_text_in_black_and_white():

@@ -120,6 +120,8 @@ class FilterAnswer:
 
     filter_name = property(lambda self: self.neediest.filter_name)
     filter_shown = property(lambda self: self.neediest.filter_shown)
+    light = property(lambda self: self.neediest.light)
+    colour = property(lambda self: self.neediest.colour)
     sub_s = property(lambda self: self.neediest.sub_s)
     shot = property(lambda self: self.neediest.shot)
     exposed_h = property(lambda self: self.neediest.exposed_h)

@@ -13,16 +13,14 @@ from expocalc.budget.noise import shortest_sub_s
 from expocalc.budget.rates import Rates
 from expocalc.budget.row import FilterAnswer, Row
 
-__all__ = ["filter_for", "of_filter", "of_read_noise", "of_sky", "of_star"]
+__all__ = ["filter_for", "of_filter", "of_read_noise", "of_sky", "of_star", "whose", "whose_hours"]
 
 
-def filter_for(shown: str, light: str | None, lights: Collection[str], colour: str | None = None) -> str:
-    """A filter's name beside a number of hours, with the light that sets them where it is for several.
+def whose(light: str | None, lights: Collection[str], colour: str | None = None) -> str:
+    """The light that sets a number of hours, in words; empty where the filter is for one light only.
 
     Parameters
     ----------
-    shown : str
-        The filter's name as it is shown.
     light : str or None
         The light that sets the hours.
     lights : collection of str
@@ -32,16 +30,39 @@ def filter_for(shown: str, light: str | None, lights: Collection[str], colour: s
 
     Examples
     --------
+    >>> whose("O III", ["H-alpha", "O III"], "G"), whose("O III", ["O III"], "G")
+    ('for O III in green', '')
+    """
+    return f"for {light}{in_colour(colour)}" if light is not None and len(lights) > 1 else ""
+
+
+def filter_for(shown: str, light: str | None, lights: Collection[str], colour: str | None = None) -> str:
+    """A filter's name beside a number of hours, with the light that sets them as :func:`whose` says it.
+
+    Parameters
+    ----------
+    shown : str
+        The filter's name as it is shown.
+    light, lights, colour
+        As there.
+
+    Examples
+    --------
     >>> filter_for("Dual 6 nm", "O III", ["H-alpha", "O III"], "G"), filter_for("O III 3 nm", "O III", ["O III"])
     ('Dual 6 nm for O III in green', 'O III 3 nm')
     """
-    return f"{shown} for {light}{in_colour(colour)}" if light is not None and len(lights) > 1 else shown
+    return f"{shown} {whose(light, lights, colour)}".rstrip()
+
+
+def whose_hours(one: FilterAnswer) -> str:
+    """As :func:`whose`, of a filter's answer."""
+    row = one.neediest
+    return whose(row.light, one.rates.lights, row.colour)
 
 
 def of_filter(one: FilterAnswer) -> str:
     """As :func:`filter_for`, of a filter's answer."""
-    row = one.neediest
-    return filter_for(row.filter_shown, row.light, one.rates.lights, row.colour)
+    return f"{one.filter_shown} {whose_hours(one)}".rstrip()
 
 
 def of_read_noise(case: Case, rate: Rates, row: Row) -> str | None:

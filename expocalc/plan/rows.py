@@ -19,6 +19,8 @@ _ROW_KEYS = MappingProxyType({key: name for key, (name, _) in ROW_KEYS.items()})
 _FILTER_KEYS = MappingProxyType(
     {
         "filter": "filter_name",
+        "light": "light",
+        "colour": "colour",
         "sub_s": "sub_s",
         "subs_to_shoot": "shot",
         "kept_h": "kept_h",

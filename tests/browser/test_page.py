@@ -53,7 +53,17 @@ def two_lines():
     )
 
 
+def seven_dual(name="mono-single-lines"):
+    """Filters that are each for two lights: whose their hours are stands under each."""
+    both = [{"centre": centre, "width": "6 nm"} for centre in ("656.3 nm", "500.7 nm")]
+    lights = [{"line": "H-alpha", "brightness": "12 R"}, {"line": "O III", "brightness": "8 R"}]
+    filters_ = [{"name": f"Dual-band number {number}", "passbands": both} for number in range(7)]
+    return demo(name).with_values({("filters",): filters_, ("target", "light"): lights})
+
+
 PLANS = {
+    "seven dual": seven_dual,
+    "seven dual, colour": lambda: seven_dual("colour-dual-band"),
     "two lines": two_lines,
     "mono": demo,
     "colour": lambda: demo("colour-dual-band"),
@@ -112,7 +122,7 @@ def test_names_of_two_lines_are_whole(printed, card):
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 700, "height": 1000})
     names = page.locator("tbody th").all_inner_texts()
-    assert "Ultra narrow dual 12 nm\n(now 4.5 nm)" in names
+    assert "Ultra narrow dual 12 nm\n(now 4.5 nm)\nfor H-alpha" in names
     cut = "all => all.filter(e => e.scrollWidth > e.clientWidth || e.scrollHeight > e.clientHeight + 1)"
     assert page.locator("tbody th, .short").evaluate_all(f"{cut}.map(e => e.innerText)") == []
 

@@ -56,6 +56,8 @@ class HoursMap:
         :data:`SKY` or :data:`WIDTH`.
     filter_name, filter_shown : str
         Its name, and as people see it.
+    whose : str
+        The light that sets its hours at the plan's own place, where it is for several.
     up : ndarray
         Sky reading or width of each row. [mag arcsec-2 or nm]
     up_label : str
@@ -75,6 +77,7 @@ class HoursMap:
     kind: str
     filter_name: str
     filter_shown: str
+    whose: str
     up: Floats
     up_label: str
     luminance: Floats | None
@@ -88,7 +91,8 @@ class HoursMap:
     def title(self) -> str:
         """What the map shows."""
         over = "sky" if self.kind == SKY else "filter width"
-        return f"{self.filter_shown}: hours by length of sub and {over}"
+        whose = f", at your plan {self.whose}" if self.whose else ""
+        return f"{self.filter_shown}: hours by length of sub and {over}{whose}"
 
     @property
     def ups_said(self) -> tuple[str, ...]:

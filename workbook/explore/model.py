@@ -16,6 +16,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.limits import Limits, sub_limits
 from expocalc.budget.rates import rates
 from expocalc.budget.row import FilterAnswer
+from expocalc.budget.whose import whose_hours
 from expocalc.plan import Plan, PlanError
 from workbook.explore.hours_map import SKY, SUB_S, WIDTH, Edge, HoursMap
 from workbook.parts.reading import in_luminance, luminance_of, on_reading, zenith_reading
@@ -132,6 +133,7 @@ def _map(
         kind=kind,
         filter_name=one.filter_name,
         filter_shown=one.filter_shown,
+        whose=whose_hours(one),
         up=up,
         up_label=up_label,
         luminance=luminance,

@@ -16,9 +16,10 @@ from expocalc.budget.rates import Rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.budget.whose import filter_for
+from expocalc.budget.whose import filter_for, whose
 from expocalc.plan import Plan, PlanError
 from workbook.hours import knobs
+from workbook.parts.end_label import end_label, label_gap
 from workbook.parts.places import nice_above, nice_below, spread
 
 __all__ = ["TABLE_H", "Ceiling", "Line", "Picture", "Stack", "apart", "picture", "say_hours"]
@@ -69,6 +70,11 @@ class Stack:
     def shown(self) -> str:
         """The filter's name, with the light where it is for several."""
         return filter_for(self.row.filter_shown, self.row.light, self.rate.lights, self.row.colour)
+
+    @property
+    def whose(self) -> str:
+        """The light where the filter is for several, in words."""
+        return whose(self.row.light, self.rate.lights, self.row.colour)
 
     def subs(self, hours: Floats) -> Floats:
         """Kept subs in some kept hours; NaN below one."""
@@ -183,12 +189,12 @@ def _levels(stacks: Mapping[str, Stack], reach: tuple[float, float]) -> dict[flo
     return dict(zip(levels, apart([snr * 1.13 for snr in levels], reach), strict=True))
 
 
-def apart(places: list[float], reach: tuple[float, float]) -> list[float]:
-    """Places on the axis of SNR that leave room for a line of words each."""
+def apart(places: list[float], reach: tuple[float, float], gap: float = _LABEL_GAP) -> list[float]:
+    """Places on the axis of SNR that leave room for words each: a line of them, where nothing else is said."""
     low, high = np.log(reach)
     room = float(high - low)
     moved = spread(
-        [float(np.clip(np.log(place), low, high)) for place in places], _LABEL_GAP * room, float(low) + 0.03 * room,
+        [float(np.clip(np.log(place), low, high)) for place in places], gap * room, float(low) + 0.03 * room,
         float(high) - 0.03 * room,
     )  # fmt: skip
     return [math.exp(place) for place in moved]
@@ -202,14 +208,15 @@ def _lines(
 ) -> tuple[Line, ...]:
     ends = [float(curve[-1]) if curve[-1] > 0 else reach[0] for curve in curves.values()]
     goals = _goal_words([stack.row for stack in stacks.values()])
-    all_one = len(stacks) > 1 and len({stack.row.light for stack in stacks.values()}) == 1
+    labels = [end_label(stack.row, say_kept(stack.row), stack.whose) for stack in stacks.values()]
+    places = apart(ends, reach, label_gap(labels))
     return tuple(
         Line(
             name=name, shown=stack.row.filter_shown, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,
-            label=_end_label(stack, all_one), label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
+            label=label, label_snr=place, goal=stack.row.goal_snr, goal_words=goals[name],
             goal_words_snr=levels[stack.row.goal_snr],
         )
-        for (name, stack), place in zip(stacks.items(), apart(ends, reach), strict=True)
+        for (name, stack), label, place in zip(stacks.items(), labels, places, strict=True)
     )  # fmt: skip
 
 
@@ -225,14 +232,9 @@ def _goal_words(rows: list[Row]) -> dict[str, str]:
     return {row.filter_name: words.get(row.filter_name, "") for row in rows}
 
 
-def _end_label(stack: Stack, all_one: bool) -> str:
-    row = stack.row
-    name = row.filter_shown
-    if len(stack.rate.lights) > 1 and not all_one:
-        name += f" ({row.light})"
-    if row.light is None or not row.target_e_s:
-        return f"{name}: no light"
-    return f"{name}: {'never' if row.kept_h is None else say_duration(row.kept_h * 3600)}"
+def say_kept(row: Row) -> str:
+    """Kept hours of a row at best, in words."""
+    return "never" if row.kept_h is None else say_duration(row.kept_h * 3600)
 
 
 def _ceilings(

@@ -140,7 +140,7 @@ def move(reach: Range1d, ends: tuple[float, float]) -> None:
 
 def room_at_right(fig: Any, words: Sequence[str]) -> None:
     """Leave as much room at a figure's right as the longest of the words there needs."""
-    wanted = 14 + _LETTER_PX * max(map(len, words), default=0)
+    wanted = 14 + _LETTER_PX * max((len(line) for word in words for line in word.splitlines()), default=0)
     make_room(fig, round(min(max(wanted, _LEAST_ROOM_PX), _MOST_ROOM_PX)))
 
 

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.field import Field, fields_of
-from expocalc.base.words import say_count, say_duration, say_number
+from expocalc.base.words import in_colour, say_count, say_duration, say_number
 from expocalc.budget.because import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
+from expocalc.budget.whose import of_filter
 from expocalc.gear.filter import Filter, is_narrow
 from expocalc.plan import Plan, Where
 from workbook.parts.reading import as_user
@@ -214,11 +215,11 @@ def _incomplete(lacks: tuple[Gap, ...], snag: str) -> Words:
 def _headline(plan: Plan, found: Answer) -> str:
     """Hours of each filter, and of all."""
     goal = f"SNR {say_number(plan.case.goal.snr)}"
-    said = [f"{one.filter_shown} {_hours(one)}" for one in found.filters]
+    said = [f"{of_filter(one)} {_hours(one)}" for one in found.filters]
     clock = [one.clock_h for one in found.filters]
     if len(said) == 1:
         best = "no number of hours" if clock[0] is None else f"at best {_hours(found.filters[0])}"
-        return f"{goal} takes {best} on the clock through {found.filters[0].filter_shown}."
+        return f"{goal} takes {best} on the clock through {of_filter(found.filters[0])}."
     known = [hours for hours in clock if hours is not None]
     if len(known) == len(clock):
         return f"{goal} takes at best {say_duration(sum(known) * 3600)} on the clock: {', '.join(said)}."
@@ -230,13 +231,12 @@ def _hours(one: FilterAnswer) -> str:
 
 
 def _about(one: FilterAnswer) -> str:
-    row = one.neediest
     if one.clock_h is None or one.shot is None or one.kept_h is None:
         why = (said for said in one.sentences[1:] if not said.startswith(_PRICE))
         return as_user(next(why, one.verdict))
     return (
-        f"{one.filter_shown}: {say_count(round(one.shot), 'sub')} of {say_duration(one.sub_s)}, of which "
-        f"{say_duration(one.kept_h * 3600)} are good at best, set by {row.light}."
+        f"{of_filter(one)}: {say_count(round(one.shot), 'sub')} of {say_duration(one.sub_s)}, of which "
+        f"{say_duration(one.kept_h * 3600)} are good at best."
     )
 
 
@@ -259,6 +259,7 @@ def hours_table(found: Answer) -> Table:
             if never
             else (f"{one.shot:.0f}", say_duration(one.kept_h * 3600), say_duration(one.clock_h * 3600))
         )
-        rows.append((one.filter_shown, one.neediest.light or "none", say_duration(one.sub_s), *numbers))
+        light = f"{one.neediest.light or 'none'}{in_colour(one.neediest.colour)}"
+        rows.append((one.filter_shown, light, say_duration(one.sub_s), *numbers))
     head = ("Filter", "Light that decides", "Sub", "Subs to shoot", "Good hours", "On the clock")
     return Table(caption="What each filter needs for the goal, at best", head=head, rows=tuple(rows))

@@ -52,8 +52,9 @@ def _row(words: FilterWords) -> list[str]:
     medians = f"{words.median:>10} {words.twice:>9}" if beside else " " * 20
     room = WIDTH - len(numbers) - len(medians) - 2
     name, _, now = words.name.partition(" (now ") if len(plain(words.name)) > room else (words.name, "", "")
+    below = " ".join(filter(None, (f"(now {now}" if now else "", words.whose)))
     row = f"{_fit(name, room):{room}} {numbers} {medians}".rstrip()
-    rest = [_fit(f"  (now {now}")] if now else []
+    rest = [_fit(f"  {below}")] if below else []
     if beside:
         return [row, *rest]
     return [
@@ -124,6 +125,7 @@ _CHECK = (
 )
 _HEAD = FilterWords(
     name="Filter",
+    whose="",
     sub="sub",
     shoot="in all",
     kept="",

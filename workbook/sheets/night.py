@@ -15,6 +15,7 @@ from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Spread
 from expocalc.budget.terms import terms_of
+from expocalc.budget.whose import whose_hours
 from expocalc.light.lights import StarLight
 from expocalc.light.site import Site
 from expocalc.night.night import tonight_of
@@ -37,7 +38,10 @@ class FilterWords:
 
     Attributes
     ----------
-    name, sub, shoot, kept, clock, storage : str
+    name : str
+    whose : str
+        The light that sets its hours, where it is for several.
+    sub, shoot, kept, clock, storage : str
     likely : str
         Kept hours to plan for, and in eight cases of ten.
     median : str
@@ -47,6 +51,7 @@ class FilterWords:
     """
 
     name: str
+    whose: str
     sub: str
     shoot: str
     kept: str
@@ -180,6 +185,7 @@ def _tonight(case: Case, found: Answer) -> str:
 def _filter_words(case: Case, one: FilterAnswer, hours: Spread) -> FilterWords:
     return FilterWords(
         name=one.filter_shown,
+        whose=whose_hours(one),
         sub=say_duration(one.sub_s),
         shoot="-" if one.shot is None else f"{one.shot:.0f}",
         kept=_hours(one.kept_h),
@@ -231,6 +237,7 @@ def _total(found: Answer) -> FilterWords:
     shot = of("shot")
     return FilterWords(
         name="All",
+        whose="",
         sub="",
         shoot="-" if shot is None else f"{shot:.0f}",
         kept=_hours(of("kept_h")),

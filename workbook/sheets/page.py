@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from datetime import date
 from html import escape
@@ -13,12 +14,13 @@ from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Spread
 from workbook.parts.reading import as_user
 from workbook.sheets.night import FilterWords, night
-from workbook.sheets.paper import paper, paper_name, paper_table
+from workbook.sheets.paper import height, paper, paper_name, paper_table
 
 __all__ = ["to_html"]
 
-_MOST_FILTERS = 7
-_MOST_VERDICTS = 3
+_MOST_FILTERS, _ROWS = 7, 13.0
+"""Filters at most, and their room in rows of one line."""
+_MOST_VERDICTS, _VERDICT_ROWS = 3, 3.0
 _LONGEST_NAME = 40
 _ROOM = 400
 """Letters of a verdict that have room in its four lines."""
@@ -65,15 +67,19 @@ def to_html(case: Case, found: Answer, hours: Spread) -> str:
         A whole HTML document; whatever the plan's names hold is text in it.
     """
     words = night(case, found, hours)
-    high = any("\n" in paper_name(one.name) for one in words.filters)  # a row of two lines takes the room of two
-    most = _MOST_VERDICTS - high if len(found.filters) <= _TALLIED else 1
+    rows = [_cells(one) for one in words.filters]
+    nights, most = _FEW, 1
+    if len(rows) <= _TALLIED:  # what the rows have below their first lines takes room of nights and of verdicts
+        more = height(*rows) - len(rows)
+        nights = max(_NIGHTS - math.ceil(more), _FEW)
+        most = max(_MOST_VERDICTS - math.ceil(more / _VERDICT_ROWS), 1)
     verdicts = [_why(one) for one in found.filters[:most]]
     body = f"""<p>Made on {date.today():%d %b %Y}. All hours and subs are those of the whole plan,
 however many nights it takes.</p>
 {_list((name.title(), getattr(words, name)) for name in _LINES)}
 <p class="short why">{escape(words.cloud)}</p>
 <h2>Shoot</h2>
-{_table(words.filters, words.total)}
+{_table(rows, _cells(words.total))}
 <p>Kept: at best. Plan for: half of all cases, and eight cases of ten, since nights are not as good as at best and
 sky, target and gear are not exactly known.</p>
 <p class="box"><strong>Check the first sub.</strong> Its median, between the stars and before any correction,
@@ -85,7 +91,7 @@ wrong filter or wrong gain? The hours then about double.</p>
 {"".join(f'<p class="short why">{escape(verdict)}</p>' for verdict in verdicts)}
 {_more(len(found.filters) - len(verdicts))}
 <h2>Nights</h2>
-<div class="tally">{_tally(words.filters)}</div>
+<div class="tally">{_tally(words.filters, nights)}</div>
 <p><strong>Safety.</strong> {escape(" ".join(words.safety))}</p>"""
     return paper(words.title, body, _STYLE)
 
@@ -110,19 +116,27 @@ def _more(count: int) -> str:
     return f"<p>And {say_count(count, 'filter')} more; the CSV table holds them.</p>" if count > 0 else ""
 
 
-def _table(filters: tuple[FilterWords, ...], total: FilterWords) -> str:
-    rows = [_cells(one) for one in (*filters[:_MOST_FILTERS], total)]
-    return paper_table(_HEADS, rows) + _more(len(filters) - _MOST_FILTERS)
+def _table(rows: list[tuple[str, ...]], total: tuple[str, ...]) -> str:
+    room = sum(used <= _ROWS for used in accumulate(map(height, rows[:_MOST_FILTERS])))
+    return paper_table(_HEADS, [*rows[:room], total]) + _more(len(rows) - room)
 
 
-def _tally(filters: tuple[FilterWords, ...]) -> str:
+def _tally(filters: tuple[FilterWords, ...], nights: int) -> str:
     """Lines to fill in: subs that were kept, night by night."""
     names = [paper_name(one.name) for one in filters[:_TALLIED]] or [""]
-    two_lines = sum("\n" in name for name in names)
-    nights = max(_NIGHTS - two_lines, _FEW) if len(filters) <= _TALLIED else _FEW
     return paper_table(("Date", *names, "Remarks"), [("",) * (len(names) + 2)] * nights)
 
 
 def _cells(one: FilterWords) -> tuple[str, ...]:
     medians = (word.replace(", ", "\n") for word in (one.median, one.twice))
-    return (paper_name(one.name), one.sub, one.shoot, one.kept, one.likely, one.clock, one.storage, *medians, "")
+    return (
+        paper_name(one.name, one.whose),
+        one.sub,
+        one.shoot,
+        one.kept,
+        one.likely,
+        one.clock,
+        one.storage,
+        *medians,
+        "",
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from html import escape
 
-__all__ = ["paper", "paper_name", "paper_table"]
+__all__ = ["height", "paper", "paper_name", "paper_table"]
 
 # Whatever the names' length, each line has its height, so that the whole stays on one page.
 _STYLE = """
@@ -21,6 +21,8 @@ th, td { border: .5pt solid #000; padding: .8mm 1mm; text-align: right; font-siz
 th:first-child { text-align: left; max-width: 42mm; overflow: hidden; text-overflow: ellipsis; }
 .marked { font-weight: bold; border: 1.5pt solid #000; }
 """
+_LINE = 0.7
+"""Height of each further line of a row: it needs no room above and below."""
 _COLUMN, _ROW = 'th scope="col"', 'th scope="row"'
 
 
@@ -52,15 +54,28 @@ def paper(title: str, body: str, style: str = "") -> str:
 """
 
 
-def paper_name(shown: str) -> str:
-    r"""A filter's name as a table has room for it: what its name tells wrong stands on a line of its own.
+def paper_name(shown: str, whose: str = "") -> str:
+    r"""A filter's name as a table has room for it.
+
+    What its name tells wrong stands on a line of its own, and so does whose its hours are.
 
     Examples
     --------
-    >>> paper_name("H-alpha 5 nm (now 3 nm)")
-    'H-alpha 5 nm\n(now 3 nm)'
+    >>> paper_name("Dual 6 nm (now 3 nm)", "for O III in green")
+    'Dual 6 nm\n(now 3 nm)\nfor O III in green'
     """
-    return shown.replace(" (now ", "\n(now ")
+    return f"{shown.replace(' (now ', f'{chr(10)}(now ')}\n{whose}".rstrip()
+
+
+def height(*rows: Sequence[str]) -> float:
+    r"""Height of a table's rows, in rows of one line.
+
+    Examples
+    --------
+    >>> height(("Dual 6 nm", "4 h")), height(("Dual 6 nm\nfor O III", "4 h"))
+    (1.0, 1.7)
+    """
+    return sum(1 + _LINE * max(word.count("\n") for word in row) for row in rows)
 
 
 def paper_table(head: Sequence[str], rows: Sequence[Sequence[str]], marked: Collection[int] = ()) -> str:

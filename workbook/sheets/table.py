@@ -33,7 +33,7 @@ _UNITS = {
     "hours_p90": "h",
 }
 """Unit by the ending of a key; the first that fits counts."""
-_TEXTS = ("filter", "light", "colour", "bounded_by", "input_sky_reading", "input_gain")
+_TEXTS = ("filter", "light", "colour", "filter_light", "filter_colour", "bounded_by", "input_sky_reading", "input_gain")
 _COMMANDS = ("=", "+", "-", "@", "\t", "\r")
 """A cell that starts with one of these is a formula to a spreadsheet."""
 
@@ -51,6 +51,8 @@ def unit_of(key: str) -> str | None:
 
 _TOTALS = ("subs_to_shoot", "exposed_h", "kept_h", "clock_h", "storage_gb")
 """Of a filter, which are those of the light that needs most."""
+_SETTER = ("light", "colour")
+"""That light, and whose pixels it is counted in."""
 _DIGITS = 5
 """Figures that are written: more than anything here is known to."""
 
@@ -72,7 +74,7 @@ def _rows(plan: Plan, found: Answer, hours: Spread) -> list[dict[str, Any]]:
     for row in plain["rows"]:
         shares = row.pop("noise_share")
         parts = {f"noise_share_{name}": share for name, share in shares.items()}
-        totals = {f"filter_{name}": filters[row["filter"]][name] for name in _TOTALS}
+        totals = {f"filter_{name}": filters[row["filter"]][name] for name in (*_SETTER, *_TOTALS)}
         rows.append({**row, **parts, **totals, **inputs})
     return rows
 

@@ -7,9 +7,10 @@ from types import MappingProxyType
 
 import numpy as np
 from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, CustomJSHover, HoverTool, LinearScale, Range1d
+from bokeh.models import ColumnDataSource, HoverTool, LinearScale, Range1d
 
-from workbook.parts.figures import FONT, HOURS, SAY_TIME, SECONDS, put, quiet_figure, room_at_right, say_ticks, stand
+from expocalc.base.words import say_duration
+from workbook.parts.figures import FONT, HOURS, SECONDS, put, quiet_figure, room_at_right, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES, Look, filter_look
 from workbook.parts.shares import SharesFigure
 from workbook.sub_length.model import SUB_S, Picture
@@ -45,6 +46,7 @@ class HoursFigure:
     def __init__(self, picture: Picture, height: int = 255) -> None:
         names = [one.shown_name for one in picture.plan.case.filters]
         self.lines = ColumnDataSource(name="hours")
+        self.under = ColumnDataSource(name="under the pointer")
         self.ends = ColumnDataSource(name="ends")
         self.bounds = ColumnDataSource(name="bounds")
         self.good = ColumnDataSource(name="good")
@@ -101,19 +103,10 @@ class HoursFigure:
             **words,
         )
         # One box with the value of every curve at the pointer's sub length, also where some curve has none.
-        everywhere = fig.line("sub_s", value(0.5), source=self.lines, y_range_name="frame", line_alpha=0)
-        keys = ["sub_s", *(f"hours_{number}" for number in range(len(names)))]
-        says = {f"@{key}": CustomJSHover(code=SAY_TIME, args={"unit_s": 1 if key == "sub_s" else 3600}) for key in keys}
-        rows = [(name, f"@{key}{{custom}}") for name, key in zip(["sub", *names], keys, strict=True)]
+        everywhere = fig.line("sub_s", value(0.5), source=self.under, y_range_name="frame", line_alpha=0)
+        rows = [("sub", "@sub"), *((name, f"@said_{number}") for number, name in enumerate(names))]
         fig.add_tools(
-            HoverTool(
-                renderers=[everywhere],
-                mode="vline",
-                point_policy="follow_mouse",
-                tooltips=rows,
-                formatters=says,
-                visible=False,
-            )
+            HoverTool(renderers=[everywhere], mode="vline", point_policy="follow_mouse", tooltips=rows, visible=False)
         )
         self.draw(picture)
         self.mark(picture)
@@ -130,6 +123,8 @@ class HoursFigure:
             self._reach.start, self._reach.end = picture.hours_reach
         if (self._subs.start, self._subs.end) != picture.sub_reach:
             self._subs.start, self._subs.end = picture.sub_reach
+        said = {f"said_{number}": words for number, words in enumerate(picture.said)}
+        put(self.under, {"sub_s": SUB_S.tolist(), "sub": [say_duration(sub_s) for sub_s in SUB_S], **said})
         good = picture.good_s if picture.good_s[0] < picture.good_s[1] else None
         put(self.good, {"from": [good[0]] if good else [], "to": [min(good[1], SUB_S[-1])] if good else []})
         ends = picture.ends

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,26 +12,23 @@ from expocalc.base.curve import Floats
 from expocalc.base.words import in_colour, say_duration, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.limits import sub_limits
-from expocalc.budget.patch import Patch
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
-from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.budget.sub_length import clock_hours
-from expocalc.budget.whose import of_read_noise, of_sky, of_star
+from expocalc.budget.whose import of_read_noise, of_sky, of_star, whose, whose_hours
 from expocalc.plan import Plan, one_sentence
+from workbook.parts.end_label import end_label, label_gap
 from workbook.parts.light_in_view import ALL, for_light
 from workbook.parts.places import nice_above, nice_below, spread
 from workbook.parts.shares import Bar, divided
+from workbook.sub_length.curves import NEVER_H, hours_by_light, most_hours, setters
 from workbook.sub_length.verdict import Words, words
 
-__all__ = ["SUB_S", "Bound", "End", "Picture", "hours_over", "noise_bar"]
+__all__ = ["SUB_S", "Bound", "End", "Picture", "noise_bar", "whose_at"]
 
 SUB_S: Floats = np.geomspace(1, 3600, 97)
 """Sub lengths at which the curves are drawn. [s]"""
 _MOST_H = 1e5
 """Where the axis of hours ends: more than anyone has. [h]"""
-_LABEL_GAP = 0.085
-"""Room of a label at a line's end, as a share of the figure's height."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +84,8 @@ class Picture:
         self.seen = for_light(plan, light)
         with one_sentence():
             case = self.seen.case
-            self.curves = hours_over(case, [rates(case, one) for one in case.filters], SUB_S)
+            self._by_light = hours_by_light(case, [rates(case, one) for one in case.filters], SUB_S)
+        self.curves = np.array([most_hours(rows, SUB_S.size) for rows in self._by_light])
 
     @cached_property
     def found(self) -> Answer:
@@ -101,9 +99,9 @@ class Picture:
     @cached_property
     def _at_sub(self) -> list[float]:
         filters = self.found.filters
-        return np.diag(
-            hours_over(self.seen.case, [one.rates for one in filters], [one.sub_s for one in filters])
-        ).tolist()
+        subs = [one.sub_s for one in filters]
+        by_light = hours_by_light(self.seen.case, [one.rates for one in filters], subs)
+        return [float(most_hours(rows, len(subs))[at]) for at, rows in enumerate(by_light)]
 
     @cached_property
     def hours_reach(self) -> tuple[float, float]:
@@ -138,15 +136,22 @@ class Picture:
         last = int(np.searchsorted(SUB_S, self.sub_reach[1] * (1 + 1e-9))) - 1
         at_end = [curve[last] for curve in self.curves]
         ends = [float(np.clip(np.log(hours), low, high)) if hours > 0 else float(low) for hours in at_end]
-        places = np.exp(spread(ends, _LABEL_GAP * float(high - low), float(low), float(high)))
+        filters = self.found.filters
+        labels = [
+            _end_label(one, bool(np.isfinite(curve).any())) for one, curve in zip(filters, self.curves, strict=True)
+        ]
+        places = np.exp(spread(ends, label_gap(labels) * float(high - low), float(low), float(high)))
         return tuple(
-            End(
-                sub_s=one.sub_s,
-                hours=hours,
-                label_hours=float(place),
-                label=_end_label(one.neediest, bool(np.isfinite(curve).any())),
-            )
-            for one, hours, place, curve in zip(self.found.filters, self._at_sub, places, self.curves, strict=True)
+            End(sub_s=one.sub_s, hours=hours, label_hours=float(place), label=label)
+            for one, hours, place, label in zip(filters, self._at_sub, places, labels, strict=True)
+        )
+
+    @property
+    def said(self) -> tuple[tuple[str, ...], ...]:
+        """Hours at :data:`SUB_S` in words, with whose they are; for each filter."""
+        return tuple(
+            tuple(map(_said, curve, whose_at(self.found, one, rows, SUB_S.size)))
+            for one, curve, rows in zip(self.found.filters, self.curves, self._by_light, strict=True)
         )
 
     @property
@@ -173,7 +178,7 @@ class Picture:
     @property
     def bars(self) -> tuple[Bar, ...]:
         """What the noise is made of, one bar for each filter."""
-        return tuple(noise_bar(one.neediest) for one in self.found.filters)
+        return tuple(noise_bar(one) for one in self.found.filters)
 
     @property
     def words(self) -> Words:
@@ -181,42 +186,22 @@ class Picture:
         return words(self.seen, self._one, self.light)
 
 
-def hours_over(case: Case, delivered: Sequence[Rates], sub_s: Sequence[float] | Floats) -> Floats:
-    """Hours on the clock until every light of a filter reaches the goal, a row for each filter. [h]
-
-    NaN where the filter passes no light, or no hours will do.
-    """
-    lights = [(at, name) for at, rate in enumerate(delivered) for name in rate.lights]
-    most = np.full((len(delivered), len(sub_s)), np.nan)
-    if lights:
-        # One call for all lights: it takes little longer than for one.
-        patches = [patch_of(case, delivered[at], name, 1.0) for at, name in lights]
-        habits = habits_of(case, delivered[0].scale_arcsec)
-        goals = np.array([case.goal_of(name) for _, name in lights])[:, None]
-        hours = clock_hours(_together(patches), habits, case.routine, goals, sub_s)
-        for (at, _), row in zip(lights, hours, strict=True):
-            most[at] = np.fmax(most[at], row)
-    return np.where(np.isfinite(most), most, np.nan)
+def whose_at(found: Answer, one: FilterAnswer, rows: Mapping[str, Floats], count: int) -> list[str]:
+    """Whose the hours of a filter are at `count` lengths of a sub; empty words where it is for one light at most."""
+    if len(rows) < 2:
+        return [""] * count
+    colours = {row.light: row.colour for row in found.rows if row.filter_name == one.filter_name}
+    return [whose(light, rows, colours[light]) for light in setters(rows)]
 
 
-def _together(patches: Sequence[Patch]) -> Patch:
-    """Patches of one camera as one, along an axis before that of the sub lengths."""
-    return replace(
-        patches[0],
-        side_px=np.array([patch.side_px for patch in patches])[:, None],
-        signal_e_s=np.array([patch.signal_e_s for patch in patches])[:, None],
-        light_e_s=np.array([patch.light_e_s for patch in patches])[:, None],
-        faint_e_s=np.array([np.broadcast_to(patch.faint_e_s, patch.light_e_s.shape) for patch in patches])[:, None],
-    )
+def _said(hours: float, whose: str) -> str:
+    return f"{say_duration(hours * 3600)} {whose}".rstrip() if hours < NEVER_H else "never"
 
 
-def _end_label(row: Row, drawn: bool) -> str:
-    name = row.filter_shown
-    if row.light is None or not row.target_e_s:
-        return f"{name}: no light"
-    if row.clock_h is None:
-        return f"{name}: not with {say_duration(row.sub_s)} subs" if drawn else f"{name}: out of reach"
-    return f"{name}: {say_duration(row.clock_h * 3600)}"
+def _end_label(one: FilterAnswer, drawn: bool) -> str:
+    row = one.neediest
+    never = f"not with {say_duration(row.sub_s)} subs" if drawn else "out of reach"
+    return end_label(row, never if row.clock_h is None else say_duration(row.clock_h * 3600), whose_hours(one))
 
 
 def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
@@ -242,14 +227,12 @@ def _bounds(case: Case, rate: Rates, row: Row) -> tuple[Bound, ...]:
     return tuple(bound for bound in found if SUB_S[0] <= bound.sub_s <= SUB_S[-1])
 
 
-def _pixels(row: Row) -> str:
-    """Whose pixels the shares are of."""
-    return f"{in_colour(row.colour)} pixels" if row.colour else ""
-
-
-def noise_bar(row: Row) -> Bar:
+def noise_bar(one: FilterAnswer) -> Bar:
     """What the noise of a filter's sub is made of, in the pixels that its weakest light needs."""
-    share = row.noise_share
+    row = one.neediest
+    share, pixels = row.noise_share, f"{in_colour(row.colour)} pixels" if row.colour else ""
+    light = whose(row.light, one.rates.lights)
     shares = {**share, "read noise": share["read"] + share["quantisation"]}
     endless = ", after endless hours" if row.light is not None and row.clock_h is None else ""
-    return divided(f"{row.filter_shown}{_pixels(row)}, {say_duration(row.sub_s)}{endless}", shares)
+    name = f"{row.filter_shown} {light}".rstrip()
+    return divided(f"{name}{pixels}, {say_duration(row.sub_s)}{endless}", shares)
