@@ -15,7 +15,7 @@ mean, with what was assumed taken out of the spread) held 10 or 11 of 14 as well
 What limits it: a depth is what its authors call one. Most are of stars, some inside a circle and not corrected for the
 light outside; the noise may be that of neighbouring pixels that were resampled. Four surveys work in all phases of the
 Moon under a sky that nobody printed: the table has their dark sky, from memory, so that their ratios of 7 to 10 hold
-the Moon's cost too, where the other ten lie between 1 and 2.2. A log-normal is a rough form for that. Skilled surveys
+the Moon's cost too, where the other ten lie between 1 and 2.1. A log-normal is a rough form for that. Skilled surveys
 on mountains are most of the table: a backyard may lose more.
 """
 
