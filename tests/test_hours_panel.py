@@ -17,6 +17,7 @@ from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.light.library import TARGETS, region
 from expocalc.night.night import tonight_of
+from expocalc.night.words import say_planned
 from expocalc.plan import Plan
 from workbook.hours import HoursPanel, knobs
 from workbook.hours.depth import depth as depth_of
@@ -750,12 +751,14 @@ def test_the_verdict_speaks_of_nights_once_place_and_clear_nights_are_known(mono
             ("night", "clear_share"): 0.4,
         }
     )
-    counts = tonight_of(known.case).campaign.counts
+    campaign = tonight_of(known.case).campaign
+    counts, planned = campaign.counts, campaign.planned
     sure, _ = finished(sure_steps(shown(known)))
     one, every = counts[H_ALPHA], counts["all"]
     said = verdict_of(shown(known), sure).rest
-    assert f"{one.p10} to {one.p90} nights on the calendar if {H_ALPHA} has them to itself" in said
-    assert f"{every.p10} to {every.p90} nights for all filters, with 40 % of the nights clear." in said
+    assert f"at best {one.p10} to {one.p90} nights on the calendar if {H_ALPHA} has them to itself" in said
+    assert f"has them to itself, with 40 % of the nights clear; {say_planned(planned[H_ALPHA])}." in said
+    assert f"For all filters it is at best {every.p10} to {every.p90} nights; {say_planned(planned['all'])}." in said
     for missing in (("night", "clear_share"), ("site", "latitude")):
         less, _ = finished(sure_steps(shown(known.with_values({missing: None}))))
         assert less.nights == ""

@@ -397,6 +397,9 @@ def test_goals_that_no_hours_reach_are_said():
         "nights_p10": None,
         "nights_p50": None,
         "nights_p90": None,
+        "plan_for_p10": None,
+        "plan_for_p50": None,
+        "plan_for_p90": None,
     }
 
 
@@ -434,7 +437,8 @@ def test_command_prints_one_object(tmp_path, capsys):
     assert list(found["blocks"][0]) == [
         "filter", "begin_utc", "end_utc", "sub_s", "subs", "dither_every", "median_adu", "equivalent_dark_h",
     ]  # fmt: skip
-    assert list(found["nights"][0]) == ["filter", "nights_p10", "nights_p50", "nights_p90"]
+    counts = [f"{kind}_{share}" for kind in ("nights", "plan_for") for share in ("p10", "p50", "p90")]
+    assert list(found["nights"][0]) == ["filter", *counts]
     assert [row["filter"] for row in found["nights"]] == ["H-alpha 5 nm", "O III 5 nm", "all"]
     assert found["sun"]["set_utc"].endswith("Z")
 
@@ -516,9 +520,10 @@ def test_every_key_of_the_object_keeps_its_promise(tmp_path, capsys, changes):
         assert 0 < block["equivalent_dark_h"] <= clock
     assert [row["filter"] for row in found["nights"]] in ([], [*names, "all"])
     for row in found["nights"]:
-        known = [row[key] for key in ("nights_p10", "nights_p50", "nights_p90") if row[key] is not None]
-        assert known == sorted(known)
-        assert all(isinstance(nights, int) and nights >= 1 for nights in known)
+        for kind in ("nights", "plan_for"):
+            known = [n for n in (row[f"{kind}_{share}"] for share in ("p10", "p50", "p90")) if n is not None]
+            assert known == sorted(known)
+            assert all(isinstance(nights, int) and nights >= 1 for nights in known)
     assert found["verdict"].endswith(".")
 
 

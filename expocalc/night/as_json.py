@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from expocalc.night.clear import Count
 from expocalc.night.evening import iso_z
 from expocalc.night.events import Passage
 from expocalc.night.fields import field_numbers
@@ -17,7 +18,7 @@ def night_json(night: Tonight) -> dict[str, Any]:
     """A night ready for ``json.dumps(..., allow_nan=False)``: times in UTC, units in the keys."""
     filters = night.case.filters
     campaign = night.campaign
-    counts = campaign.counts if campaign else {}
+    counts, planned = (campaign.counts, campaign.planned) if campaign else ({}, {})
     return {
         "title": night.case.title,
         "date": night.evening.date.isoformat(),
@@ -65,12 +66,16 @@ def night_json(night: Tonight) -> dict[str, Any]:
             for block in night.blocks
         ],
         "nights": [
-            {"filter": name, "nights_p10": count.p10, "nights_p50": count.p50, "nights_p90": count.p90}
+            {"filter": name, **_count("nights", counts[name]), **_count("plan_for", planned[name])}
             for name in (*(f.name for f in filters), ALL)
-            if (count := counts.get(name)) is not None
+            if name in counts
         ],
         "verdict": verdict(night),
     }
+
+
+def _count(key: str, count: Count) -> dict[str, int | None]:
+    return {f"{key}_p10": count.p10, f"{key}_p50": count.p50, f"{key}_p90": count.p90}
 
 
 def _passage(found: Passage) -> dict[str, str | None]:

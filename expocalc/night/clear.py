@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 
@@ -24,15 +25,15 @@ class Count:
     p90: int | None
 
 
-def nights_until(worth: Floats, need: float, clear_share: float | None) -> Count:
+def nights_until(worth: Floats, need: npt.ArrayLike, clear_share: float | None) -> Count:
     """Nights on the calendar, the clear ones of them drawn at random.
 
     Parameters
     ----------
     worth : ndarray
         What each night brings if it is clear, shape (nights,).
-    need : float
-        What is needed, in the same unit.
+    need : array_like
+        What is needed, in the same unit: a number, or draws of one that is not exactly known, shape (draws,).
     clear_share : float or None
         Share of the nights that are clear, each by chance and by itself; None where all are taken as clear.
 
@@ -46,12 +47,20 @@ def nights_until(worth: Floats, need: float, clear_share: float | None) -> Count
 
     >>> nights_until(np.ones(60), 4.0, 0.5)
     Count(p10=5, p50=7, p90=12)
+
+    The same where as many as that, or twice as many, are needed:
+
+    >>> nights_until(np.ones(60), [4.0, 8.0], 0.5)
+    Count(p10=5, p50=11, p90=19)
     """
-    if not math.isfinite(need):
+    needs = np.atleast_1d(np.asarray(need, dtype=float))
+    if not np.isfinite(needs).any():
         return Count(None, None, None)
     share = 1.0 if clear_share is None else clear_share
-    clear = np.random.default_rng(_SEED).random((1 if share == 1 else _DRAWS, worth.size)) < share
-    reached = np.cumsum(np.where(clear, worth, 0.0), axis=1) >= need * (1 - 1e-9)
+    skies = 1 if share == 1 else _DRAWS
+    clear = np.random.default_rng(_SEED).random((skies, worth.size)) < share
+    had = np.cumsum(np.where(clear, worth, 0.0), axis=1)
+    reached = had >= np.resize(needs, max(skies, needs.size))[:, None] * (1 - 1e-9)
     first = np.where(reached.any(axis=1), reached.argmax(axis=1) + 1.0, np.inf)
     p10, p50, p90 = np.quantile(first, [0.1, 0.5, 0.9], method="inverted_cdf")
     return Count(*(int(n) if math.isfinite(n) else None for n in (p10, p50, p90)))

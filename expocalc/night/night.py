@@ -9,6 +9,7 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from expocalc.night.clear import Count, nights_until
 from expocalc.night.evening import Evening
 from expocalc.night.events import Passage, crossings, moon_passage, passage, sun_passage
 from expocalc.night.nights import Hours, Nights, nights_from
+from expocalc.night.planned import hours_ratios
 from expocalc.night.running import Slots, Way, by_filter, greedy
 from expocalc.night.schedule import dearest, schedule
 from expocalc.night.windows import Window, almanac_of, position_of, site_evening, windows_of
@@ -101,20 +103,36 @@ class Campaign:
 
     @cached_property
     def counts(self) -> Mapping[str, Count]:
-        """Nights until the goal of each filter, if all time went to it, and of all of them together."""
-        share, wanted = self.case.night.focus_share, self.case.night.clear_share
+        """Nights at best until the goal of each filter, if all time went to it, and of all of them together."""
+        return self._counts({reference.name: 1.0 for reference in self.nights.references})
+
+    @cached_property
+    def planned(self) -> Mapping[str, Count]:
+        """The same to plan for: each draw of clouds takes the hours of a draw of all that is not exactly known."""
+        return self._counts(hours_ratios(self.case))
+
+    def _counts(self, times: Mapping[str, Any]) -> Mapping[str, Count]:
+        """Nights until goals that take so many times the hours at best, as numbers or draws, by filter."""
+        wanted, references = self.case.night.clear_share, self.nights.references
+        needs = {reference.name: reference.need_h * times.get(reference.name, math.inf) for reference in references}
+        found = {name: nights_until(self._brought[name], need, wanted) for name, need in needs.items()}
+        if self.way is None or ALL not in self._brought:
+            return found | {ALL: Count(None, None, None)}
+        priced = (price * needs[references[place].name] for price, place in zip(self.way.price, self.use, strict=True))
+        return found | {ALL: nights_until(self._brought[ALL], sum(priced), wanted)}
+
+    @cached_property
+    def _brought(self) -> Mapping[str, Floats]:
+        """What each night of a year brings, if it is clear: hours of each filter, and of all at the schedule's prices.
+
+        Those of all are left out where some filter's goal is out of reach.
+        """
         nights, references = self.year, self.nights.references
         total = np.array([[h.equivalent_dark_h for h in nights.hours(n)] for n in range(LOOKED_AT)])
-        found = {
-            reference.name: nights_until(total[:, place] * share, reference.need_h, wanted)
-            for place, reference in enumerate(references)
-        }
-        if self.way is None or len(self.use) < len(references):
-            found[ALL] = Count(None, None, None)
-        else:
+        found = dict(zip((r.name for r in references), total.T * self.case.night.focus_share, strict=True))
+        if self.way is not None and len(self.use) == len(references):
             year = slots_of(self.case, nights, self.use, at_most=_COARSE).slots
-            worth = dearest(year, self.way.price)[1]
-            found[ALL] = nights_until(worth, float(self.way.price @ self.need_h), wanted)
+            found[ALL] = dearest(year, self.way.price)[1]
         return found
 
 

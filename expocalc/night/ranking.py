@@ -84,7 +84,7 @@ class Ranked:
         Equivalent dark hours until the goal in that filter; infinite where none. [h]
     month, season, year : int or None
         Nights on the calendar until the goal, if it is reached within a month, a season, a year from the first evening
-        on; on average weather.
+        on; at best, on average weather.
     best_month : str or None
         Month with most equivalent dark hours; None where the candidate is never up in the dark.
     year_h : float
@@ -230,7 +230,7 @@ def _ranked(case: Case, almanac: Almanac, year: _Year, candidate: Candidate) -> 
 def _why(need_h: float, had_h: float) -> str:
     if math.isinf(need_h):
         return "no hours reach the goal"
-    return f"it needs {say_duration(3600 * need_h)}, and a year of nights brings {say_duration(3600 * had_h)}"
+    return f"it needs {say_duration(3600 * need_h)} at best, and a year of nights brings {say_duration(3600 * had_h)}"
 
 
 def _part(track: Track, use: npt.NDArray[np.bool_]) -> Track:

@@ -9,6 +9,7 @@ from expocalc.base.words import say_count, say_duration, say_number, say_span
 from expocalc.budget.case import Case
 from expocalc.budget.mount import refocus_kelvin
 from expocalc.night.blocks import Block
+from expocalc.night.clear import Count
 from expocalc.night.fields import supplies_of
 from expocalc.night.moon_cost import MoonCost, moon_costs
 from expocalc.night.night import ALL, SCHEDULED, Tonight
@@ -20,6 +21,7 @@ __all__ = [
     "left_sentence",
     "needs",
     "say_blocks",
+    "say_planned",
     "schedule_sentences",
     "second_best",
     "sky_sentences",
@@ -219,7 +221,7 @@ def focus_words(case: Case) -> str:
 def _gained(night: Tonight) -> str:
     assert night.campaign is not None
     need = {r.name: r.need_h for r in night.campaign.nights.references}
-    return f"That brings {_brought(night, night.blocks, need)}, counted as moonless hours at the zenith."
+    return f"At best that brings {_brought(night, night.blocks, need)}, counted as moonless hours at the zenith."
 
 
 def _brought(night: Tonight, blocks: Sequence[Block], need_h: Mapping[str, float] | None = None) -> str:
@@ -237,9 +239,10 @@ def _brought(night: Tonight, blocks: Sequence[Block], need_h: Mapping[str, float
 
 
 def left_sentence(night: Tonight) -> str:
-    """Nights until all goals are met; the schedule is worked out for it."""
+    """Nights until all goals are met, at best and to plan for; the schedule is worked out for it."""
     assert night.campaign is not None
     found = night.campaign.counts[ALL]
+    planned = say_planned(night.campaign.planned[ALL])
     clear = night.case.night.clear_share
     if found.p50 is None:
         never = [r.shown for r in night.campaign.nights.references if not math.isfinite(r.need_h)]
@@ -248,14 +251,37 @@ def left_sentence(night: Tonight) -> str:
         return "The goals are not reached within a year."
     if clear is None:
         return (
-            f"All goals are met within {_nights(found.p50)} if every night is clear; clear_share in [night] says how "
-            "many are."
+            f"At best all goals are met within {_nights(found.p50)} if every night is clear; {planned}; clear_share in "
+            "[night] says how many are clear."
         )
     far = f"{found.p90}" if found.p90 is not None else "more than 365"
     return (
-        f"All goals are met in {say_span(f'{found.p10}', far)} nights on the calendar, most likely about "
-        f"{found.p50}, with {say_number(100 * clear)} % of the nights clear."
+        f"At best all goals are met in {say_span(f'{found.p10}', far)} nights on the calendar, most likely about "
+        f"{found.p50}, with {say_number(100 * clear)} % of the nights clear; {planned}."
     )
+
+
+def say_planned(count: Count) -> str:
+    """Nights on the calendar to plan for, without a capital and a full stop.
+
+    Examples
+    --------
+    >>> say_planned(Count(p10=6, p50=20, p90=90)), say_planned(Count(p10=6, p50=20, p90=None))
+    ('plan for 20 nights, 6 to 90 in eight cases of ten', 'plan for 20 nights or more')
+    >>> say_planned(Count(p10=1, p50=1, p90=1))
+    'plan for 1 night, the same in eight cases of ten'
+    >>> say_planned(Count(p10=200, p50=None, p90=None))
+    'what is not exactly known makes it more than a year in most cases'
+    """
+    if count.p10 is None:
+        return "what is not exactly known makes it more than a year in nearly all cases"
+    if count.p50 is None:
+        return "what is not exactly known makes it more than a year in most cases"
+    middle = f"plan for {_nights(count.p50)}"
+    if count.p90 is None:
+        return f"{middle} or more"
+    around = "the same" if count.p10 == count.p90 else say_span(f"{count.p10}", f"{count.p90}")
+    return f"{middle}, {around} in eight cases of ten"
 
 
 def _nights(count: int) -> str:

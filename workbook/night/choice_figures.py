@@ -97,11 +97,11 @@ class RankFigure:
         self.title = w.HTML(layout=w.Layout(margin="0 0 0 8px"))
         self._reach, self._rows = Range1d(0, 100), Range1d(1, 0)
         fig = quiet_figure(
-            "Nights on the calendar until the goal, a bar for each region, the best on top.",
+            "Nights on the calendar until the goal at best, a bar for each region, the best on top.",
             height=HEIGHT - 24, x_range=self._reach, y_range=self._rows,
         )  # fmt: skip
         fig.ygrid.visible = fig.yaxis.visible = False  # the words stand on the bars: a narrow page has room for them
-        fig.xaxis.axis_label = "nights on the calendar"
+        fig.xaxis.axis_label = "nights on the calendar, at best"
         say_ticks(fig.xaxis, _NIGHTS)
         bars_ = fig.hbar(
             y="row", left=0, right="nights", height=0.8, source=self.bars, fill_color="#0072B2", fill_alpha=0.35,

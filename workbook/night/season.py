@@ -186,5 +186,7 @@ def schedule_table(campaign: Campaign) -> Table:
         for row in schedule_rows(campaign, SCHEDULED)
     )
     return Table(
-        caption="Schedule; equivalent dark hours", head=("Night", "What to do", "Adds, if clear", "Left"), rows=rows
+        caption="Schedule; equivalent dark hours at best",
+        head=("Night", "What to do", "Adds, if clear", "Left"),
+        rows=rows,
     )

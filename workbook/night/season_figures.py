@@ -163,12 +163,12 @@ class NightsFigure:
         self._reach, self._rows = Range1d(4, 24), Range1d(1, 0)
         self._figure = fig = quiet_figure(
             "The schedule of the nights to come: a row for each night, a bar for each block, below it what is left.",
-            title="Schedule, and hours left", height=HEIGHT - 24, x_range=self._reach,
+            title="Schedule, and hours left at best", height=HEIGHT - 24, x_range=self._reach,
             y_range=self._rows,
         )  # fmt: skip
         fig.ygrid.visible = False
         said = "; ".join(f"{filter_look(n).hatch_words}: {name}" for n, name in enumerate(names))
-        said += "; below each night what is then left on average weather"
+        said += "; below each night what is then left at best, on average weather"
         legend = w.HTML(f'<span class="expo-small">{escape(said)}</span>', layout=w.Layout(margin="0 0 0 8px"))
         bars = hatched(fig, self.blocks, y="row", left="begin", right="end", height=0.42)
         fig.add_tools(HoverTool(renderers=[bars], tooltips=[("block", "@words")], visible=False))

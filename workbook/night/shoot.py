@@ -67,7 +67,8 @@ def sentence(found: Sequence[Ranked], first: dt.date) -> str:
     year = sum(one.reached for one in found)
     return (
         f"From {first} on, {month} of {len(found)} regions reach the plan's goal within a month, {season} within three "
-        f"months, {year} within a year, on average weather; {len(found) - year} are out of reach in any season."
+        f"months, {year} within a year, at best and on average weather; {len(found) - year} are out of reach in any "
+        "season."
     )
 
 
@@ -79,8 +80,8 @@ def say_ranked(one: Ranked) -> str:
     nights = say_count(one.year, "night")
     hours = say_duration(3600 * one.need_h) if one.need_h > 1 / 60 else "less than a minute"
     return (
-        f"{name}: {nights} on the calendar in {one.carried_by}, {hours} of moonless hours at the zenith; best month "
-        f"{one.best_month}. Its light: {one.candidate.note}."
+        f"{name}: at best {nights} on the calendar in {one.carried_by}, {hours} of moonless hours at the zenith; best "
+        f"month {one.best_month}. Its light: {one.candidate.note}."
     )
 
 
@@ -103,7 +104,7 @@ def rank_bars(found: Sequence[Ranked]) -> tuple[RankBar, ...]:
 def rank_title(found: Sequence[Ranked]) -> str:
     """What the bars show, and how many are left out above them."""
     easy = sum(one.year == 1 for one in found)
-    return f"Nights until the goal, with your rig and sky; {easy} regions take one"
+    return f"Nights until the goal at best, with your rig and sky; {easy} regions take one"
 
 
 def rank_table(found: Sequence[Ranked]) -> Table:
@@ -121,7 +122,7 @@ def rank_table(found: Sequence[Ranked]) -> Table:
         for one in found
     )
     return Table(
-        caption="Nights on the calendar until the goal, best first",
+        caption="Nights on the calendar until the goal at best, the fewest first",
         head=("Region", "Filter and light", "This month", "Three months", "A year", "Best month", "Its brightness"),
         rows=rows,
     )

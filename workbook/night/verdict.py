@@ -36,6 +36,8 @@ def campaign_steps(night: Tonight) -> Generator[float, None, Campaign | None]:
     yield 0.4
     if campaign is not None:
         assert campaign.counts is not None
+        yield 0.7
+        assert campaign.planned is not None
         yield 0.8
         assert campaign.simpler is not None
     yield 1.0
