@@ -60,7 +60,7 @@ def test_a_hubs_page_shows_prose_panels_and_numbers_and_neither_code_nor_answers
     assert status == 200
     assert "Light falls like rain" in page
     assert page.count("application/vnd.jupyter.widget-view+json") >= 5, "its panels were not drawn"
-    assert "1 ×: grain, share of the light, by the plan 0.100, and the frames agree" in page
+    assert "1 ×: grain, share of the light, by the formula 0.100, and the pictures agree" in page
     seen = re.sub(r"<script.*?</script>", "", page, flags=re.S)
     for hidden in ("import ", "EXERCISES[1]", "answer of the exercise", "0.05 electrons"):
         assert hidden not in seen, f"{hidden} is shown"

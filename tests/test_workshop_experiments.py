@@ -31,7 +31,7 @@ from workbook.workshop.blind_model import (
 )
 from workbook.workshop.experiments import EXPERIMENTS
 from workbook.workshop.experiments.exercises import EXERCISES, exercise
-from workbook.workshop.experiments.rig import rig_of
+from workbook.workshop.experiments.rig import demo, rig_of
 from workbook.workshop.experiments.said import say
 from workbook.workshop.experiments.shell import shoot
 from workbook.workshop.experiments.view import Trial
@@ -40,6 +40,8 @@ from workbook.workshop.glossary_terms import TERMS
 PLAIN = runpy.run_path(str(Path(__file__).with_name("on_screen.py")))["plain"]
 
 LESSONS = sorted((Path(__file__).parents[1] / "notebooks" / "workshop").glob("[1-5]-*.ipynb"))
+WORDS_A_MINUTE, MINUTES_A_TEST = 180, 2.5
+"""Slow readers of plain prose (from memory); what the guide allows for a guess, a run, a look and a talk."""
 MARKUP = "<img src=x onerror=alert(1)>"
 
 
@@ -91,12 +93,45 @@ def test_the_same_dials_give_the_same_pictures(name):
 
 
 @pytest.mark.parametrize("name", EXPERIMENTS)
-def test_the_printed_lines_say_whether_frames_agree(name):
-    assert all(line.endswith(", and the frames agree") for line in say(name).splitlines())
+def test_the_printed_lines_say_whether_pictures_agree(name):
+    assert all(line.endswith(", and the pictures agree") for line in say(name).splitlines())
+
+
+@pytest.mark.parametrize("name", EXPERIMENTS)
+def test_what_agrees_is_seen_to_agree(name):
+    """The formula's number, as it stands in the table, lies within the ± beside it."""
+    for row in EXPERIMENTS[name].run(**EXPERIMENTS[name].start).table.rows:
+        counted, chance = map(float, row[-1].split(" ± "))
+        assert abs(float(row[-2]) - counted) <= chance, row
+
+
+@pytest.mark.parametrize("name", ["short or long", "five per cent", "hours", "Moon", "lamps", "colder"])
+def test_the_number_told_of_a_guess_stands_in_the_sentence_too(name):
+    experiment = EXPERIMENTS[name]
+    told = float(re.match(r"[\d.]+", experiment.ask.said(experiment.ask.truth()))[0])
+    said = [float(one) for one in re.findall(r"\d+(?:\.\d+)?", experiment.run(**experiment.start).takeaway)]
+    assert any(abs(one - told) <= 0.011 * max(told, 0.5) for one in said), (told, said)
+
+
+def test_the_same_front_lens_takes_the_same_hours_where_the_lesson_begins():
+    found = EXPERIMENTS["f-ratio"].run(**EXPERIMENTS["f-ratio"].start)
+    assert "the same hours for the same patch" in found.takeaway
+    assert "same hours for the same patch" in found.take_home
+    steep = EXPERIMENTS["f-ratio"].run(reducer=0.7)
+    assert "same hours" not in steep.takeaway + steep.take_home
+
+
+def test_a_dither_costs_and_brings_what_the_same_habit_costs_and_brings():
+    found = EXPERIMENTS["darks"].run(darks=20)
+    every = demo().case.routine.dither_every
+    light2 = rig_of(camera__temperature="15 deg_C").grain_e(300, 30) ** 2
+    still, moved = (found.planned[at] ** 2 - light2 for at in (2, 3))
+    assert moved / still == pytest.approx(every / 30, rel=0.05)  # what is not the light's own falls with each new place
+    assert f"every {every:g} subs" in found.take_home
 
 
 def test_the_printed_lines_can_disagree(monkeypatch):
-    monkeypatch.setattr("workbook.workshop.experiments.said._CHANCE", 0.0)
+    monkeypatch.setattr("workbook.workshop.experiments.said.CHANCE", 0.0)
     assert "do not agree" in say("hours")
 
 
@@ -471,6 +506,22 @@ def test_the_minutes_of_the_evening_add_up():
     assert starts == sorted(starts)
     assert starts[-1] == 88  # two minutes to spare
     assert {number: int(minutes) for number, minutes in lessons.items()} == {n: ends[n] - at[n] for n in at}
+    told = {lesson.name[0]: re.search(r"You need about (\d+) minutes", prose(lesson))[1] for lesson in LESSONS}
+    assert told == lessons
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)
+def test_a_lesson_fits_its_minutes(lesson):
+    """Two minutes and a half for each test and the exercise, as the guide says, and time to read all of the text."""
+    minutes = int(re.search(r"You need about (\d+) minutes", prose(lesson))[1])
+    words, tests_ = 0, 0
+    for cell in cells(lesson):
+        source = "".join(cell["source"])
+        if "## Stop here" in source:
+            break
+        words += len(source.split()) if cell["cell_type"] == "markdown" else 0
+        tests_ += len(re.findall(r"^(?:Trial|BlindTest|OwnPlan|exercise)\(", source, re.M))
+    assert words / WORDS_A_MINUTE + MINUTES_A_TEST * tests_ <= minutes + 0.5
 
 
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda path: path.stem)

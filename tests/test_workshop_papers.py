@@ -357,7 +357,7 @@ def test_noise_table_follows_from_adding_variances():
         k = float(times.removesuffix(" ×"))
         said_noise, said_hours = (float(text.removesuffix(" %")) / 100 for text in (noise, hours))
         assert said_hours == pytest.approx(1 / k, rel=0.03)
-        assert said_noise == pytest.approx(math.hypot(1, math.sqrt(1 / k)) - 1, rel=0.2)  # one digit below 10 %
+        assert said_noise == pytest.approx(math.hypot(1, math.sqrt(1 / k)) - 1, rel=0.04)
 
 
 def test_ladder_is_the_square_root():

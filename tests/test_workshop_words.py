@@ -8,11 +8,13 @@ import pytest
 
 from workbook.hours.verdict import LOOKS, say_snr
 from workbook.workshop.experiments import EXPERIMENTS
+from workbook.workshop.experiments.exercises import EXERCISES
 from workbook.workshop.experiments.outcome import HINT_SNR, PLAIN_SNR
 from workbook.workshop.experiments.rig import demo
 from workbook.workshop.glossary_terms import TERMS
 from workbook.workshop.handout import handout
 from workbook.workshop.handout_numbers import MOON_AWAY_DEG, MOONS, SKIES, moon_rows
+from workbook.workshop.own_plan_model import page
 
 LESSONS = sorted((Path(__file__).resolve().parent.parent / "notebooks" / "workshop").glob("[1-5]-*.ipynb"))
 WORDS = {
@@ -30,7 +32,8 @@ WORDS = {
     "H-alpha": r"\bH-alpha\b",
     "O III": r"\bO III\b",
     "Rayleigh": r"\b\d+ R\b|\bRayleigh\b",
-    "mag/arcsec²": r"\bmag/arcsec|\barcsec",
+    "mag/arcsec²": r"\bmag/arcsec",
+    "arcsecond": r"″|\barcsec\b",
     "nm": r"\bnm\b",
     "stretch": r"\bstretch\b",
     "read noise": r"\bread noise\b",
@@ -58,7 +61,8 @@ def sentences(experiment):
     found = experiment.run(**experiment.start)
     yield from (experiment.belief, experiment.does, experiment.ask.question, *experiment.ask.choices)
     yield from (found.takeaway, found.take_home, found.basis)
-    yield from (tile.words for tile in found.tiles)
+    yield from (words for tile in found.tiles for words in (tile.words, tile.describes))
+    yield from (found.table.caption, *found.table.head, *(row[0] for row in found.table.rows))
     yield from (dial.label for dial in experiment.dials.values())
     yield from (dial.say(dial.start) for dial in experiment.dials.values())
     if found.chart is not None:
@@ -74,18 +78,24 @@ def said_in(markdown, word):
 def test_no_word_is_used_before_it_is_said(path):
     told, early = "", []
     for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
-        source = "".join(cell["source"])
+        source = spoken = "".join(cell["source"])
         if cell["cell_type"] == "markdown":
-            if "The numbers behind the pictures" in source:
-                break
             told += source
         elif trial := re.search(r'Trial\("([^"]+)"\)', source):
             spoken = " ".join(sentences(EXPERIMENTS[trial[1]]))
-            early += [
-                f"{trial[1]}: {word}"
-                for word, look in WORDS.items()
-                if re.search(look, spoken) and not said_in(told, word)
-            ]
+        elif task := re.search(r"^exercise\((\d)\)", source, re.M):
+            one = EXERCISES[int(task[1])]
+            spoken = " ".join((one.question, one.why, *one.hints))
+        elif "OwnPlan()" in source:
+            found = page(demo(), "H-alpha 5 nm", "H-alpha", 4.0)
+            spoken = " ".join((found.headline, found.planned, *found.rest, *map(" ".join, found.table.rows)))
+        else:
+            spoken = " ".join("".join(one.get("text", "")) for one in cell["outputs"])
+        early += [
+            f"{spoken[:60]}: {word}"
+            for word, look in WORDS.items()
+            if re.search(look, spoken) and not said_in(told, word)
+        ]
     assert not early
 
 

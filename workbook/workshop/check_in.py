@@ -23,7 +23,7 @@ _WAITING = Finding(
 _WORDS = {True: "✓ good", False: "✗ not good", None: "… not known"}
 WHAT_TO_DO = (
     "Pair up: two or three people at one laptop learn more than one alone.",
-    "Or take the paper version: the handout, a pen and two dice. Each lesson has a way to do it on paper.",
+    "Or take the paper version: the sheet, a pen, coins and dice. Each lesson has a way to do it on paper.",
     "Close other programs and load the page again; a helper looks at it in the break.",
 )
 

@@ -41,8 +41,13 @@ def noise_rows() -> Sequence[tuple[str, str, str]]:
     rows = []
     for times in SKY_TIMES:
         more = float(noise_growth(1.0, float(times), 1.0))
-        rows.append((f"{times} ×", say_share(more), say_share(float(hours_growth(more)))))
+        rows.append((f"{times} ×", _to_half(more), say_share(float(hours_growth(more)))))
     return rows
+
+
+def _to_half(share: float) -> str:
+    """A share in per cent, small ones to half of one: 2 % would not be half of 5 %."""
+    return say_share(share) if share >= 0.095 else f"{round(200 * share) / 2:g} %"
 
 
 def ladder_rows() -> Sequence[tuple[str, str]]:

@@ -128,8 +128,8 @@ def _basis(plan: Plan, filter_name: str) -> str:
     sky = " The sky is the one you measured through this filter; the box for it does not count." if measured else ""
     return (
         f"What has no box here is as in the plan: the target {target.altitude.value:g}° high, a patch of "
-        f"{target.patch.value:g}″, {moon}, dark current, pauses and lost subs. The other notebooks have boxes for it. "
-        f"Measured numbers beat typical ones: put yours in.{sky}"
+        f"{target.patch.value:g}″, {moon}, the chip's own electrons, pauses and lost subs. The other notebooks "
+        f"have boxes for it. Measured numbers beat typical ones: put yours in.{sky}"
     )
 
 
@@ -149,7 +149,7 @@ def _table(plan: Plan, row: Row, nights: int | None) -> Table:
             ("Nights", str(nights)),
         ]
     rows += [
-        ("A sub is long enough from", say_duration(row.sub_shortest_s)),
+        ("Read noise adds 5 % to the noise in subs of", say_duration(row.sub_shortest_s)),
         ("Sky in one sub, electrons", say_number(row.sky_e_s * row.sub_s, 3)),
         ("Middle of a test sub, ADU", f"{row.median_adu:.0f}" if row.median_adu is not None else "needs a bias level"),
     ]

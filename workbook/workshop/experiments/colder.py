@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from expocalc.base.words import say_number, say_share
+from expocalc.base.words import say_number
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 from workbook.workshop.experiments.outcome import Chart, Experiment, Outcome, compared, tiles_of
@@ -94,7 +94,7 @@ def _hours(temperature_deg_c: float) -> float:
 def _saves(warm: str, cold: str, saved: float) -> str:
     if warm == cold:
         return f"The dial stands at {warm}."
-    share = say_share(saved) if saved >= _LEAST else "next to nothing"
+    share = f"{say_number(100 * saved)} %" if saved >= _LEAST else "next to nothing"
     return f"From {warm} to {cold} saves {share}{' of the hours' if saved >= _LEAST else ''}."
 
 

@@ -42,7 +42,8 @@ def run(darks: float) -> Outcome:
     kinds = [Calibration(darks=n) for n in (1, count)]
     made = [masters(detector, SUB_S, kind, rng) for kind in kinds]
     corrected = [calibrate(in_adu, Masters(dark_adu=one.dark_adu, flat=plain.flat), rig.setting) for one in made]
-    offsets = dither_offsets(SUBS, 1, BOX_PX, rng)
+    every = round(demo().case.routine.dither_every or 1)
+    offsets = dither_offsets(SUBS, every, BOX_PX, rng)
     moved_by = Masters(dark_adu=made[1].dark_adu, flat=plain.flat)
     dithered = stack(calibrated_subs(seen.scene, detector, moved_by, SUB_S, offsets, rng))
     pictures = [uncorrected - rig.dark_e_s * SUB_S, *corrected, dithered]
@@ -52,7 +53,7 @@ def run(darks: float) -> Outcome:
     planned = (
         math.sqrt(grain2 + flat2 + pattern2),
         *(math.sqrt(_grain2(rig, kind, math.inf) + flat2) for kind in kinds),
-        math.sqrt(_grain2(rig, kinds[1], 1.0) + flat2 / SUBS),
+        math.sqrt(_grain2(rig, kinds[1], float(every)) + flat2 * every / SUBS),
     )
     measured = tuple(float(picture[seen.sky].std(ddof=1)) for picture in pictures)
     sigma = tuple(grain / math.sqrt(2 * seen.sky.sum()) for grain in planned)
@@ -65,17 +66,20 @@ def run(darks: float) -> Outcome:
     limits = limits_e(rig, SUB_S, 1.5 * bare)
     middle = sum(limits) / 2
     left = planned[2] / bare - 1
+    with_one = f"{say_number(planned[1], 3)} with one"
+    error_e = math.sqrt(planned[2] ** 2 - grain2 - flat2)
     return Outcome(
         takeaway=(
-            f"Grain {say_number(planned[0], 3)} electrons without darks, {say_number(planned[1], 3)} with one and "
-            f"{say_number(planned[2], 3)} with {count}: "
+            f"Grain {say_number(planned[0], 3)} electrons without darks"
+            + (f", {with_one} and {say_number(planned[2], 3)} with {count}: " if count > 1 else f" and {with_one}: ")
             + (f"still {say_share(left)} above " if left >= ALIKE else "hardly above ")
             + f"the bare light's {say_number(bare, 3)}. A dither leaves {say_number(planned[3], 3)}."
         ),
         take_home=(
             "Darks take the chip's pattern off and bring a grain of their own. The same darks are taken off every sub, "
-            "so without a dither their grain stays however many subs you add. Two cures: more darks, or a dither. "
-            f"{_dither_price()} It brings {say_share(1 - (planned[3] / planned[2]) ** 2)} fewer hours here."
+            f"so without a dither their grain, {say_number(error_e)} electrons, stays however many subs you add. Two "
+            f"cures: more darks, or a dither. {_dither_price()} It brings the same grain in "
+            f"{say_share(1 - (planned[3] / planned[2]) ** 2)} fewer hours here."
         ),
         holds=planned[1] / bare - 1 < ALIKE,
         basis=(
@@ -90,7 +94,7 @@ def run(darks: float) -> Outcome:
             [
                 *(f"the shell in a grain of {say_number(one)} electrons" for one in planned),
                 f"the pattern that is the same in every sub, {say_number(float(pattern.std()))} electrons",
-                f"the error of the darks that is the same in every sub, {say_number(float(brought.std()))} electrons",
+                f"the error of the darks that is the same in every sub, {say_number(error_e)} electrons",
             ],
         ),
         table=compared("Grain of the sky, electrons", "grain, electrons", names, planned, measured, sigma),

@@ -13,10 +13,12 @@ from workbook.workshop.experiments import photon_rain
 from workbook.workshop.experiments.night_count import Night, kept_h, subs_in
 from workbook.workshop.experiments.rig import SIDE_PX, rig_of
 
-__all__ = ["EXERCISES", "MOON_TIMES", "NIGHT", "Task", "exercise"]
+__all__ = ["EXERCISES", "MOON_H", "MOON_TIMES", "NIGHT", "SUB_MIN", "Task", "exercise"]
 
+SUB_MIN = 3.0
 SNR_AT, AFTER_H = 10.0, 4.0
 MOON_TIMES, MOON_H = 2.8, 4.0
+_FAINT_E_S = 1e-6
 NIGHT = Night(
     dark_h=8.0,
     sub_s=300.0,
@@ -44,7 +46,10 @@ def _grain_percent() -> float:
 
 
 def _sub_min() -> float:
-    return rig_of().read_by(2 * float(rig_of().setting.read_noise.value)).shortest_sub_s() / 60
+    """Shortest sub of twice the read noise, where that of the read noise itself takes so many minutes."""
+    rig, read_noise_e = rig_of(), float(rig_of().setting.read_noise.value)
+    one, two = (rig.read_by(times * read_noise_e).shortest_sub_s() for times in (1, 2))
+    return SUB_MIN * two / one
 
 
 def _hours() -> float:
@@ -55,8 +60,8 @@ def _hours() -> float:
 
 
 def _dark_hours() -> float:
-    """Hours without the Moon that give the SNR of the moonlit ones."""
-    rig = rig_of()
+    """Hours without the Moon that give the SNR of the moonlit ones, where the sky makes all of the grain."""
+    rig = replace(rig_of(), dark_e_s=0.0).with_target(_FAINT_E_S).read_by(0.0)
     lit = replace(rig, sky_e_s=MOON_TIMES * rig.sky_e_s)
     return rig.hours(300.0, lit.snr(300.0, MOON_H * 12))
 
@@ -77,7 +82,7 @@ EXERCISES: Mapping[int, Task] = MappingProxyType(
         ),
         2: Task(
             question=(
-                "A camera with 1.4 electrons of read noise needs subs of 3 minutes under your sky. "
+                f"A camera with 1.4 electrons of read noise needs subs of {SUB_MIN:g} minutes under your sky. "
                 "Another one has twice the "
                 "read noise, 2.8 electrons. How long must its subs be?"
             ),
@@ -85,9 +90,9 @@ EXERCISES: Mapping[int, Task] = MappingProxyType(
             low=11,
             high=13,
             unit="min",
-            why="Read noise counts squared. Twice as much asks for subs four times as long.",
+            why=f"Read noise counts times itself. Twice as much asks for subs four times as long: 4 times {SUB_MIN:g}.",
             hints=(
-                "Noise adds up squared. What is 2.8 squared over 1.4 squared?",
+                "Read noise counts times itself. What is 2.8 times 2.8, over 1.4 times 1.4?",
                 "The sky in a sub must grow by that same factor, so the sub must too.",
             ),
         ),
@@ -105,20 +110,20 @@ EXERCISES: Mapping[int, Task] = MappingProxyType(
         ),
         4: Task(
             question=(
-                "The Moon makes the sky 2.8 times as bright in your filter. You shoot for 4 hours in "
-                "its light. How many hours "
-                "without the Moon would be worth the same?"
+                f"The Moon makes the sky {MOON_TIMES:g} times as bright in your filter. You shoot for {MOON_H:g} hours "
+                "in its light. Take all of the grain to be the sky's. How many hours without the Moon would be worth "
+                "the same?"
             ),
             answer=_dark_hours,
-            low=1.3,
-            high=1.6,
+            low=1.35,
+            high=1.55,
             unit="h",
             why=(
-                "Noise squared is what hours pay for, and it goes with the sky: about 4 over 2.8, so "
-                "near one and a half."
+                f"Hours pay for the square of the grain, and that goes with the sky: {MOON_H:g} over {MOON_TIMES:g} "
+                "is 1.4."
             ),
             hints=(
-                "Almost all of the noise is that of the sky. Its square goes up by 2.8 too.",
+                f"The square of the grain goes up as the sky does: {MOON_TIMES:g} times.",
                 "Divide the hours by that factor.",
             ),
         ),

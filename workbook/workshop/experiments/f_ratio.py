@@ -13,7 +13,7 @@ __all__ = ["EXPERIMENT", "run"]
 
 HOURS, SUB_S, PATCH_ARCSEC = 6.0, 300.0, 15.0
 _SUBS = round(HOURS * 3600 / SUB_S)
-START, MUCH = 0.7, 1.25
+START, MUCH = 0.8, 1.25
 HARDLY = 0.05
 """A share of the hours, or of the light, that hardly counts."""
 _SEED = 114
@@ -69,7 +69,7 @@ def run(reducer: float) -> Outcome:
             names,
             **snrs(shots),
             more={
-                "pixel, arcsec": tuple(say_number(rig.scale_arcsec, 3) for rig in rigs),
+                "pixel, ″": tuple(say_number(rig.scale_arcsec, 3) for rig in rigs),
                 "SNR of one pixel": tuple(say_number(one, 3) for one in in_pixel),
             },
         ),
@@ -92,7 +92,7 @@ def _times(hours: float) -> str:
 
 def _cone(passed: float, hours: float) -> str:
     """What the steeper cone of light does in the narrow filter."""
-    if passed > 1 - HARDLY:
+    if abs(hours - 1) < HARDLY:
         return "Same front lens, same hours for the same patch."
     return (
         "But its cone of light is steeper, which shifts what a narrow filter lets through: of the line "
@@ -109,6 +109,6 @@ EXPERIMENT = Experiment(
         truth=lambda: _truth(),
     ),
     does=f"{HOURS:g} hours with one telescope, as it is and with a reducer that makes it shorter.",
-    dials={"reducer": Dial(label="Reducer", unit="", low=0.5, high=1, step=0.05, example="0,7", start=START)},
+    dials={"reducer": Dial(label="Reducer", unit="", low=0.5, high=1, step=0.05, example="0,8", start=START)},
     run=run,
 )

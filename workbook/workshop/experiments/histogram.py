@@ -74,7 +74,7 @@ def run(peak_percent: float) -> Outcome:
             for peak, n, sub_s, f in zip(peaks, counts, subs_s, full, strict=True)
         ],
         [
-            f"the shell at SNR {say_number(shot.planned)}; {int(f.sum())} pixels are full"
+            f"the shell at SNR {say_number(shot.planned)}; {_count(int(f.sum()))}"
             for shot, f in zip(shots, full, strict=True)
         ],
     )
@@ -95,7 +95,7 @@ def run(peak_percent: float) -> Outcome:
         basis=(
             f"{HOURS:g} h through a filter {_WIDE_NM} nm wide, demo plan. Full pixels, marked by "
             "orange, are stars whose "
-            "middles hold no more light."
+            "middles have no room for more light."
         ),
         tiles=tuple(
             Tile(brightness=tile.brightness, words=tile.words, describes=tile.describes, full=one)
@@ -152,7 +152,7 @@ def _change(won: float) -> str:
 def _filled(full: list[Mask]) -> str:
     before, after = int(full[1].sum()), int(full[-1].sum())
     if before == after:
-        return "No pixel is full in either." if not after else f"{after} pixels are full in both."
+        return "No pixel is full in either." if not after else f"Both have {_count(after)}."
     return f"Full pixels, the middles of stars: {before or 'none'} before, {after or 'none'} now."
 
 

@@ -35,7 +35,12 @@ def run(brightness_r: float) -> Outcome:
         ),
         take_home=(
             "SNR grows like the square root of the hours; hours go with the SNR squared. Twice the SNR takes four "
-            f"times the hours. This shell is {visible(one)} after 1 h and {visible(forty)} after {HOURS[-1]} h."
+            "times the hours. "
+            + (
+                f"This shell is {visible(one)} after 1 h and {visible(forty)} after {HOURS[-1]} h."
+                if visible(one) != visible(forty)
+                else f"This shell is {visible(one)} after 1 h already."
+            )
         ),
         holds=False,
         basis=f"H-alpha, demo plan, subs of {SUB_S:g} s, one stretch for all. SNR is that of a patch of 15″ × 15″.",

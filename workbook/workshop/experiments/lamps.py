@@ -64,7 +64,7 @@ def run(sky_mag: float) -> Outcome:
 def _brighter(times: float) -> str:
     if abs(times - 1) < HARDLY:
         return "as bright"
-    return f"{say_number(times)} times as bright" if times > 1 else f"{say_number(1 / times)} times darker"
+    return f"{say_number(times)} times as bright"
 
 
 EXPERIMENT = Experiment(

@@ -49,6 +49,7 @@ def run(sub_s: float) -> Outcome:
     ]
     sky_e = rigs[0].sky_e_s * sub_s
     won = shots[1].planned / shots[0].planned - 1
+    alike = rigs[1].read_by(float(rigs[0].setting.read_noise.value)).snr(sub_s, subs)
     return Outcome(
         takeaway=(
             f"High gain writes {say_number(steps[0] / steps[1])} times the numbers for the same "
@@ -56,7 +57,8 @@ def run(sub_s: float) -> Outcome:
             f"of sky. The light is the same. The SNR goes from {say_number(shots[0].planned, 3)} to "
             f"{say_number(shots[1].planned, 3)}, because read noise falls from "
             f"{rigs[0].setting.read_noise.value:g} to {rigs[1].setting.read_noise.value:g} electrons: in subs of "
-            f"{say_duration(sub_s)} that {_matters(won)}. With the read noise left as it was, the SNR would not move."
+            f"{say_duration(sub_s)} that {_matters(won)}. With the read noise left as it was, the "
+            f"SNR would be {say_number(alike, 3)}."
         ),
         take_home=(
             f"Gain makes numbers, not light: each pixel still caught {say_number(sky_e)} electrons of sky. What a "

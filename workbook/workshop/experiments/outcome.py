@@ -1,4 +1,4 @@
-"""What an experiment shows: pictures, a chart, one sentence, and the plan's numbers beside the frames'."""
+"""What an experiment shows: pictures, a chart, one sentence, and the formula's numbers beside the pictures'."""
 
 from __future__ import annotations
 
@@ -15,10 +15,12 @@ from workbook.parts.table import Table
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
 
-__all__ = ["Chart", "Experiment", "Outcome", "Tile", "compared", "curve_grid", "tiles_of", "visible"]
+__all__ = ["CHANCE", "Chart", "Experiment", "Outcome", "Tile", "compared", "curve_grid", "tiles_of", "visible"]
 
 PLAIN_SNR, HINT_SNR = 5.0, 2.0
 """From the one on a thing is plain, from the other on a hint of it shows (common practice, no source)."""
+CHANCE = 3.0
+"""Standard errors that chance seldom passes: what stands behind a ±."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -143,7 +145,7 @@ def compared(
     caption: str, what: str, names: tuple[str, ...], planned: tuple[float, ...], measured: tuple[float, ...],
     sigma: tuple[float, ...], more: Mapping[str, tuple[str, ...]] | None = None,
 ) -> Table:  # fmt: skip
-    """Table of the plan's numbers beside the frames'.
+    """Table of the formula's numbers beside the pictures'; ± is how far chance reaches.
 
     Parameters
     ----------
@@ -159,14 +161,15 @@ def compared(
     Examples
     --------
     >>> compared("Grain", "grain", ("1 h",), (2.0,), (2.04,), (0.03,), {"subs": ("12",)}).rows
-    (('1 h', '12', '2.00', '2.04 ± 0.03'),)
+    (('1 h', '12', '2.00', '2.04 ± 0.09'),)
     """
     others = dict(more or {})
     said = [say_number(one, 3) for one in planned]
-    found = [f"{say_number(one, 3)} ± {say_number(error, 1)}" for one, error in zip(measured, sigma, strict=True)]
+    chance = [say_number(CHANCE * one, 1) for one in sigma]
+    found = [f"{say_number(one, 3)} ± {reach}" for one, reach in zip(measured, chance, strict=True)]
     return Table(
         caption=caption,
-        head=("Picture", *others, f"{what}, by the plan", f"{what}, on the frames"),
+        head=("Picture", *others, f"{what}, by the formula", f"{what}, on the pictures"),
         rows=tuple(zip(names, *others.values(), said, found, strict=True)),
     )
 

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from expocalc.base.words import say_number, say_share
+from expocalc.base.words import say_given, say_number
 from expocalc.frames.measure.picture import stretch
 from expocalc.frames.simulate.detector import even_detector
 from expocalc.frames.simulate.scene import even_scene
@@ -52,7 +52,7 @@ def run(photons: float) -> Outcome:
         takeaway=(
             f"{say_number(photons).removesuffix('.0')} photon{'s' if photons > 1 else ''} on average: pixels differ by "
             f"about {say_number(root).removesuffix('.0')}, which is "
-            f"{say_share(1 / root)}. Four times the light halves that to {say_share(0.5 / root)}."
+            f"{_percent(1 / root)}. Four times the light halves that to {_percent(0.5 / root)}."
         ),
         take_home="The grain is the square root of the count. Four times the light: half the grain, as a share of it.",
         holds=planned[0] <= EVEN,
@@ -61,7 +61,7 @@ def run(photons: float) -> Outcome:
             Tile(
                 brightness=stretch(frame / count, 0.0, 2.0),
                 words=f"{'' if times == 1 else f'{times} × the light: '}{say_number(count, 3)} photons each",
-                describes=f"even light with a grain of {say_share(share)} of its brightness",
+                describes=f"even light with a grain of {_percent(share)} of its brightness",
             )
             for frame, count, times, share in zip(frames, counts, TIMES, planned, strict=True)
         ),
@@ -92,6 +92,11 @@ def run(photons: float) -> Outcome:
             points=tuple(zip(counts, measured, strict=True)),
         ),
     )
+
+
+def _percent(share: float) -> str:
+    """In three figures, so that a half is seen to be one."""
+    return f"{say_given(100 * share)} %"
 
 
 @cache

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from expocalc.base.words import say_number
 from workbook.workshop.experiments import EXPERIMENTS
+from workbook.workshop.experiments.outcome import CHANCE
 
 __all__ = ["say"]
 
-_CHANCE = 4.0
-"""Standard errors within which frames agree with the plan."""
-
 
 def say(name: str) -> str:
-    """What the plan says of each picture of an experiment, and whether the frames agree.
+    """What the formula says of each picture of an experiment, and whether the pictures agree.
 
     Parameters
     ----------
@@ -22,15 +20,15 @@ def say(name: str) -> str:
     Examples
     --------
     >>> print(say("photon rain"))
-    1 ×: grain, share of the light, by the plan 0.100, and the frames agree
-    4 ×: grain, share of the light, by the plan 0.0500, and the frames agree
-    16 ×: grain, share of the light, by the plan 0.0250, and the frames agree
-    64 ×: grain, share of the light, by the plan 0.0125, and the frames agree
+    1 ×: grain, share of the light, by the formula 0.100, and the pictures agree
+    4 ×: grain, share of the light, by the formula 0.0500, and the pictures agree
+    16 ×: grain, share of the light, by the formula 0.0250, and the pictures agree
+    64 ×: grain, share of the light, by the formula 0.0125, and the pictures agree
     """
     experiment = EXPERIMENTS[name]
     found = experiment.run(**experiment.start)
     lines = []
-    for row, plan, frames, error in zip(found.table.rows, found.planned, found.measured, found.sigma, strict=True):
-        agree = "agree" if abs(frames - plan) < _CHANCE * error else "do not agree"
-        lines.append(f"{row[0]}: {found.table.head[-2]} {say_number(plan, 3)}, and the frames {agree}")
+    for row, formula, counted, error in zip(found.table.rows, found.planned, found.measured, found.sigma, strict=True):
+        agree = "agree" if abs(counted - formula) < CHANCE * error else "do not agree"
+        lines.append(f"{row[0]}: {found.table.head[-2]} {say_number(formula, 3)}, and the pictures {agree}")
     return "\n".join(lines)

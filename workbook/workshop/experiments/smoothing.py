@@ -11,15 +11,13 @@ from expocalc.frames.simulate.stack import stacks_of
 from expocalc.gear.image import FWHM_PER_SIGMA
 from workbook.workshop.ask import Ask
 from workbook.workshop.experiments.dial import Dial
-from workbook.workshop.experiments.outcome import Experiment, Outcome, compared, tiles_of
+from workbook.workshop.experiments.outcome import CHANCE, Experiment, Outcome, compared, tiles_of
 from workbook.workshop.experiments.rig import H_ALPHA, rig_of
 from workbook.workshop.experiments.shell import detector_of, sight
 
 __all__ = ["EXPERIMENT", "run"]
 
 SUB_S, HALF = 300.0, 24
-CHANCE = 3.0
-"""Standard errors that chance seldom passes."""
 _SEED = 110
 
 
@@ -46,7 +44,7 @@ def run(width_px: float, brightness_r: float) -> Outcome:
     middle = float(nebula.mean())
     chance = CHANCE / math.sqrt(independent)
     there = found > chance
-    agree = f"{max(found, 0.0):.2f}"
+    agree = f"{max(found, 0.0):.2f}"  # less than not at all is chance
     told = (
         f"More than chance gives ({chance:.2f} at most): something is there, and both halves show it."
         if there
@@ -87,7 +85,7 @@ def run(width_px: float, brightness_r: float) -> Outcome:
             "agreement",
             ("Two halves",),
             (shared,),
-            (found,),
+            (max(found, 0.0),),
             ((1 - shared**2) / math.sqrt(independent),),
             {"brightness of the nebula": (f"{brightness_r:g} R",)},
         ),
