@@ -26,6 +26,7 @@ _ROUNDED, _AS_GOOD = 1.028, 1.015
 """Times the fewest hours from which rounding to whole subs is worth another length, and up to which that is taken."""
 _MANY = 250
 """Kept subs from which on rounding to whole ones does not count."""
+_SINGLE = 1.5
 _SECANTS, _NEARLY = 4, 1 - 1e-6
 _AROUND: Floats = np.geomspace(1 / 3, 3, 110)
 _UNUSUAL = 100.0
@@ -93,7 +94,7 @@ def in_whole_subs(
     longest_s: Any,
     hours: Callable[[Floats], Floats],
     short: Callable[[Floats, Floats], Floats],
-    bent: bool = False,
+    bent: Any = False,
 ) -> tuple[Any, Any]:
     """Where so few subs will do that rounding up to whole ones counts: a length at which a whole number just does.
 
@@ -108,7 +109,7 @@ def in_whole_subs(
         Hours on the clock of lengths along the first axis, parts of a sub counted, even of a single one. [h]
     short : callable
         How many times the squared SNR of so many kept subs of such lengths the goal's is.
-    bent : bool, optional
+    bent : array_like of bool, optional
         Whether the hours have bends that the best may have missed, as those of a median.
 
     Returns
@@ -119,14 +120,15 @@ def in_whole_subs(
     changed : ndarray of bool
     """
     shot = clock_h * 3600 / (sub_s + pace.dead_s)
-    few = shot * kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither) < _MANY
-    rounded = (bent | (clock_h > _ROUNDED / best.most)) & few
+    kept = shot * kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither)
+    bent = bent | ((kept < _SINGLE) & (sub_s > SHORTEST_S))  # the length from which on one sub will do
+    rounded = (bent | (clock_h > _ROUNDED / best.most)) & (kept < _MANY)
     if not np.count_nonzero(rounded):
         return sub_s, rounded
     sub_s, longest_s = np.broadcast_arrays(sub_s, longest_s, rounded)[:2]
     axes = (1,) * sub_s.ndim
 
-    def kept(lengths: Floats) -> tuple[Any, Any]:
+    def needs(lengths: Floats) -> tuple[Any, Any]:
         """Kept subs of lengths, parts of a sub counted, and the share that survives."""
         survive = kept_share(lengths, pace.lost_per_hour, pace.lost_at_dither)
         return 3600 * hours(lengths) * survive / (lengths + pace.dead_s), survive
@@ -138,7 +140,7 @@ def in_whole_subs(
         around_s = sub_s * _AROUND.reshape(-1, *axes)
         tried = [sub_s[None], usual_s, _settable(around_s), _settable(just_s), _settable(just_s, 4)]
         lengths = np.minimum(np.concatenate(tried), longest_s)
-        needed, survive = kept(lengths)
+        needed, survive = needs(lengths)
         whole_h = whole(whole(needed / _NEARLY) / survive) * (lengths + pace.dead_s)
     whole_h = np.where(np.isnan(whole_h), np.inf, whole_h)
     least = whole_h.min(axis=0)
