@@ -23,6 +23,7 @@ from expocalc.budget.whose import of_filter
 from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
+from workbook.hours.lights import light_shown, lights
 from workbook.hours.model import Picture, Stack
 from workbook.hours.sure import Sure, say_measure
 from workbook.parts.reading import as_user, say_sky, sky_words
@@ -223,9 +224,7 @@ def _hopeless(shown: Picture, stack: Stack) -> str:
 def _basis(plan: Plan, row: Row) -> str:
     case = plan.case
     values = knobs.shown(plan, row.filter_name)
-    light = (
-        f"{row.light} of {knobs.light_shown(plan, row.light).text}" if row.light in knobs.lights(plan) else "no light"
-    )
+    light = f"{row.light} of {light_shown(plan, row.light).text}" if row.light in lights(plan) else "no light"
     moon = ", and no moon" if case.moon is None else ", with the Moon of the plan"
     zenith, found = "", edges(case, next(one for one in case.filters if one.name == row.filter_name))
     if case.sky.gradient is None and case.sky.mix.town and float(case.target.altitude.value) < 75:

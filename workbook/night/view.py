@@ -22,7 +22,7 @@ from workbook.night.season import schedule_table, season, season_table
 from workbook.night.sheets import CAUTIONS, FORMATS
 from workbook.night.shoot import rank_steps, rank_table
 from workbook.night.shoot_fold import ShootFold
-from workbook.night.stage import Known, Stage
+from workbook.night.stage import Known, NightStage
 from workbook.night.tonight import blocks_table, evening, evening_table
 from workbook.night.verdict import DITHER, FOLDS, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, campaign_steps, words_for
 from workbook.parts.controls import Choice, Entry, Folds, Number, filter_menu
@@ -84,7 +84,7 @@ class NightPanel:
             lambda: rank_steps(self.plan.case, self.shoot.own, self.night.evening.date),
             self._know_rank,
         )
-        self.stage = Stage()
+        self.stage = NightStage()
         self._soon = Soon(self._refresh)
         self._refresh()
         self.work.poke()
