@@ -32,10 +32,8 @@ class ComparePanel:
 
     Parameters
     ----------
-    name : str, optional
-        Plan file that opens on the left; by default the one that was used last on any page, else the demo.
-    folder : str or pathlib.Path, optional
-        The notebook's folder; by default the one that the kernel runs in.
+    name, folder
+        As in :class:`workbook.parts.plan_store.PlanStore`, for the plan on the left.
     """
 
     def __init__(self, name: str = "", folder: str | Path = ".") -> None:

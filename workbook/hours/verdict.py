@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
 from expocalc.base.words import say_count, say_duration, say_given, say_number, say_share
@@ -28,6 +27,7 @@ from workbook.hours.model import Picture, Stack
 from workbook.hours.sure import Sure, say_measure
 from workbook.parts.reading import as_user, say_sky, sky_words
 from workbook.parts.units import units_now
+from workbook.parts.verdict import Words
 
 __all__ = ["LOOKS", "Words", "say_snr", "words"]
 
@@ -42,16 +42,6 @@ LOOKS: Mapping[float, str] = MappingProxyType(
     }
 )
 """What a patch of that SNR looks like: common practice, no source."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Words:
-    """The verdict: its first sentence, the rest, what it rests on and what would change it."""
-
-    headline: str
-    rest: str
-    basis: str
-    change: str
 
 
 def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS) -> Words:

@@ -39,10 +39,8 @@ class HoursPanel:
 
     Parameters
     ----------
-    name : str, optional
-        Plan file that opens first; by default the one that was used last on any page, else the demo.
-    folder : str or pathlib.Path, optional
-        The notebook's folder; by default the one that the kernel runs in.
+    name, folder
+        As in :class:`workbook.parts.plan_store.PlanStore`.
     looks : mapping of float to str, optional
         What a patch of an SNR looks like, in the user's own words.
     """
