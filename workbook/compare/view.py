@@ -74,6 +74,8 @@ class ComparePanel:
             self.hours.widget,
             self.facts,
         ]
+        self.light.widget.layout.max_width = "456px"
+        self.pairs.widget.layout.flex = "0 0 auto"  # room that is left is below both pictures
         self.widget = frame(
             self.left_row.widget,
             self.right_row.widget,
