@@ -25,7 +25,7 @@ _LEAST_PX = 260
 """Width of the pictures at least: that of a narrow telephone's page."""
 _ROW_PX, _LABEL_UP = 37, 0.45
 """Height of a row, and how far its label stands above it, as a share of that."""
-_MARK = 0.02
+_MARK = 0.035
 """Room of half a mark at the end of the axis, as a share of its length."""
 _NEVER_PX, _LAST_PX = 88, 20
 """Room at the right for the words of a mark at the end of the axis, and for the last tick's where there is none."""
