@@ -395,6 +395,21 @@ def test_gain_filter_and_buttons(panel):
     assert "Both sides are the same" in panel.verdict.widget.value
 
 
+def test_sides_of_other_filters_swap_and_what_was_said_of_their_files_goes(panel):
+    panel.right_row.name.value = "plans/colour-dual-band.toml"
+    panel.right_row.load.click()
+    assert "Loaded plans/colour-dual-band.toml." in panel.right_row.said.value
+    assert panel.filter.menu.value == "Dual 6 nm"
+    left, right = panel.left.case, panel.right.case
+    panel.swap.click()
+    assert (panel.left.case, panel.right.case) == (right, left)
+    assert panel.filter.menu.value == HA
+    assert (panel.left_row.said.value, panel.right_row.said.value) == ("", "")
+    panel.swap.click()
+    assert (panel.left.case, panel.right.case) == (left, right)
+    assert panel.filter.menu.value == "Dual 6 nm"
+
+
 def test_another_plan_loads_on_the_right_and_a_changed_one_is_saved(panel, tmp_path):
     panel.numbers["aperture"].box.value = "80 mm"
     panel.right_row.save.click()
