@@ -395,6 +395,21 @@ def test_gain_filter_and_buttons(panel):
     assert "Both sides are the same" in panel.verdict.widget.value
 
 
+def test_sides_of_other_filters_swap_and_what_was_said_of_their_files_goes(panel):
+    panel.right_row.name.value = "plans/colour-dual-band.toml"
+    panel.right_row.load.click()
+    assert "Loaded plans/colour-dual-band.toml." in panel.right_row.said.value
+    assert panel.filter.menu.value == "Dual 6 nm"
+    left, right = panel.left.case, panel.right.case
+    panel.swap.click()
+    assert (panel.left.case, panel.right.case) == (right, left)
+    assert panel.filter.menu.value == HA
+    assert (panel.left_row.said.value, panel.right_row.said.value) == ("", "")
+    panel.swap.click()
+    assert (panel.left.case, panel.right.case) == (left, right)
+    assert panel.filter.menu.value == "Dual 6 nm"
+
+
 def test_another_plan_loads_on_the_right_and_a_changed_one_is_saved(panel, tmp_path):
     panel.numbers["aperture"].box.value = "80 mm"
     panel.right_row.save.click()
@@ -521,3 +536,49 @@ def test_who_never_gets_there_is_named_and_its_words_stand_once(mono):
     words = [*figure.marks["left"].data["words"], *figure.marks["right"].data["words"]]
     assert words.count("both never") == 1
     assert words.count("") == 1
+
+
+SKY_17 = {("sky", "zenith_brightness"): "16.6 mag/arcsec2"}
+UNEVEN = {("routine", "background_flatness"): 0.004}
+
+
+@pytest.fixture
+def within_reach(mono):
+    """A plan that reaches its goal, O III last, and under a brighter sky or with a more uneven background no more."""
+    lights = [{"line": "H-alpha", "brightness": "12 R"}, {"line": "O III", "brightness": "8 R"}]
+    plan = mono.with_values({("target", "light"): lights, ("routine", "background_flatness"): 0.0003})
+    assert [one.clock_h is None for one in plan.solve().filters] == [False, False]
+    for out in (SKY_17, UNEVEN):
+        assert [one.clock_h is None for one in plan.with_values(out).solve().filters] == [True, True]
+    return plan
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_of_filters_that_get_out_of_reach_the_one_that_took_most_hours_gives_the_reason(within_reach, order):
+    plan = within_reach.with_values({("filters",): within_reach.values["filters"][::order]})
+    assert max(plan.solve().filters, key=lambda one: one.clock_h).filter_name == OIII
+    assert f"because its sky in {OIII} is" in said(plan, plan.with_values(SKY_17)).words.headline
+
+
+def test_what_is_enough_by_itself_is_said_beside_the_reason(within_reach):
+    """A sky and a background that each keep the other side from its goal; one of them alone names no other."""
+    for changes, count in ((SKY_17, 1), (UNEVEN, 1), (SKY_17 | UNEVEN, 2)):
+        found = said(within_reach, within_reach.with_values(changes))
+        enough = [reason.section for reason in found.reasons if math.isinf(reason.times)]
+        assert len(enough) == count
+        assert "mostly" not in found.words.headline
+        if count == 1:
+            assert "alone" not in found.words.headline
+        else:
+            assert found.words.headline.endswith(f"; right's {enough[1]} alone would do the same.")
+
+
+def test_words_of_a_side_that_never_gets_there_cover_no_mark(mono):
+    found = said(mono, mono.with_values({("routine", "background_flatness"): 0.004}))
+    figure = PairsFigure(found)
+    never = figure.marks["right"].data
+    assert {words for words in never["words"]} == {"right never"}
+    assert set(never["align"]) == {"left"}
+    assert figure._figure.min_border_right >= 6.9 * len("right never") + 11
+    figure.show(said(mono, mono))
+    assert figure._figure.min_border_right == 20

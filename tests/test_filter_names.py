@@ -13,7 +13,8 @@ from expocalc.plan import Plan
 from expocalc.report import report
 from workbook.compare.view import ComparePanel
 from workbook.frames import FramesPanel
-from workbook.hours.view import PICTURES, HoursPanel
+from workbook.hours.pictures import PICTURES
+from workbook.hours.view import HoursPanel
 from workbook.night.view import NightPanel
 from workbook.plan.view import PlanPage
 from workbook.sheets import FORMATS

@@ -24,13 +24,14 @@ from workbook.hours.depth import depth as depth_of
 from workbook.hours.depth import depth_table
 from workbook.hours.exercises import exercises
 from workbook.hours.levers import levers, levers_table
+from workbook.hours.lights import lights
 from workbook.hours.model import picture as picture_of
 from workbook.hours.noise import noise_bars, noise_table
+from workbook.hours.pictures import DEPTH, LEVERS, NOISE, PICTURES, SHARES, SNR
 from workbook.hours.shares import shares, shares_table
 from workbook.hours.sure import snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr
 from workbook.hours.verdict import words as verdict_of
-from workbook.hours.view import DEPTH, LEVERS, NOISE, PICTURES, SHARES, SNR
 from workbook.parts.slow_work import SlowWork
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
@@ -317,7 +318,7 @@ def test_an_snr_has_a_look(snr, looks):
 
 
 def columns(panel):
-    return {name: list(values) for name, values in panel._figures[SNR].lines.data.items()}
+    return {name: list(values) for name, values in panel.stage.figures[SNR].lines.data.items()}
 
 
 @pytest.mark.parametrize("name", knobs.KNOBS)
@@ -332,22 +333,22 @@ def test_every_slider_moves_the_answer(panel, name):
 
 
 def test_the_brightness_belongs_to_the_light_in_view(panel):
-    panel.light.menu.value = "O III"
-    assert panel.brightness["line"].box.value == "15 R"
-    panel.brightness["line"].box.value = "4e-18 erg/(s cm2 arcsec2)"
+    panel.target.light.menu.value = "O III"
+    assert panel.target.brightness["line"].box.value == "15 R"
+    panel.target.brightness["line"].box.value = "4e-18 erg/(s cm2 arcsec2)"
     light = dict(panel.plan.case.target.named_lights)["O III"]
-    assert panel.brightness["line"].origin.value == "set here"
+    assert panel.target.brightness["line"].origin.value == "set here"
     assert float(light.brightness.value) == pytest.approx(0.539, abs=0.001)  # 4e-18 over 5.661e-18 times 500.7/656.3
-    panel.light.menu.value = "H-alpha"
-    assert panel.brightness["line"].origin.value == "plan"
+    panel.target.light.menu.value = "H-alpha"
+    assert panel.target.brightness["line"].origin.value == "plan"
     assert panel.plan.values["target"]["light"][0]["companions"] == {"N II": 0.3}
 
 
 def test_n_ii_beside_h_alpha_decides_the_hours_where_one_filter_passes_both(panel):
     """Both of the demo's filters and lights: the filter of 5 nm passes H-alpha and N II 658.3 on its slope."""
-    n_ii = panel.beside["N II"]
+    n_ii = panel.target.beside["N II"]
     assert (n_ii.box.value, n_ii.origin.value, n_ii.widget.layout.display) == ("0.3", "plan", None)
-    assert panel.beside["H-beta"].widget.layout.display == "none"
+    assert panel.target.beside["H-beta"].widget.layout.display == "none"
     found = []
     for typed in ("none", "0.3", "1"):
         n_ii.box.value = typed
@@ -356,10 +357,10 @@ def test_n_ii_beside_h_alpha_decides_the_hours_where_one_filter_passes_both(pane
         assert n_ii.origin.value == ("assumed" if typed == "none" else "set here")
         found.append(panel.picture.found.rows[0].kept_h)
     assert found[0] > found[1] > found[2]
-    panel.light.menu.value = "O III"
+    panel.target.light.menu.value = "O III"
     assert n_ii.widget.layout.display == "none"
-    assert panel.beside["H-beta"].widget.layout.display is None
-    assert panel.beside["H-beta"].box.value == "none"
+    assert panel.target.beside["H-beta"].widget.layout.display is None
+    assert panel.target.beside["H-beta"].box.value == "none"
 
 
 def test_a_line_that_is_a_light_of_its_own_is_not_counted_twice(panel):
@@ -367,18 +368,18 @@ def test_a_line_that_is_a_light_of_its_own_is_not_counted_twice(panel):
         {("target", "light"): [*panel.plan.values["target"]["light"], {"line": "S II", "brightness": "5 R"}]}
     )
     panel._load(plan)
-    panel.beside["S II"].box.value = "0.5"
-    assert "would count twice" in panel.beside["S II"].wrong.value
+    panel.target.beside["S II"].box.value = "0.5"
+    assert "would count twice" in panel.target.beside["S II"].wrong.value
     assert panel.plan is plan
 
 
 def test_a_light_from_the_library_brings_its_own_companions(panel):
-    panel.look_up.name.box.value = "CTA 1, filament"
-    panel.look_up.button.click()
-    assert (panel.beside["N II"].box.value, panel.beside["N II"].origin.value) == ("0.81", "library")
-    panel.look_up.name.box.value = "CTB 1"
-    panel.look_up.button.click()
-    assert (panel.beside["N II"].box.value, panel.beside["N II"].origin.value) == ("none", "assumed")
+    panel.target.look_up.name.box.value = "CTA 1, filament"
+    panel.target.look_up.button.click()
+    assert (panel.target.beside["N II"].box.value, panel.target.beside["N II"].origin.value) == ("0.81", "library")
+    panel.target.look_up.name.box.value = "CTB 1"
+    panel.target.look_up.button.click()
+    assert (panel.target.beside["N II"].box.value, panel.target.beside["N II"].origin.value) == ("none", "assumed")
 
 
 @pytest.mark.parametrize(
@@ -421,16 +422,16 @@ def test_bad_input_leaves_a_sentence_and_the_last_good_figure(panel, name, text,
 )
 def test_bad_brightness_leaves_the_last_good_one(panel, text, sentence):
     plan = panel.plan
-    panel.brightness["line"].box.value = text
-    assert sentence in panel.brightness["line"].wrong.value
+    panel.target.brightness["line"].box.value = text
+    assert sentence in panel.target.brightness["line"].wrong.value
     assert panel.plan is plan
-    assert panel._origins == {}
+    assert panel.target.origins == {}
 
 
 def test_no_brightness_and_a_goal_out_of_reach_are_no_errors(panel):
-    panel.brightness["line"].box.value = "0 R"
+    panel.target.brightness["line"].box.value = "0 R"
     assert "without brightness" in panel.verdict.widget.value
-    panel.brightness["line"].box.value = "12 R"
+    panel.target.brightness["line"].box.value = "12 R"
     panel.numbers["goal"].box.value = "500"
     assert "out of reach" in panel.verdict.widget.value
     assert not panel.numbers["goal"].wrong.value
@@ -446,28 +447,28 @@ def test_hours_at_hand_must_be_some(panel, text):
 def test_one_picture_is_seen_at_a_time_and_only_that_is_drawn(panel):
     for name in PICTURES:
         panel.pick.value = name
-        assert [one for one, figure in panel._figures.items() if figure.widget.layout.display is None] == [name]
+        assert [one for one, figure in panel.stage.figures.items() if figure.widget.layout.display is None] == [name]
     panel.pick.value = NOISE
-    before = dict(panel._figures[DEPTH].lines[0].data)
+    before = dict(panel.stage.figures[DEPTH].lines[0].data)
     panel.numbers["patch"].box.value = "30 arcsec"
-    assert dict(panel._figures[DEPTH].lines[0].data) == before
+    assert dict(panel.stage.figures[DEPTH].lines[0].data) == before
     panel.pick.value = DEPTH
-    assert dict(panel._figures[DEPTH].lines[0].data) != before
+    assert dict(panel.stage.figures[DEPTH].lines[0].data) != before
 
 
 def test_each_picture_follows_the_plan(panel):
     sources = {NOISE: "parts", LEVERS: "bars", SHARES: "bars"}
     for name, source in sources.items():
         panel.pick.value = name
-        before = json.dumps(dict(getattr(panel._figures[name], source).data))
+        before = json.dumps(dict(getattr(panel.stage.figures[name], source).data))
         panel.numbers["sky"].slider.value -= 1
-        assert json.dumps(dict(getattr(panel._figures[name], source).data)) != before, name
+        assert json.dumps(dict(getattr(panel.stage.figures[name], source).data)) != before, name
     panel.at_hand.box.value = "30 h"
-    assert sum(panel._figures[SHARES].bars.data["hours"]) == pytest.approx(30)
+    assert sum(panel.stage.figures[SHARES].bars.data["hours"]) == pytest.approx(30)
 
 
 def test_the_range_is_drawn_where_no_loop_runs(panel):
-    figure = panel._figures[SNR]
+    figure = panel.stage.figures[SNR]
     assert all(len(band.data["hours"]) > 10 for band in figure.bands)
     assert len(figure.spans.data["low"]) == 2
     assert "eight cases of ten" in panel.verdict.widget.value
@@ -479,7 +480,7 @@ def test_a_range_that_came_while_another_picture_was_seen_is_drawn(panel):
     panel.plan_row.load.click()
     assert panel.sure is not None
     panel.pick.value = SNR
-    assert len(panel._figures[SNR].bands[0].data["hours"]) > 10
+    assert len(panel.stage.figures[SNR].bands[0].data["hours"]) > 10
 
 
 def test_tables_are_filled_only_while_they_are_seen(panel):
@@ -492,7 +493,7 @@ def test_tables_are_filled_only_while_they_are_seen(panel):
 
 
 def test_a_plan_is_saved_and_loaded(panel, tmp_path):
-    panel.brightness["line"].box.value = "20 R"
+    panel.target.brightness["line"].box.value = "20 R"
     panel.numbers["goal"].box.value = "20"
     panel.numbers["flatness"].box.value = "0,2 %"
     panel.plan_row.name.value = "plans/mine.toml"
@@ -505,7 +506,7 @@ def test_a_plan_is_saved_and_loaded(panel, tmp_path):
     panel.plan_row.name.value = COLOUR
     panel.plan_row.load.click()
     assert panel.filter_name == "Dual 6 nm"
-    assert len(panel._figures[DEPTH].lines) == 1
+    assert len(panel.stage.figures[DEPTH].lines) == 1
     panel.plan_row.name.value = "plans/none.toml"
     panel.plan_row.load.click()
     assert "can&#x27;t be read" in panel.plan_row.said.value
@@ -545,61 +546,61 @@ def test_own_words_for_an_snr():
 
 def test_what_is_looked_up_is_only_shown_until_it_is_used(panel):
     plan, found = panel.plan, region("M31 O III arc")
-    panel.look_up.name.box.value = "M31 O III arc"
+    panel.target.look_up.name.box.value = "M31 O III arc"
     assert panel.plan is plan
     for words in (found.shown, found.caution.split(" In conflict")[0], f"Grade {found.grade}"):
-        assert words in html.unescape(panel.look_up.found.value)
-    panel.look_up.button.click()
+        assert words in html.unescape(panel.target.look_up.found.value)
+    panel.target.look_up.button.click()
     light = dict(panel.plan.case.target.named_lights)["O III"]
     assert float(light.brightness.value) == pytest.approx(0.539, abs=0.001)
-    assert (panel.light_name, panel.brightness["line"].origin.value) == ("O III", "library")
-    panel.brightness["line"].box.value = "6 R"  # one's own value wins
-    assert panel.brightness["line"].origin.value == "set here"
-    panel.look_up.name.box.value = "Sh2-276, Barnard's Loop"
+    assert (panel.light_name, panel.target.brightness["line"].origin.value) == ("O III", "library")
+    panel.target.brightness["line"].box.value = "6 R"  # one's own value wins
+    assert panel.target.brightness["line"].origin.value == "set here"
+    panel.target.look_up.name.box.value = "Sh2-276, Barnard's Loop"
     assert float(dict(panel.plan.case.target.named_lights)["O III"].brightness.value) == 6
 
 
 def test_a_light_of_another_kind_comes_in_addition_and_goes_again(panel):
     name = next(one.name for one in TARGETS.values() if one.kind == "continuum")
-    panel.look_up.name.box.value = name
-    panel.look_up.button.click()
-    assert knobs.lights(panel.plan) == ("H-alpha", "O III", "continuum")
-    assert "in addition" in panel.look_up.found.value
-    assert panel.brightness["continuum"].widget.layout.display is None
-    panel.brightness["continuum"].slider.value = 24
+    panel.target.look_up.name.box.value = name
+    panel.target.look_up.button.click()
+    assert lights(panel.plan) == ("H-alpha", "O III", "continuum")
+    assert "in addition" in panel.target.look_up.found.value
+    assert panel.target.brightness["continuum"].widget.layout.display is None
+    panel.target.brightness["continuum"].slider.value = 24
     assert panel.plan.values["target"]["light"][2]["continuum"] == "24 mag/arcsec2"
-    panel.without.click()
-    assert knobs.lights(panel.plan) == ("H-alpha", "O III")
-    assert panel.brightness["line"].widget.layout.display is None
-    panel.without.click()
-    assert panel.without.layout.display == "none"  # the last light stays
+    panel.target.without.click()
+    assert lights(panel.plan) == ("H-alpha", "O III")
+    assert panel.target.brightness["line"].widget.layout.display is None
+    panel.target.without.click()
+    assert panel.target.without.layout.display == "none"  # the last light stays
 
 
 @pytest.mark.parametrize("name", list(TARGETS))
 def test_every_region_of_the_library_can_be_used(panel, name):
-    panel.look_up.name.box.value = name
-    panel.look_up.button.click()
-    assert not panel.look_up.name.wrong.value
+    panel.target.look_up.name.box.value = name
+    panel.target.look_up.button.click()
+    assert not panel.target.look_up.name.wrong.value
     for picture in PICTURES:
         panel.pick.value = picture
 
 
 def test_a_misspelt_name_gets_a_near_one(panel):
     plan = panel.plan
-    panel.look_up.name.box.value = "Rosete Nebula"
-    assert "did you mean &quot;NGC 2237, Rosette Nebula&quot;?" in panel.look_up.name.wrong.value
-    assert (panel.plan, panel.look_up.light) == (plan, None)
-    assert panel.look_up.button.layout.display == "none"
+    panel.target.look_up.name.box.value = "Rosete Nebula"
+    assert "did you mean &quot;NGC 2237, Rosette Nebula&quot;?" in panel.target.look_up.name.wrong.value
+    assert (panel.plan, panel.target.look_up.light) == (plan, None)
+    assert panel.target.look_up.button.layout.display == "none"
 
 
 def test_the_survey_tells_source_licence_and_caution(panel):
-    panel.look_up.right_ascension.box.value = "4h16m"
-    assert panel.look_up.light is None
-    panel.look_up.declination.box.value = "-5d00m"
+    panel.target.look_up.right_ascension.box.value = "4h16m"
+    assert panel.target.look_up.light is None
+    panel.target.look_up.declination.box.value = "-5d00m"
     for words in ("Wisconsin", "BSD-3-Clause", "small structure can be much brighter", " R (±"):
-        assert words in panel.look_up.found.value
-    panel.look_up.button.click()
-    assert panel.brightness["line"].origin.value == "survey"
+        assert words in panel.target.look_up.found.value
+    panel.target.look_up.button.click()
+    assert panel.target.brightness["line"].origin.value == "survey"
     light = panel.plan.values["target"]["light"][0]
     assert "companions" not in light, "they belonged to another brightness, and the survey sees no N II"
     assert light["doubt"] > 1.2
@@ -616,10 +617,10 @@ def test_the_survey_tells_source_licence_and_caution(panel):
     ],
 )
 def test_a_position_that_is_none_is_refused(panel, right_ascension, declination, sentence):
-    panel.look_up.place(right_ascension, "")
-    panel.look_up.declination.box.value = declination
-    assert sentence in panel.look_up.declination.wrong.value
-    assert panel.look_up.light is None
+    panel.target.look_up.place(right_ascension, "")
+    panel.target.look_up.declination.box.value = declination
+    assert sentence in panel.target.look_up.declination.wrong.value
+    assert panel.target.look_up.light is None
 
 
 # Work that takes its time
@@ -695,7 +696,7 @@ def test_stopped_draws_leave_the_hours_and_nothing_is_lost(panel):
         panel.numbers["goal"].box.value = "12"
         assert panel.work.running
         await asyncio.sleep(0.1)  # the curves are drawn at once, the rest in a moment
-        assert len(panel._figures[SNR].bands[0].data["hours"]) == 0  # the old range is not that of the new plan
+        assert len(panel.stage.figures[SNR].bands[0].data["hours"]) == 0  # the old range is not that of the new plan
         lines = columns(panel)
         panel.work.stop()
         await asyncio.sleep(0.5)
@@ -703,9 +704,12 @@ def test_stopped_draws_leave_the_hours_and_nothing_is_lost(panel):
         assert columns(panel) == lines
         assert "what to plan for follows" in panel.verdict.widget.value
         panel.work.poke()
-        await asyncio.sleep(1.5)
+        for _ in range(600):
+            if panel.sure is not None:
+                break
+            await asyncio.sleep(0.05)
         assert panel.sure is not None
-        assert len(panel._figures[SNR].bands[0].data["hours"]) > 10
+        assert len(panel.stage.figures[SNR].bands[0].data["hours"]) > 10
 
     asyncio.run(play())
 
@@ -731,7 +735,7 @@ def test_exercises_are_answered_by_turning_the_panel(panel):
     assert faint.reply(row[2]).startswith("Right. ")
     panel.at_hand.box.value = "20 h"
     panel.pick.value = SHARES
-    assert share.reply(f"{panel._figures[SHARES].bars.data['hours'][1]:.2g} h").startswith("Right. ")
+    assert share.reply(f"{panel.stage.figures[SHARES].bars.data['hours'][1]:.2g} h").startswith("Right. ")
 
 
 def test_exercises_refuse_what_is_wrong_and_say_why(mono):
@@ -785,7 +789,7 @@ def test_a_curve_far_below_the_goal_is_in_the_picture(mono):
 def test_words_of_what_helps_have_the_whole_width_to_themselves(panel):
     """Choice and hours stand in one line above their bar, so that a narrow figure keeps room for the bars."""
     panel.pick.value = LEVERS
-    figure = panel._figures[LEVERS]
+    figure = panel.stage.figures[LEVERS]
     data, fig = figure.bars.data, figure._figure
     assert data["said"] == [f"{label}: {words}" for label, words in zip(data["label"], data["words"], strict=True)]
     assert set(data["start"]) == {fig.x_range.start}

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from expocalc.base.words import say_number
 from expocalc.night.night import tonight_of
 from expocalc.plan import Plan
 from workbook.hours.model import picture
@@ -128,3 +129,29 @@ def test_the_view_holds_tiles_with_their_words(plan_picture):
     assert all(tile.words.replace("'", "&#x27;") in before for tile in view.shown.tiles)
     view.shape.value = "Halo"
     assert view.tiles.value != before
+
+
+def test_it_follows_target_light_filter_aperture_and_dark_frames():
+    """Each of them changes the pictures, and the SNR under each stays the panel's for those hours."""
+    plan = Plan.read(NOTEBOOKS / COLOUR)
+    view = SeenView(picture(plan, plan.case.filters[0].name), 10.0)
+    narrow = [{**plan.values["filters"][0], "name": "other"}]
+    narrow[0]["passbands"] = [band | {"width": "3 nm"} for band in narrow[0]["passbands"]]
+    for changes, light in (
+        ({("target", "light", 0, "brightness"): "20 R"}, "H-alpha"),
+        ({}, "O III"),
+        ({("filters",): narrow}, "H-alpha"),
+        ({("telescope", "aperture"): "120 mm"}, "H-alpha"),
+        ({("routine", "darks"): 40}, "H-alpha"),
+    ):
+        changed = plan.with_values(changes)
+        now = picture(changed, changed.case.filters[0].name, light)
+        before = view.tiles.value
+        view.show(now, 10.0)
+        assert view.tiles.value != before, changes
+        stack = now.stacks[now.filter_name]
+        for tile in view.shown.tiles:
+            expected = say_number(float(stack.snr(np.array(tile.hours))))
+            assert tile.words.endswith(f": SNR {expected}")
+        (goal,) = (tile for tile in view.shown.tiles if tile.hours == stack.row.kept_h)
+        assert goal.snr == pytest.approx(stack.row.snr_patch, rel=1e-6)

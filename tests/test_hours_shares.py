@@ -8,8 +8,8 @@ import pytest
 from expocalc.plan import Plan
 from workbook.hours import HoursPanel
 from workbook.hours.model import picture
+from workbook.hours.pictures import SHARES
 from workbook.hours.shares import shares
-from workbook.hours.view import SHARES
 
 DEMO = Path(__file__).parents[1] / "notebooks/plans/mono-single-lines.toml"
 COARSE = {("camera", "gains", "high", "native_step"): 16, ("camera", "gains", "high", "bits"): 12}
@@ -24,7 +24,7 @@ def panel(demo_folder):
 
 
 def drawn(panel):
-    figure = panel._figures[SHARES]
+    figure = panel.stage.figures[SHARES]
     return figure._figure.title.text, figure.bars.data, figure._reach.end
 
 

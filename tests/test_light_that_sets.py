@@ -27,6 +27,7 @@ from workbook.hours.verdict import words as hours_words_of
 from workbook.night.season import schedule_rows, schedule_table, season, season_table
 from workbook.night.shoot import rank_bars, rank_steps, rank_table, say_ranked
 from workbook.night.tonight import blocks_table, evening, evening_table
+from workbook.parts.end_label import end_label
 from workbook.parts.light_in_view import ALL
 from workbook.plan.model import words as plan_words
 from workbook.sub_length.curves import NEVER_H
@@ -100,8 +101,9 @@ def test_the_curves_and_the_pointer_of_sub_length_name_it():
         for at, one in enumerate(found.filters):
             name, several = setter(one), len(one.rates.lights) > 1
             label = shown.ends[at].label
-            assert label.partition("\n")[2] == name.removeprefix(one.filter_shown).strip()
-            assert label.partition("\n")[0].startswith(f"{one.filter_shown}: ")
+            assert " ".join(label.split()).startswith(f"{one.filter_shown}: ")
+            assert " ".join(label.split()).endswith(name.removeprefix(one.filter_shown))
+            assert ("\nfor " in label) == (name != one.filter_shown)
             if not several:
                 assert not any(" for " in words for words in shown.said[at])
                 continue
@@ -124,17 +126,28 @@ def test_the_curves_and_the_pointer_of_sub_length_name_it():
 
 
 def test_labels_of_two_lines_keep_apart():
-    """In a figure 210 px high inside, two lines of 12 px take 30."""
+    """Inside, the figures are 175 and 290 px high at least, and two lines of 12 px take 29."""
     plan = Plan.read(COLOUR)
     (one,) = plan.values["filters"]
     three = plan.with_values({("filters",): [one | {"name": name} for name in ("one", "two", "three")]})
     reach = SubLengths(three, "one").hours_reach
-    for places, ends in (
-        ([end.label_hours for end in SubLengths(three, "one").ends], reach),
-        ([line.label_snr for line in picture(three, "one").lines], picture(three, "one").snr_reach),
+    for high, places, ends in (
+        (175, [end.label_hours for end in SubLengths(three, "one").ends], reach),
+        (290, [line.label_snr for line in picture(three, "one").lines], picture(three, "one").snr_reach),
     ):
         gaps = np.diff(np.sort(np.log(places))) / np.log(ends[1] / ends[0])
-        assert (gaps > 0.14).all()
+        assert (gaps * high > 29).all()
+
+
+@pytest.mark.parametrize("name", ["O III", "Ultra narrow dual 7 nm (now 3 nm)", "x" * 200, "many words " * 19])
+@pytest.mark.parametrize("said", ["18 h", "not with 3.5 min subs", "out of reach"])
+def test_a_label_is_narrow_and_its_number_whole(name, said):
+    row = SimpleNamespace(filter_shown=name.strip(), light="O III", target_e_s=1.0)
+    lines = end_label(row, said, "for continuum in green").splitlines()
+    assert max(map(len, lines)) <= 26
+    assert len(lines) <= 4
+    assert lines[-2].endswith(said)
+    assert lines[-1] == "for continuum in green"
 
 
 def test_the_plan_page_names_it():

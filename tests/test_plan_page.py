@@ -5,7 +5,9 @@ import re
 import ipywidgets as w
 import pytest
 
+from expocalc.base.field import fields_of
 from expocalc.base.words import say_duration
+from expocalc.gear.camera import Camera
 from expocalc.plan import Plan
 from workbook.parts.plan_files import DEMO
 from workbook.parts.plan_store import PlanStore
@@ -91,6 +93,29 @@ def test_a_plan_is_made_from_nothing(page, demo_folder):
     assert say_duration(3600 * hours) in page.said.headline
     assert not page.store.unsaved
     assert not list((demo_folder / "plans").glob(".*.sketch"))
+
+
+def test_what_is_usual_stands_there_until_ones_own_does(page):
+    """Efficiency beside a pixel and doubling beside a dark current; nothing that is given or ruled out is touched."""
+    page.plan_row.new.click()
+    page._groups["Camera"].open(True)
+    box = boxes(page._stage)
+    box["Pixel"].value = "3,76"
+    camera = page.store.values["camera"]
+    assert camera == {"pixel": "3.76 um", "quantum_efficiency": "back-lit mono"}
+    box = boxes(page._stage)
+    assert box["Quantum efficiency"].value == "back-lit mono"
+    efficiency = next(one for one in fields_of(Camera) if one.name == "quantum_efficiency")
+    assert page.box(efficiency, ("camera",)).state == "usual"
+    box["Quantum efficiency"].value = "0.7"
+    boxes(page._stage)["Pixel"].value = "3,8"
+    assert page.store.values["camera"]["quantum_efficiency"] == 0.7
+    assert page.box(efficiency, ("camera",)).state == "given"
+    boxes(page._stage)["Dark current"].value = "0,002"
+    assert page.store.values["camera"]["dark_current"] == {"rate": "0.002 electron/s", "doubles_every": "6 K"}
+    page.change({("camera", "dark_current"): {"activation": "0.6 eV"}})
+    boxes(page._stage)["Dark current"].value = "0,002"
+    assert "doubles_every" not in page.store.values["camera"]["dark_current"]
 
 
 def wrong(root):

@@ -8,7 +8,8 @@ import pytest
 from expocalc.plan import Plan
 from workbook.compare.view import ComparePanel
 from workbook.frames.view import FramesPanel
-from workbook.hours.view import LEVERS, HoursPanel
+from workbook.hours.pictures import LEVERS
+from workbook.hours.view import HoursPanel
 from workbook.night.view import NightPanel
 from workbook.parts.plan_files import DEMO, PlanFiles
 from workbook.plan import PlanPage
@@ -193,6 +194,6 @@ def test_what_helps_is_shown_for_a_plan_with_its_own_sub_length(folder):
     Plan.read(folder / DEMO).with_values({("routine", "sub_length"): "180 s"}).save(folder / MINE)
     panel = HoursPanel(MINE, folder)
     panel.pick.value = LEVERS
-    assert LEVERS in panel._figures
+    assert LEVERS in panel.stage.figures
     panel.table.button.value = True
     assert "Hours after" in panel.table.body.value

@@ -15,9 +15,9 @@ from typing import Any
 
 from expocalc.base.table import DATA
 
-__all__ = ["SENSORS", "Sensor"]
+__all__ = ["DOUBLING", "SENSORS", "Sensor"]
 
-_DOUBLING = "6 K"
+DOUBLING = "6 K"
 """Warming that doubles a dark current, from memory: the papers give one temperature."""
 
 
@@ -59,7 +59,7 @@ class Sensor:
         }
         if "dark" in known:
             dark = {"rate": f"{known['dark']} electron/s", "at": f"{known['dark_at']} deg_C"}
-            camera["dark_current"] = {**dark, "doubles_every": _DOUBLING}
+            camera["dark_current"] = {**dark, "doubles_every": DOUBLING}
         gain: dict[str, Any] = {"bits": int(known["bits"])}
         if "read_noise" in known:
             gain["read_noise"] = f"{known['read_noise']} electron"
@@ -75,7 +75,7 @@ class Sensor:
         """Where the values come from, in a sentence or two."""
         well = " Full well: where the converter ends." if "electrons_per_adu" in self.published else ""
         return (
-            f"{self.source}. From memory: {self.memory}, and a dark current that doubles every {_DOUBLING}.{well} "
+            f"{self.source}. From memory: {self.memory}, and a dark current that doubles every {DOUBLING}.{well} "
             "Cameras of one type differ; your own data sheet comes first."
         )
 

@@ -167,3 +167,49 @@ def test_an_exercise_replies(panel):
     box.fill("3 h")
     box.press("Enter")
     panel.page.locator("p[role=status]", has_text="Not yet").wait_for()
+
+
+CAPTIONS = ".expo-seen figcaption"
+PICTURES_SEEN = "() => [...document.querySelectorAll('.expo-seen img')].map(img => img.src)"
+
+
+def test_see_it_follows_the_plan_and_is_whole_on_a_narrow_page(panel):
+    """Target, light, filter, dark frames, and an aperture of another plan: each draws anew, with the panel's SNR."""
+    plans = panel.lab.folder / "plans"
+    demo = Plan.read(plans / "mono-single-lines.toml")
+    demo.with_values({("telescope", "aperture"): "150 mm"}).save(plans / "wider.toml")
+    look_at(panel, "See it")
+    panel.page.locator(CAPTIONS).first.wait_for()
+
+    def drawn_anew(act, name):
+        before = panel.page.evaluate(PICTURES_SEEN)
+        assert len(before) > 1
+        act()
+        panel.wait_until(lambda: panel.page.evaluate(PICTURES_SEEN) not in (before, []))
+        panel.wait_idle()
+        assert not panel.page.locator(WRONG).count(), name
+        goal = panel.page.locator(CAPTIONS, has_text="the goal").first.inner_text()
+        hours, snr = re.fullmatch(r".*the goal's ([\d.]+ \w+): SNR ([\d.]+)", goal).groups()
+        panel.wait_until(lambda: f"takes {hours} at best" in headline(panel))
+        assert float(snr) == pytest.approx(10, rel=0.02), name
+
+    drawn_anew(lambda: panel.type_into("Line brightness", "20 R"), "target")
+    drawn_anew(lambda: panel.control("Filter in view", "select").first.select_option(label="O III 5 nm"), "filter")
+    drawn_anew(lambda: panel.type_into("Side of the patch", "20 arcsec"), "patch")
+    open_group(panel, "Stack")
+    drawn_anew(lambda: panel.type_into("Darks", "20"), "dark frames")
+
+    def load():
+        panel.type_into("Plan file", "plans/wider.toml")
+        panel.page.locator(".expo-panel button:text-is('Load')").first.click()
+
+    drawn_anew(load, "aperture")
+    for width in (560, 390):
+        panel.page.set_viewport_size({"width": width, "height": 900})
+        panel.page.wait_for_function(
+            """() => { const panel = document.querySelector('.expo-panel').getBoundingClientRect();
+                return [...document.querySelectorAll('.expo-seen figure')].every(figure => {
+                  const box = figure.getBoundingClientRect(), words = figure.querySelector('figcaption');
+                  return box.width >= 150 && box.left >= panel.left && box.right <= panel.right + 1
+                    && words.scrollWidth <= words.clientWidth + 1; }); }"""
+        )

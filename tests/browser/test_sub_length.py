@@ -120,7 +120,7 @@ def test_a_plan_is_saved_and_loaded_and_its_title_is_only_text(panel):
     bars = panel.source("noise bars")
     panel.type_into("Plan file", "plans/colour-dual-band.toml")
     click(panel, "Load")
-    assert changed(panel, "noise bars", bars)["words"] == ["Dual 6 nm in red pixels, 3 min"]
+    assert changed(panel, "noise bars", bars)["words"] == ["Dual 6 nm for H-alpha in red pixels, 3 min"]
     panel.page.locator(f"{HEADLINE}:has-text('Dual 6 nm: take')").wait_for()
 
 

@@ -13,7 +13,7 @@ from expocalc.base.words import say_duration
 from workbook.compare.model import Comparison
 from workbook.compare.sides import Pair
 from workbook.compare.words import say_times
-from workbook.parts.dress import make_as_high
+from workbook.parts.dress import make_as_high, make_room
 from workbook.parts.figures import FONT, HOURS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER
 from workbook.parts.places import nice_above, nice_below
@@ -21,10 +21,14 @@ from workbook.parts.places import nice_above, nice_below
 __all__ = ["PairsFigure", "ReasonsFigure"]
 
 _MOST_PAIRS = 8
+_LEAST_PX = 260
+"""Width of the pictures at least: that of a narrow telephone's page."""
 _ROW_PX, _LABEL_UP = 37, 0.45
 """Height of a row, and how far its label stands above it, as a share of that."""
-_MARK = 0.02
+_MARK = 0.035
 """Room of half a mark at the end of the axis, as a share of its length."""
+_NEVER_PX, _LAST_PX = 88, 20
+"""Room at the right for the words of a mark at the end of the axis, and for the last tick's where there is none."""
 _MOST_REASONS, _REASON_PX = 5, 26
 _WORDS = {"text_font": value(FONT), "text_font_size": "12px", "text_color": INK, "text_baseline": "middle"}
 _TIMES: Mapping[float, str] = MappingProxyType(
@@ -50,6 +54,7 @@ class PairsFigure:
             "Hours on the clock, one row for each light: a disc for the left side, an open square for the right.",
             title="Hours on the clock: ● left, □ right",
             height=140,
+            min_width=_LEAST_PX,
             x_axis_type="log",
             x_range=self._reach,
             y_range=self._rows,
@@ -108,6 +113,8 @@ class PairsFigure:
         if (self._rows.start, self._rows.end) != (bottom, -0.8):
             self._rows.start, self._rows.end = bottom, -0.8
             make_as_high(self._figure, 68 + round(_ROW_PX * (bottom + 0.8)))
+        never = any(math.inf in (pair.left_h, pair.right_h) for pair in shown)
+        make_room(self._figure, _NEVER_PX if never else _LAST_PX)
         high *= (low / high) ** _MARK  # where a mark is whole
         for side in ("left", "right"):
             self._show_marks(side, shown, high)
@@ -154,10 +161,10 @@ class PairsFigure:
 
 
 def _stands_before(side: str, pair: Pair) -> bool:
-    """Whether the words of a side stand to the left of its mark: those of the quicker one, and at the figure's end."""
+    """Whether the words of a side stand to the left of its mark: those of the quicker one."""
     own, other = (pair.left_h, pair.right_h) if side == "left" else (pair.right_h, pair.left_h)
     if own is None or math.isinf(own):
-        return True
+        return False
     return other is not None and (own < other or (own == other and side == "left"))
 
 
@@ -177,6 +184,7 @@ class ReasonsFigure:
             "Hours of the quicker side with one thing taken from the other side, over its own hours: one bar for each.",
             title=" ",
             height=165,
+            min_width=_LEAST_PX,
             x_axis_type="log",
             x_range=self._reach,
             y_range=self._rows,

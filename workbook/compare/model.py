@@ -108,11 +108,12 @@ def compare(left: Side, right: Side, same_h: float) -> Comparison:
 
 
 def _reach(pairs: tuple[Pair, ...]) -> tuple[float, float]:
-    """Ends of the axis, with room for words on both sides."""
-    hours = [h for pair in pairs for h in (pair.left_h, pair.right_h) if h is not None and math.isfinite(h)]
+    """Ends of the axis, with room for words on both sides; words for what never is take some of the picture's width."""
+    told = [h for pair in pairs for h in (pair.left_h, pair.right_h) if h is not None]
+    hours = [h for h in told if math.isfinite(h)]
     if not hours:
         return 1.0, 100.0
-    return nice_below(min(hours) / 2.5), nice_above(max(hours) * 2.5)
+    return nice_below(min(hours) / (2.5 if len(hours) == len(told) else 5)), nice_above(max(hours) * 2.5)
 
 
 def reasons_table(found: Comparison) -> Table:

@@ -189,7 +189,8 @@ def _deciding(
 ) -> tuple[Row, Row] | None:
     """Row of the light that sets a filter's hours, and the other plan's: of the filter whose hours change most.
 
-    Of a filter's lights it is the one that sets the hours on the side that needs more.
+    Of several that get out of reach it is the one that takes most hours while it is not. Of a filter's lights it is
+    the one that sets the hours on the side that needs more.
     """
     by_filter: dict[str, list[tuple[float, float, Row, Row]]] = {}
     for row in found.rows:
@@ -202,8 +203,8 @@ def _deciding(
         before, after = max(one[0] for one in pairs), max(one[1] for one in pairs)
         *_, row, theirs = max(pairs, key=lambda one: one[1] if after >= before else one[0])
         if not math.isnan(after - before):
-            changes.append((abs(after - before), row, theirs))
-    return max(changes, key=lambda one: one[0])[1:] if changes else None
+            changes.append((abs(after - before), before, row, theirs))
+    return max(changes, key=lambda one: one[:2])[2:] if changes else None
 
 
 def _cut_off(case: Case, row: Row, swapped: Case, theirs: Row, of_signal: bool) -> str:

@@ -32,10 +32,8 @@ class ComparePanel:
 
     Parameters
     ----------
-    name : str, optional
-        Plan file that opens on the left; by default the one that was used last on any page, else the demo.
-    folder : str or pathlib.Path, optional
-        The notebook's folder; by default the one that the kernel runs in.
+    name, folder
+        As in :class:`workbook.parts.plan_store.PlanStore`, for the plan on the left.
     """
 
     def __init__(self, name: str = "", folder: str | Path = ".") -> None:
@@ -76,6 +74,8 @@ class ComparePanel:
             self.hours.widget,
             self.facts,
         ]
+        self.light.widget.layout.max_width = "456px"
+        self.pairs.widget.layout.flex = "0 0 auto"  # room that is left is below both pictures
         self.widget = frame(
             self.left_row.widget,
             self.right_row.widget,
@@ -124,8 +124,7 @@ class ComparePanel:
     def _swap(self) -> None:
         found = self._compared(self.right, self.left)
         self.left_store.swap(self.right_store)  # a plan keeps its file
-        self.left, self.right = self.right, self.left
-        self._show(found)
+        self._put(self.right, self.left, found)
         names = (self.right_row.name.value, self.left_row.name.value)
         self.left_row.name.value, self.right_row.name.value = names
         for row in (self.left_row, self.right_row):
@@ -143,7 +142,10 @@ class ComparePanel:
 
     def _take(self, left: Side, right: Side) -> None:
         """Take two sides, or raise and leave everything as it was."""
-        found = self._compared(left, right)
+        self._put(left, right, self._compared(left, right))
+
+    def _put(self, left: Side, right: Side, found: Comparison) -> None:
+        """Show two sides that are compared; what is in view stays where both have it."""
         if self.light_name not in left.lights & right.lights:
             self.light_name = ALL
         self.left, self.right = left, right

@@ -54,7 +54,8 @@ def headline(
     because = _because(math.log(times), why)
     name = SIDES[at].capitalize()
     if math.isinf(times):
-        return f"{name} wins: at best {best} on the clock, and {SIDES[1 - at]} never reaches its goal{because}."
+        never = f"{name} wins: at best {best} on the clock, and {SIDES[1 - at]} never reaches its goal{because}"
+        return f"{never}{_enough(SIDES[1 - at], why)}."
     return f"{name} wins: at best {best} on the clock instead of {worst}, {_fewer(times)}{because}."
 
 
@@ -80,8 +81,15 @@ def _because(whole: float, why: tuple[Reason, ...]) -> str:
     if not helping:
         return ""
     lead = helping[0]
-    how = "because" if len(why) == 1 else "mostly because" if lead.weight >= 0.6 * whole else "first of all because"
+    alone = len(why) == 1 or _enough("", why)
+    how = "because" if alone else "mostly because" if lead.weight >= 0.6 * whole else "first of all because"
     return f", {how} {lead.words}" if lead.words else f", {how.removesuffix(' because')} by its {lead.section}"
+
+
+def _enough(loser: str, why: tuple[Reason, ...]) -> str:
+    """What else keeps the loser from its goal all by itself, beside the leading reason."""
+    others = [reason.section for reason in why if math.isinf(reason.times)][1:]
+    return f"; {loser}'s {' or '.join(others)} alone would do the same" if others else ""
 
 
 def others(at: int, wins: bool, why: tuple[Reason, ...]) -> str:

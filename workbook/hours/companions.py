@@ -8,7 +8,7 @@ from typing import Any
 
 from expocalc.light.lights import Light, LineLight
 from expocalc.plan import Plan, Where
-from workbook.hours import knobs
+from workbook.hours.lights import entries, light_named, lights
 from workbook.parts.knob import Knob, Shown
 
 __all__ = ["COMPANION_KNOBS", "companion_shown", "companion_turned", "companions_of"]
@@ -34,7 +34,7 @@ def companions_of(light: Light) -> tuple[str, ...]:
 
 def companion_shown(plan: Plan, name: str, line: str, origin: str) -> Shown:
     """What a line beside a light shows; none is the slider's low end."""
-    light = knobs.light_named(plan, name)
+    light = light_named(plan, name)
     share = (light.companions or {}).get(line) if isinstance(light, LineLight) else None
     known = share is not None
     return Shown(
@@ -50,10 +50,10 @@ def companion_turned(plan: Plan, name: str, line: str, value: float | None) -> d
     ValueError
         If that line is a light of its own in the plan: it would count twice.
     """
-    if line in knobs.lights(plan):
+    if line in lights(plan):
         msg = f"{line} is a light of its own in this plan; beside {name} it would count twice: take one of them out"
         raise ValueError(msg)
-    at, items = knobs.lights(plan).index(name), knobs.entries(plan)
+    at, items = lights(plan).index(name), entries(plan)
     beside = dict(items[at].get("companions", {}))
     beside[line] = float(f"{value or 0.0:.4g}")
     beside = {one: share for one, share in beside.items() if share}

@@ -13,7 +13,7 @@ from expocalc.base.words import say_duration, say_number
 from expocalc.budget.reach import signal_for_snr
 from expocalc.light.lights import ContinuumLight, LineLight
 from expocalc.plan import Plan
-from workbook.hours import knobs
+from workbook.hours.lights import light_named, light_shown
 from workbook.hours.model import TABLE_H, Picture, Stack, apart
 from workbook.parts.places import nice_above, nice_below
 from workbook.parts.table import Table
@@ -94,12 +94,12 @@ def depth(shown: Picture) -> Depth:
 def _unit(plan: Plan, light: str | None) -> str:
     if light is None:
         return ""
-    noun = knobs.light_named(plan, light)
+    noun = light_named(plan, light)
     return "R" if isinstance(noun, LineLight) else "mag/arcsec2" if isinstance(noun, ContinuumLight) else "mag"
 
 
 def _flux(plan: Plan, light: str) -> float:
-    value = float(knobs.light_shown(plan, light).value or 0.0)
+    value = float(light_shown(plan, light).value or 0.0)
     return value if _unit(plan, light) == "R" else 10 ** (-0.4 * value)
 
 

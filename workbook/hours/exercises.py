@@ -13,14 +13,11 @@ from expocalc.budget.row import Row
 from expocalc.budget.split import split
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.plan import Plan
-from workbook.hours.knobs import light_shown
-from workbook.parts.exercise import Exercise, exercise_box
-from workbook.parts.plan_files import DEMO
+from workbook.hours.lights import light_shown
+from workbook.parts.exercise import Exercise, of_demo
 
 __all__ = ["exercises", "show_exercise"]
 
-_WITHIN = 0.1
-"""Two figures can be read off the panel, and a hand on a slider is not exact."""
 _DEPTH_H, _AT_HAND_H = 20.0, 20.0
 
 
@@ -55,7 +52,6 @@ def _of_goal(plan: Plan) -> Exercise:
         ),
         unit="h",
         answer=_kept_h(after),
-        within=_WITHIN,
         example='"12 h"',
         hint=f"Choose {before.filter_shown} as the filter in view, and read the hours at best.",
         why=(
@@ -81,7 +77,6 @@ def _of_depth(plan: Plan) -> Exercise:
         ),
         unit="R",
         answer=own * float(times),
-        within=_WITHIN,
         example='"5 R"',
         hint="Let the pointer rest on the curve at 20 hours, or open the numbers behind the picture.",
         why=(
@@ -103,7 +98,6 @@ def _of_split(plan: Plan) -> Exercise:
         ),
         unit="h",
         answer=hours,
-        within=_WITHIN,
         example='"10 h"',
         hint="The fainter filter needs more than half.",
         why=(
@@ -116,4 +110,4 @@ def _of_split(plan: Plan) -> Exercise:
 
 def show_exercise(number: int, folder: str | Path = ".") -> w.Widget:
     """Exercise 1, 2 or 3 as the last line of a notebook's cell."""
-    return exercise_box(exercises(Plan.read(Path(folder) / DEMO))[number - 1])
+    return of_demo(exercises, number, folder)

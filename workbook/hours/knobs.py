@@ -4,38 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-import astropy.units as u
-
 from expocalc.base.quantity import read_number
 from expocalc.gear.image import field_arcmin, pixel_scale_arcsec
-from expocalc.light.lights import Light, LineLight, StarLight
 from expocalc.plan import Plan, Where
-from workbook.parts.knob import Knob, Shown
-from workbook.parts.typed import is_none, written
+from workbook.hours.lights import light_shown
+from workbook.parts.knob import Knob, Shown, origin_of, shown_at
+from workbook.parts.typed import is_none
 from workbook.sub_length import knobs as common
 
 __all__ = [
     "HOURS",
     "KNOBS",
-    "LIGHT_KNOBS",
     "STACKING",
     "changes",
     "check_patch",
-    "entries",
     "hours_shown",
-    "light_kind",
-    "light_knob",
-    "light_named",
-    "light_shown",
-    "light_taken_out",
-    "light_turned",
-    "light_used",
-    "lights",
-    "neediest",
     "shown",
     "stacking",
     "summary",
@@ -96,16 +83,6 @@ class _ErrorKnob(Knob):
         return super().turn(value or self.low)
 
 
-@dataclass(frozen=True, kw_only=True)
-class _LineKnob(Knob):
-    """Brightness of one line, which may be typed as energy too."""
-
-    line: str = "H-alpha"
-
-    def read(self, text: str) -> float | None:
-        return float(LineLight(line=self.line, brightness=written(text, self.unit)).brightness.value)
-
-
 _FRAMES = '40, "none" or "perfect"'
 
 KNOBS: Mapping[str, Knob] = MappingProxyType(
@@ -130,21 +107,8 @@ KNOBS: Mapping[str, Knob] = MappingProxyType(
 )  # fmt: skip
 """The numbers of the panel that belong to the plan, by name."""
 
-LIGHT_KNOBS: Mapping[str, Knob] = MappingProxyType(
-    {
-        "line": _LineKnob(label="Line brightness", unit="R", low=0.1, high=5000, step=0.02, log=True, example='"12 R"'),
-        "continuum": Knob(
-            label="Surface brightness", unit="mag/arcsec2", low=16, high=30, step=0.05, example='"25.2 mag/arcsec2"'
-        ),
-        "star": Knob(label="Star magnitude", unit="mag", low=2, high=24, step=0.1, example='"15.0 mag"'),
-    }
-)
-"""Brightness of a light, by its kind."""
-
 HOURS = Knob(label="Hours you have", unit="h", low=0.5, high=500, step=0.02, log=True, example='"10 h"')
 """On the clock, for all filters; not part of a plan."""
-
-_FIELDS = MappingProxyType({"line": "brightness", "continuum": "continuum", "star": "star"})
 
 _PLACES: Mapping[str, Where] = MappingProxyType(
     {
@@ -211,105 +175,19 @@ def shown(plan: Plan, filter_name: str) -> dict[str, Shown]:
         "flats": routine.frames("flats"),
         "flatness": 100 * routine.flatness,
     }
-    found = {
-        name: Shown(value=value, text=KNOBS[name].say(value), origin=_origin(plan, _PLACES[name]))
-        for name, value in values.items()
-    }
+    found = shown_at(plan, KNOBS, _PLACES, values)
     others = common.shown(plan, filter_name)
     return found | {name: others[name] for name in ("sky", "width")}
 
 
-def _origin(plan: Plan, place: Where) -> str:
-    if place in plan.changes:
-        return "set here"
-    section, key = place
-    return "plan" if key in plan.values.get(str(section), {}) else "assumed"
-
-
 def stacking(plan: Plan) -> tuple[str, str]:
     """How the subs are stacked, and where that comes from."""
-    return plan.case.routine.stacking, _origin(plan, ("routine", "stacking"))
-
-
-def lights(plan: Plan) -> tuple[str, ...]:
-    """Names of the target's lights."""
-    return tuple(name for name, _ in plan.case.target.named_lights)
-
-
-def neediest(plan: Plan, filter_name: str) -> str:
-    """The light that sets a filter's hours; the target's first where it passes none."""
-    return plan.solve().of_filter(filter_name).neediest.light or lights(plan)[0]
-
-
-def light_named(plan: Plan, name: str) -> Light:
-    """Light of the target by its name."""
-    return dict(plan.case.target.named_lights)[name]
-
-
-def light_kind(light: Light) -> str:
-    """One of :data:`LIGHT_KNOBS`."""
-    return "line" if isinstance(light, LineLight) else "star" if isinstance(light, StarLight) else "continuum"
-
-
-def _brightness(light: Light) -> u.Quantity:
-    return getattr(light, _FIELDS[light_kind(light)])
-
-
-def light_shown(plan: Plan, name: str, origin: str = "plan") -> Shown:
-    """What the brightness of a light shows."""
-    light = light_named(plan, name)
-    value = float(_brightness(light).value)
-    return Shown(value=value, text=LIGHT_KNOBS[light_kind(light)].say(value), origin=origin)
-
-
-def light_knob(light: Light) -> Knob:
-    """The knob of a light's brightness."""
-    knob = LIGHT_KNOBS[light_kind(light)]
-    return replace(knob, line=light.line) if isinstance(light, LineLight) else knob
-
-
-def light_turned(plan: Plan, name: str, value: float) -> dict[Where, Any]:
-    """The plan's change for a brightness in the unit of the light's knob."""
-    kind = light_kind(light_named(plan, name))
-    at, items = lights(plan).index(name), entries(plan)
-    typed = items[at] | {_FIELDS[kind]: LIGHT_KNOBS[kind].toml(value)}
-    typed.pop("doubt", None)  # it was that of the brightness before
-    return {("target", "light"): [typed if i == at else one for i, one in enumerate(items)]}
+    return plan.case.routine.stacking, origin_of(plan, ("routine", "stacking"))
 
 
 def hours_shown(hours: float) -> Shown:
     """What the hours at hand show."""
     return Shown(value=hours, text=HOURS.say(hours), origin="yours")
-
-
-def entries(plan: Plan) -> list[dict[str, Any]]:
-    """The plan's own items of light."""
-    given = plan.values["target"]["light"]
-    return [dict(given)] if isinstance(given, Mapping) else [dict(one) for one in given]
-
-
-def light_used(plan: Plan, light: Mapping[str, str]) -> tuple[dict[Where, Any], str]:
-    """The plan's change for a light that was looked up, and the light's name.
-
-    It takes the place of the light of its name, companions and doubt included: they belonged to another brightness.
-    Where there is none of its name it comes in addition.
-    """
-    name = light.get("line", "continuum")
-    if name in lights(plan):
-        at = lights(plan).index(name)
-        return {("target", "light"): [dict(light) if i == at else one for i, one in enumerate(entries(plan))]}, name
-    return {("target", "light"): [*entries(plan), dict(light)]}, name
-
-
-def light_taken_out(plan: Plan, name: str) -> dict[Where, Any]:
-    """The plan's change for a target without one of its lights."""
-    at = lights(plan).index(name)
-    kept = [one for i, one in enumerate(entries(plan)) if i != at]
-    left: dict[Where, Any] = {("target", "light"): kept}
-    for number, filter_ in enumerate(plan.case.filters):  # no filter is wanted for what is not there
-        if filter_.wanted and name in filter_.wanted:
-            left["filters", number, "wanted"] = [light for light in filter_.wanted if light != name] or None
-    return left
 
 
 def summary(plan: Plan, values: Mapping[str, Shown], light: str, hours: float, looked_up: str) -> dict[str, str]:

@@ -27,8 +27,8 @@ __all__ = ["TABLE_H", "Ceiling", "Line", "Picture", "Stack", "apart", "picture",
 _POINTS = 73
 TABLE_H = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 """Hours of good subs in the tables. [h]"""
-_LABEL_GAP = 0.075
-"""Room of a label, as a share of the figure's height."""
+_LABEL_GAP, _LINE = 0.075, 0.06
+"""Room of a label of one line, and height of a line of several, as shares of the figure's height."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,7 +209,7 @@ def _lines(
     ends = [float(curve[-1]) if curve[-1] > 0 else reach[0] for curve in curves.values()]
     goals = _goal_words([stack.row for stack in stacks.values()])
     labels = [end_label(stack.row, say_kept(stack.row), stack.whose) for stack in stacks.values()]
-    places = apart(ends, reach, label_gap(labels))
+    places = apart(ends, reach, max(label_gap(labels, _LINE), _LABEL_GAP))
     return tuple(
         Line(
             name=name, shown=stack.row.filter_shown, light=stack.row.light, snr=curves[name], needed_h=stack.row.kept_h,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
 from expocalc.base.words import say_count, say_duration, say_given, say_number, say_share
@@ -23,10 +22,12 @@ from expocalc.budget.whose import of_filter
 from expocalc.light.lights import LineLight
 from expocalc.plan import Plan
 from workbook.hours import knobs
+from workbook.hours.lights import light_shown, lights
 from workbook.hours.model import Picture, Stack
 from workbook.hours.sure import Sure, say_measure
 from workbook.parts.reading import as_user, say_sky, sky_words
 from workbook.parts.units import units_now
+from workbook.parts.verdict import Words
 
 __all__ = ["LOOKS", "Words", "say_snr", "words"]
 
@@ -41,16 +42,6 @@ LOOKS: Mapping[float, str] = MappingProxyType(
     }
 )
 """What a patch of that SNR looks like: common practice, no source."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Words:
-    """The verdict: its first sentence, the rest, what it rests on and what would change it."""
-
-    headline: str
-    rest: str
-    basis: str
-    change: str
 
 
 def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS) -> Words:
@@ -223,9 +214,7 @@ def _hopeless(shown: Picture, stack: Stack) -> str:
 def _basis(plan: Plan, row: Row) -> str:
     case = plan.case
     values = knobs.shown(plan, row.filter_name)
-    light = (
-        f"{row.light} of {knobs.light_shown(plan, row.light).text}" if row.light in knobs.lights(plan) else "no light"
-    )
+    light = f"{row.light} of {light_shown(plan, row.light).text}" if row.light in lights(plan) else "no light"
     moon = ", and no moon" if case.moon is None else ", with the Moon of the plan"
     zenith, found = "", edges(case, next(one for one in case.filters if one.name == row.filter_name))
     if case.sky.gradient is None and case.sky.mix.town and float(case.target.altitude.value) < 75:

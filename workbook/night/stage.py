@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import ipywidgets as w
-
 from expocalc.night.night import Campaign, Tonight
 from expocalc.night.ranking import Ranked
 from workbook.night.choice_figures import CadenceFigure, RankFigure
@@ -19,8 +17,9 @@ from workbook.night.season_figures import NightsFigure, SeasonPair
 from workbook.night.shoot import rank_bars, rank_title
 from workbook.night.tonight import bars, evening, ticks
 from workbook.night.verdict import DITHER, SEASON, SHOOT, TONIGHT
+from workbook.parts.stage import Stage
 
-__all__ = ["Known", "Stage"]
+__all__ = ["Known", "NightStage"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,35 +32,16 @@ class Known:
     filter_name: str
 
 
-class Stage:
-    """Draws a picture when it is looked at, and keeps it."""
+class NightStage(Stage):
+    """As the pictures of any panel; nothing is seen of what is not known yet."""
 
     def __init__(self) -> None:
-        self.figures: dict[str, Any] = {}
-        self.widget = w.VBox(layout=w.Layout(width="100%", min_height=f"{HEIGHT}px"))
-
-    def clear(self) -> None:
-        """Forget all pictures: those of other filters have other curves."""
-        old, self.figures = self.figures, {}
-        self.widget.children = ()
-        for figure in old.values():
-            figure.widget.close()
+        super().__init__(HEIGHT, _drawn, _redraw)
 
     def move(self, night: Tonight) -> None:
         """Move tonight's curves, which the eye waits for."""
         if TONIGHT in self.figures:
             self.figures[TONIGHT].draw(evening(night), ticks(night))
-
-    def show(self, name: str, known: Known) -> None:
-        """Bring one picture up to date and hide the others; nothing is seen of what is not known yet."""
-        figure = self.figures.get(name)
-        if figure is not None:
-            _redraw(name, figure, known)
-        elif (figure := _drawn(name, known)) is not None:
-            self.figures[name] = figure
-            self.widget.children = (*self.widget.children, figure.widget)
-        for other, drawn in self.figures.items():
-            drawn.widget.layout.display = None if other == name else "none"
 
 
 def _drawn(name: str, known: Known) -> Any:

@@ -22,7 +22,7 @@ from workbook.night.season import schedule_table, season, season_table
 from workbook.night.sheets import CAUTIONS, FORMATS
 from workbook.night.shoot import rank_steps, rank_table
 from workbook.night.shoot_fold import ShootFold
-from workbook.night.stage import Known, Stage
+from workbook.night.stage import Known, NightStage
 from workbook.night.tonight import blocks_table, evening, evening_table
 from workbook.night.verdict import DITHER, FOLDS, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, campaign_steps, words_for
 from workbook.parts.controls import Choice, Entry, Folds, Number, filter_menu
@@ -44,10 +44,8 @@ class NightPanel:
 
     Parameters
     ----------
-    name : str, optional
-        Plan file that opens first; by default the one that was used last on any page, else the demo.
-    folder : str or pathlib.Path, optional
-        The notebook's folder; by default the one that the kernel runs in.
+    name, folder
+        As in :class:`workbook.parts.plan_store.PlanStore`.
     """
 
     def __init__(self, name: str = "", folder: str | Path = ".") -> None:
@@ -84,7 +82,7 @@ class NightPanel:
             lambda: rank_steps(self.plan.case, self.shoot.own, self.night.evening.date),
             self._know_rank,
         )
-        self.stage = Stage()
+        self.stage = NightStage()
         self._soon = Soon(self._refresh)
         self._refresh()
         self.work.poke()

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 from expocalc.budget.row import Row
 
 __all__ = ["end_label", "label_gap"]
 
-_GAP = {1: 0.08, 2: 0.15}
-"""Room of a label of so many lines, as a share of the figure's height."""
+_LETTERS = 26
+"""Longest line: more of them would leave a narrow picture no room for its curves."""
 
 
 def end_label(row: Row, said: str, whose: str = "") -> str:
-    r"""The filter of a row with its hours in words, and on a line of its own whose they are.
+    r"""The filter of a row with its hours in words, and below it whose they are; in short lines.
 
     Examples
     --------
@@ -23,11 +24,22 @@ def end_label(row: Row, said: str, whose: str = "") -> str:
     'Dual 6 nm: 3.4 h\nfor O III in green'
     """
     if row.light is None or not row.target_e_s:
-        return f"{row.filter_shown}: no light"
-    return f"{row.filter_shown}: {said}\n{whose}".rstrip()
+        said, whose = "no light", ""
+    *above, last = textwrap.wrap(row.filter_shown, _LETTERS - 1, max_lines=2, placeholder="…")
+    together = len(f"{last}: {said}") <= _LETTERS
+    return "\n".join(
+        [*above, *([f"{last}: {said}"] if together else [f"{last}:", said]), *textwrap.wrap(whose, _LETTERS)]
+    )
 
 
-def label_gap(labels: Sequence[str]) -> float:
-    """Room that labels beside each other need, as a share of the figure's height; less where they are many."""
+def label_gap(labels: Sequence[str], line: float) -> float:
+    """Room that labels below each other need, as a share of the figure's height; less where they are many.
+
+    Parameters
+    ----------
+    labels : sequence of str
+    line : float
+        Height of a line of words, as a share of the figure's.
+    """
     lines = max((label.count("\n") + 1 for label in labels), default=1)
-    return min(_GAP[lines], 1 / max(len(labels), 1))
+    return min(line * lines, 1 / max(len(labels), 1))

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
+from pathlib import Path
 
 import ipywidgets as w
 
 from expocalc.base.quantity import read_quantity
+from expocalc.plan import Plan
 from workbook.parts.frame import frame
+from workbook.parts.plan_files import DEMO
 
-__all__ = ["Exercise", "exercise_box"]
+__all__ = ["Exercise", "exercise_box", "of_demo"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,8 +28,8 @@ class Exercise:
         Unit of the answer; any of its kind may be typed.
     answer : float
         Worked out by the model. [unit]
-    within : float
-        Share by which an answer may be off: what can be read off a figure.
+    within : float, optional
+        Share by which an answer may be off: two figures can be read off a panel, and a hand on a slider is not exact.
     example : str
         How an answer is typed.
     hint : str
@@ -44,10 +48,10 @@ class Exercise:
     question: str
     unit: str
     answer: float
-    within: float
     example: str
     hint: str
     why: str
+    within: float = 0.1
 
     def reply(self, text: str) -> str:
         """What to say to a typed answer."""
@@ -74,3 +78,8 @@ def exercise_box(exercise: Exercise) -> w.Widget:
     button.on_click(check)
     box.observe(check, "value")
     return frame(question, w.HBox([box, button]), said)
+
+
+def of_demo(exercises: Callable[[Plan], Sequence[Exercise]], number: int, folder: str | Path) -> w.Widget:
+    """One of the exercises on the demo plan, counted from 1, as a widget."""
+    return exercise_box(exercises(Plan.read(Path(folder) / DEMO))[number - 1])

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from expocalc.base.quantity import read_number, read_quantity
+from expocalc.plan import Plan, Where
 from workbook.parts.typed import is_none, written
 from workbook.parts.units import units_now
 
-__all__ = ["Knob", "Shown"]
+__all__ = ["Knob", "Shown", "origin_of", "shown_at"]
 
 _SHOWN_UNITS = {"deg_C": "°C", "deg": "°", "um": "µm", "mag/arcsec2": "mag/arcsec²"}
 """How people write what astropy spells otherwise; the reader takes both."""
@@ -91,3 +94,25 @@ class Shown:
     value: float | None
     text: str
     origin: str
+
+
+def origin_of(plan: Plan, place: Where) -> str:
+    """Where a value of a plan comes from: "set here" on the page, the file's "plan", or "assumed"."""
+    if place in plan.changes:
+        return "set here"
+    at: Any = plan.values
+    for step in place:
+        if isinstance(step, str) and step not in at:
+            return "assumed"
+        at = at[step]
+    return "plan"
+
+
+def shown_at(
+    plan: Plan, knobs: Mapping[str, Knob], places: Mapping[str, Where], values: Mapping[str, float | None]
+) -> dict[str, Shown]:
+    """What knobs show whose values stand at places of a plan; all by their names."""
+    return {
+        name: Shown(value=value, text=knobs[name].say(value), origin=origin_of(plan, places[name]))
+        for name, value in values.items()
+    }

@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from html import escape
 
 import ipywidgets as w
 
-__all__ = ["Verdict", "kept_whole"]
+__all__ = ["Verdict", "Words", "kept_whole"]
 
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|s|min|h|GB|MB|nm|mm|inch|mcd|R|K|°C|mag|subs?|nights?|times|electrons?)(?!\w))")
 """The space between a number and its unit, where no line may end."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Words:
+    """The verdict: its first sentence, the rest, what it rests on and what would change it."""
+
+    headline: str
+    rest: str
+    basis: str
+    change: str
 
 
 class Verdict:

@@ -16,6 +16,7 @@ from workbook.plan.bortle import range_of, read_range
 from workbook.plan.entry import read_entry
 from workbook.plan.rules import label_of, rivals
 from workbook.plan.telescope import focal_changes
+from workbook.plan.usual import usual_beside
 from workbook.plan.values import at
 
 __all__ = ["edits"]
@@ -68,6 +69,7 @@ def edits(field: Field, table: Where, text: str, values: Mapping[str, Any], unit
     changes: dict[Where, Any] = {(*table, field.name): value}
     if value is not None:
         changes |= {(*table, other): None for other in rivals(table, field.name)}
+        changes |= usual_beside((*table, field.name), values)
     if table == ("sky",) and field.name in ("bortle", "zenith_brightness") and range_of(at(values, table, {})):
         changes = {("sky", "zenith_brightness"): None, ("sky", "brightness_error"): None} | changes
     changes |= _renamed(field, table, value, values)

@@ -23,6 +23,7 @@ from workbook.plan.entry import say_entry, say_unit
 from workbook.plan.gaps import Gap, gaps, say_gaps
 from workbook.plan.hints import hint
 from workbook.plan.rules import INSTEAD, LABELS, Group, pattern
+from workbook.plan.usual import is_usual
 from workbook.plan.values import at, entries
 
 __all__ = ["Box", "Words", "box", "hours_table", "say_table", "summary", "words"]
@@ -43,7 +44,7 @@ class Box:
     empty : str
         What stands there faintly while it is empty: an example, or what follows from the others.
     state : str
-        "given", "needed", "assumed …" or "may stay empty".
+        "given", "usual" where what stands there is what is usual, "needed", "assumed …" or "may stay empty".
     meaning : str
         What it is, what follows from it, and where a value comes from.
     """
@@ -99,7 +100,7 @@ def _label(table: Where, key: str) -> str:
 
 def _state(field: Field, table: Where, values: Mapping[str, Any], value: Any) -> str:
     if value is not None:
-        return "given"
+        return "usual" if is_usual((*table, field.name), value) else "given"
     sets = INSTEAD.get(pattern(table), ())
     mine = next((one for one in sets if field.name in one), None)
     if mine is not None:

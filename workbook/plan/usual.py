@@ -6,9 +6,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
+from expocalc.gear.sensors import DOUBLING
 from expocalc.light.emission import LINES
+from expocalc.plan import Where
+from workbook.plan.values import at
 
-__all__ = ["BROAD", "KINDS", "LAMP_MIXES", "NARROW", "WIDTHS", "filter_like", "free_name"]
+__all__ = ["BROAD", "KINDS", "LAMP_MIXES", "NARROW", "WIDTHS", "filter_like", "free_name", "is_usual", "usual_beside"]
 
 NARROW: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -54,6 +57,41 @@ LAMP_MIXES: Mapping[str, Mapping[str, float]] = MappingProxyType(
     }
 )
 """What a look around shows, and shares for it: assumed."""
+
+
+_BESIDE: Mapping[Where, tuple[Where, tuple[str, ...], Where | None]] = MappingProxyType(
+    {
+        ("camera", "pixel"): (("camera", "quantum_efficiency"), ("back-lit mono", "back-lit colour"), None),
+        ("camera", "dark_current", "rate"): (
+            ("camera", "dark_current", "doubles_every"),
+            (DOUBLING,),
+            ("camera", "dark_current", "activation"),
+        ),
+    }
+)
+"""Where a value is typed that wants another beside it: that one's place, what is usual there, and what rules it out."""
+
+
+def usual_beside(place: Where, values: Mapping[str, Any]) -> dict[Where, Any]:
+    """What is usual beside a value that is typed, where nothing stands yet.
+
+    Examples
+    --------
+    >>> usual_beside(("camera", "dark_current", "rate"), {})
+    {('camera', 'dark_current', 'doubles_every'): '6 K'}
+    >>> usual_beside(("camera", "pixel"), {"camera": {"quantum_efficiency": 0.8}})
+    {}
+    """
+    if place not in _BESIDE:
+        return {}
+    there, usual, instead = _BESIDE[place]
+    taken = [at(values, one) for one in (there, instead) if one is not None]
+    return {there: usual[0]} if all(one is None for one in taken) else {}
+
+
+def is_usual(place: Where, value: Any) -> bool:
+    """Whether a value is what is usual at its place, so that it may not be one's own."""
+    return any(place == there and value in usual for there, usual, _ in _BESIDE.values())
 
 
 def _wavelength_nm(line: str) -> float:

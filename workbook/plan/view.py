@@ -51,10 +51,8 @@ class PlanPage:
 
     Parameters
     ----------
-    name : str, optional
-        Plan file that opens first; by default the one that was used last on any page, else the demo.
-    folder : str or pathlib.Path, optional
-        The notebook's folder; by default the one that the kernel runs in.
+    name, folder
+        As in :class:`workbook.parts.plan_store.PlanStore`.
     """
 
     def __init__(self, name: str = "", folder: str | Path = ".") -> None:

@@ -9,14 +9,10 @@ import ipywidgets as w
 from expocalc.base.words import say_duration, say_share
 from expocalc.budget.row import Row
 from expocalc.plan import Plan
-from workbook.parts.exercise import Exercise, exercise_box
-from workbook.parts.plan_files import DEMO
+from workbook.parts.exercise import Exercise, of_demo
 from workbook.parts.reading import say_sky
 
 __all__ = ["exercises", "show_exercise"]
-
-_WITHIN = 0.1
-"""Two figures can be read off the panel, and a hand on a slider is not exact."""
 
 
 def _first(plan: Plan) -> Row:
@@ -50,7 +46,6 @@ def _of_gain(plan: Plan, row: Row, other: str) -> Exercise:
         ),
         unit="s",
         answer=answer,
-        within=_WITHIN,
         example='"4 min"',
         hint="Look for the words “read noise adds 5 %” at the upright line, or in the verdict.",
         why=(
@@ -71,7 +66,6 @@ def _of_dark_sky(plan: Plan, row: Row) -> Exercise:
         ),
         unit="s",
         answer=dark.sub_shortest_s,
-        within=_WITHIN,
         example='"4 min"',
         hint="A darker sky sends less light into each sub. Read noise stays the same.",
         why=(
@@ -90,7 +84,6 @@ def _of_mount(plan: Plan, row: Row) -> Exercise:
         ),
         unit="h",
         answer=short.clock_h,
-        within=_WITHIN,
         example='"4 h"',
         hint="The verdict says it, and so does the end of the curve.",
         why=(
@@ -102,4 +95,4 @@ def _of_mount(plan: Plan, row: Row) -> Exercise:
 
 def show_exercise(number: int, folder: str | Path = ".") -> w.Widget:
     """Exercise 1, 2 or 3 as the last line of a notebook's cell."""
-    return exercise_box(exercises(Plan.read(Path(folder) / DEMO))[number - 1])
+    return of_demo(exercises, number, folder)

@@ -10,7 +10,7 @@ from typing import Any
 from expocalc.light.instruments import sky_readings
 from expocalc.light.lamps import LAMPS
 from expocalc.plan import Plan, Where
-from workbook.parts.knob import Knob, Shown
+from workbook.parts.knob import Knob, Shown, origin_of, shown_at
 from workbook.parts.reading import Luminance, SkyKnob, reading_as, say_sky, zenith_reading
 
 __all__ = [
@@ -149,24 +149,10 @@ def shown(plan: Plan, filter_name: str) -> dict[str, Shown]:
         "longest sub": None if case.routine.longest_sub is None else float(case.routine.longest_sub.value),
         "dead time": float(case.routine.dead_time.value),
     }
-    found = {
-        name: Shown(value=value, text=KNOBS[name].say(value), origin=_origin(plan, _PLACES[name]))
-        for name, value in values.items()
-    }
+    found = shown_at(plan, KNOBS, _PLACES, values)
     mix = lamps(plan)
     found["lamps"] = Shown(value=mix.share, text=KNOBS["lamps"].say(mix.share), origin=mix.origin)
     return found | _shown_sky(plan, filter_name) | {"width": _shown_width(plan, filter_name)}
-
-
-def _origin(plan: Plan, place: Where) -> str:
-    if place in plan.changes:
-        return "set here"
-    at: Any = plan.values
-    for step in place:
-        if isinstance(step, str) and step not in at:
-            return "assumed"
-        at = at[step]
-    return "plan"
 
 
 def _shown_sky(plan: Plan, filter_name: str) -> dict[str, Shown]:
@@ -187,7 +173,7 @@ def _shown_sky(plan: Plan, filter_name: str) -> dict[str, Shown]:
         "bortle": Shown(
             value=middle,
             text=str(sky.bortle) if is_class else readings.bortle,
-            origin=_origin(plan, ("sky", "bortle")) if is_class else "from the sky",
+            origin=origin_of(plan, ("sky", "bortle")) if is_class else "from the sky",
         ),
     }
 
@@ -198,7 +184,7 @@ def _shown_width(plan: Plan, filter_name: str) -> Shown:
         return Shown(value=None, text="from a table", origin="plan")
     band = plan.case.filters[int(places[0][1])].passbands[int(places[0][3])]
     value = float(band.width.value)
-    return Shown(value=value, text=KNOBS["width"].say(value), origin=_origin(plan, places[0]))
+    return Shown(value=value, text=KNOBS["width"].say(value), origin=origin_of(plan, places[0]))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,7 +204,7 @@ def lamps(plan: Plan) -> Lamps:
         mix.sort(key=lambda entry: -entry[1])
     first, share = mix[0]
     second = mix[1][0] if len(mix) > 1 else next(lamp for lamp in LAMPS if lamp != first)
-    origin = _origin(plan, ("sky", "lamps"))
+    origin = origin_of(plan, ("sky", "lamps"))
     if len(mix) > 2:
         origin = f"mix of {len(mix)}" if plan.case.sky.told is None else "your rates"
     return Lamps(first=first, second=second, share=round(100 * share, 6), origin=origin)
@@ -244,7 +230,7 @@ def gain_change(name: str) -> dict[Where, Any]:
 
 def gain_origin(plan: Plan) -> str:
     """Where the gain setting comes from; a camera with a single one leaves no choice."""
-    return _origin(plan, ("camera", "gain")) if len(plan.case.camera.gains) > 1 else "the only one"
+    return origin_of(plan, ("camera", "gain")) if len(plan.case.camera.gains) > 1 else "the only one"
 
 
 def summary(plan: Plan, values: Mapping[str, Shown]) -> dict[str, str]:

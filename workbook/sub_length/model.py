@@ -27,6 +27,8 @@ __all__ = ["SUB_S", "Bound", "End", "Picture", "noise_bar", "whose_at"]
 
 SUB_S: Floats = np.geomspace(1, 3600, 97)
 """Sub lengths at which the curves are drawn. [s]"""
+_LINE = 0.09
+"""Height of a line of words, as a share of the figure's."""
 _MOST_H = 1e5
 """Where the axis of hours ends: more than anyone has. [h]"""
 
@@ -140,7 +142,7 @@ class Picture:
         labels = [
             _end_label(one, bool(np.isfinite(curve).any())) for one, curve in zip(filters, self.curves, strict=True)
         ]
-        places = np.exp(spread(ends, label_gap(labels) * float(high - low), float(low), float(high)))
+        places = np.exp(spread(ends, label_gap(labels, _LINE) * float(high - low), float(low), float(high)))
         return tuple(
             End(sub_s=one.sub_s, hours=hours, label_hours=float(place), label=label)
             for one, hours, place, label in zip(filters, self._at_sub, places, labels, strict=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.answer import answer_filter
@@ -14,20 +13,11 @@ from expocalc.plan import Plan, PlanError
 from workbook.parts.light_in_view import ALL
 from workbook.parts.reading import as_user, say_step, sky_words
 from workbook.parts.units import units_now
+from workbook.parts.verdict import Words
 
 __all__ = ["Words", "words"]
 
 _OTHER_READINGS = ("bortle", "luminance", "naked_eye_limit", "reading_band", "brightness_error")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Words:
-    """The verdict: its first sentence, the rest, what it rests on and what would change it."""
-
-    headline: str
-    rest: str
-    basis: str
-    change: str
 
 
 def words(plan: Plan, one: FilterAnswer, light: str = ALL) -> Words:

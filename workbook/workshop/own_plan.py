@@ -9,7 +9,7 @@ from pathlib import Path
 import ipywidgets as w
 
 from expocalc.plan import Plan
-from workbook.hours import knobs as light_knobs
+from workbook.hours.knobs import check_patch
 from workbook.parts import knob
 from workbook.parts.controls import Choice, Number, filter_menu
 from workbook.parts.frame import frame
@@ -178,4 +178,4 @@ def _check(plan: Plan) -> None:
         msg = f"{name} lets none of the target's light through"
         raise ValueError(msg)
     values_of(plan, name, lights[0])
-    light_knobs.check_patch(plan)
+    check_patch(plan)

@@ -10,7 +10,8 @@ from typing import Any
 
 from expocalc.light.reading import bortle_v
 from expocalc.plan import Plan, PlanError, Where
-from workbook.hours import knobs as light_knobs
+from workbook.hours import knobs as hours_knobs
+from workbook.hours import lights as light_knobs
 from workbook.sub_length import knobs as plan_knobs
 from workbook.workshop.experiments.dial import Dial
 
@@ -152,7 +153,7 @@ def turned(plan: Plan, filter_name: str, light_name: str, name: str, value: floa
     elif name in ("line", "continuum"):
         changes = light_knobs.light_turned(plan, light_name, value)
     elif name == "snr":
-        changes = light_knobs.changes(plan, filter_name, "goal", value)
+        changes = hours_knobs.changes(plan, filter_name, "goal", value)
     elif name == "pixel":
         changes = {("camera", "pixel"): f"{value:.6g} um"}
     elif name == "read noise":

@@ -10,7 +10,7 @@ from expocalc.budget.planned import plan_for
 from expocalc.budget.row import Answer, Row
 from expocalc.light.reading import BORTLE
 from expocalc.plan import Plan
-from workbook.hours import knobs as light_knobs
+from workbook.hours import lights as light_knobs
 from workbook.parts.reading import as_user
 from workbook.parts.table import Table
 
