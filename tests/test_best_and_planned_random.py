@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from expocalc.base.command import Refusal
+from expocalc.base.refusal import Refusal
 from expocalc.budget.spread import spread
 from expocalc.plan import Plan, PlanError
 
