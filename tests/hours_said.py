@@ -25,6 +25,7 @@ from workbook.workshop.own_plan_model import page
 WHICH = re.compile(r"\bat best\b|\bplan for\b", re.I)
 OF_THE_GOAL = re.compile(
     r"nights on the calendar|goals are met|hours reach|goals? (?:is|are) reached|\bleft\b.* hours|of the [\d.]+ \w+ in|"
+    r"such nights|on the clock that is|with (?:a patch|SNR) [^.]*: [\d.]+ (?:h|min)|"
     r"hours for the goal|% of the goal",
     re.I,
 )
@@ -53,7 +54,7 @@ def all_words(plan, found, spread):
         "verdict": " ".join(one.verdict for one in found.filters),
         "command": report(found, spread).split("\n\n", 2)[-1],
         "page of the plan": " ".join((lambda w: (w.headline, *w.rest))(plan_words(plan.values, plan))),
-        "printed page": to_html(plan.case, found, spread).split("<h2>Why</h2>")[1],
+        "printed page": to_html(plan.case, found, spread),
     }
     first = found.filters[0]
     other = plan.with_values({("telescope", "throughput"): 0.6})
