@@ -1,6 +1,7 @@
 """Where the hours of a plan are said, and which sentences must say whether they are at best or to plan for."""
 
 import re
+import runpy
 import tempfile
 from html import unescape
 from pathlib import Path
@@ -22,6 +23,7 @@ from workbook.sheets.page import to_html
 from workbook.sub_length.model import Picture
 from workbook.workshop.own_plan_model import page
 
+finished = runpy.run_path(str(Path(__file__).with_name("random_panels.py")))["finished"]
 WHICH = re.compile(r"\bat best\b|\bplan for\b", re.I)
 OF_THE_GOAL = re.compile(
     r"nights on the calendar|goals are met|hours reach|goals? (?:is|are) reached|\bleft\b.* hours|of the [\d.]+ \w+ in|"
@@ -37,15 +39,6 @@ NEVER = re.compile(r"no (?:number of )?hours reach|not reached|never|out of reac
 def sentences(text):
     """Sentences of a text; a decimal point ends none."""
     return re.split(r"(?<=[.;:!?])\s+(?=[A-Z])", " ".join(unescape(re.sub(r"<[^>]+>", " ", text)).split()))
-
-
-def finished(steps):
-    """What a work of many steps returns."""
-    while True:
-        try:
-            next(steps)
-        except StopIteration as end:
-            return end.value
 
 
 def all_words(plan, found, spread):
