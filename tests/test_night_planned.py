@@ -5,10 +5,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from expocalc.budget.stacked import habits_of, patch_of
+from expocalc.budget.sub_length import unbounded_hours
 from expocalc.night.clear import nights_until
+from expocalc.night.moments import Moments, rates_over
 from expocalc.night.night import tonight_of
 from expocalc.night.planned import hours_ratios
 from expocalc.night.words import verdict
+from expocalc.night.worth import reference_of, worth_over
 from expocalc.plan import Plan
 
 DEMO = Path(__file__).parents[1] / "notebooks/plans/mono-single-lines.toml"
@@ -68,3 +72,21 @@ def test_a_measured_sky_stays_where_it_was_measured():
     )
     np.testing.assert_allclose(left_out, said)
     assert not np.allclose(left_out, zenith, rtol=1e-4)
+
+
+def test_hours_are_worth_nothing_where_the_reference_has_none():
+    """A median that hides a dark sky's light shows it under the Moon: no share of a goal that the zenith never has."""
+    coarse = plan({
+        ("routine", "stacking"): "median", ("camera", "gains", "high", "electrons_per_adu"): 2.0,
+        ("camera", "gains", "high", "read_noise"): "1 electron", ("routine", "sub_length"): "120 s",
+        ("routine", "background_flatness"): "perfect", ("goal", "snr"): 2,
+    }).case  # fmt: skip
+    full = Moments(*(np.array([value]) for value in (60.0, 180.0, 40.0, 0.0, 20.0)))
+    reference = reference_of(coarse, coarse.filters[0])
+    rate = rates_over(coarse, reference.filter_, full)
+    patch = patch_of(coarse, rate, reference.light, reference.sub_s)
+    hours = unbounded_hours(patch, habits_of(coarse, rate.scale_arcsec), coarse.routine, 2.0, reference.sub_s)
+    assert np.isinf(reference.need_h)
+    assert np.isfinite(hours).all()
+    assert not worth_over(coarse, reference, full).worth.any()
+    assert all(one.equivalent_dark_h == 0 for one in tonight_of(coarse).hours[:1])

@@ -115,4 +115,4 @@ def test_panels_sheets_and_tables_say_one_number(number):
         assert f"({kept}) out of {one.shot} shot, {clock} on the clock" in Picture(plan, name).words.rest
         said = hours_words(picture(plan, name, one.neediest.light), None)
         assert f"{kept} at best" in said.headline
-        assert f"{clock}: {one.shot} sub" in said.rest
+        assert f"{clock} on the clock: {one.shot} sub" in said.rest

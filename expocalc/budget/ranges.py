@@ -44,6 +44,11 @@ class Range:
     p90_h: float
     out_of_reach: float
 
+    @property
+    def ends(self) -> tuple[float, float]:
+        """A tenth and nine tenths of the draws. [h]"""
+        return self.p10_h, self.p90_h
+
 
 def range_of(kept_h: Floats, sub_s: float) -> Range:
     """Range of drawn kept hours, in whole subs."""

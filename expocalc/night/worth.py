@@ -164,7 +164,7 @@ def worth_over(case: Case, reference: Reference, at: Moments) -> FilterWorth:
     Returns
     -------
     FilterWorth
-        0 where the goal can't be reached at all.
+        0 where the goal can't be reached at all, there or at the reference.
     """
     found = rates_over(case, reference.filter_, at)
     lights = {light: _share(case, reference, found, light) for light in reference.light_h}
@@ -180,9 +180,11 @@ def worth_of(case: Case, reference: Reference, rate: Rates) -> Floats:
 
 
 def _share(case: Case, reference: Reference, rate: Rates, light: str) -> Floats:
-    hours = _hours(case, rate, light, reference.sub_s)
+    hours, usual_h = _hours(case, rate, light, reference.sub_s), reference.light_h[light]
+    if math.isinf(usual_h):  # a median that hides a dark sky may show one that is lit; no hour is worth a number then
+        return np.zeros(np.shape(hours))
     with np.errstate(invalid="ignore"):
-        return np.where(np.isfinite(hours), reference.light_h[light] / hours, 0.0)
+        return np.where(np.isfinite(hours), usual_h / hours, 0.0)
 
 
 def sky_worth(case: Case, reference: Reference, at: Moments, brighter: Floats) -> Floats:

@@ -24,6 +24,15 @@ WEIGHTS = np.array([0.4, 0.6, 1.2, 0.6, 0.3, 1.2, 0.1, 0.3, 0.5])
 COLOURS = [standard_band(f"sdss-{name}") for name in "gri"]
 NARROW = [Passband(centre=f"{nm} nm", width="6 nm").curve for nm in (656.3, 500.7)]
 NEW = Passband(centre="672 nm", width="6 nm").curve
+NEWS = {  # filters that one does not own: narrow ones, and two broad bands
+    "S II": NEW,
+    "H-beta": Passband(centre="486.1 nm", width="6 nm").curve,
+    "green": Passband(centre="540 nm", width="10 nm").curve,
+    "N II": Passband(centre="658.4 nm", width="3 nm").curve,
+    "V": standard_band("bessell-V"),
+    "meter": standard_band("meter"),
+}
+BROAD = ("V", "meter")
 
 
 def planck(kelvin):
@@ -51,9 +60,9 @@ def towns(responses, count, seed):
     return natural[:, None] * [natural_through(curve) for curve in responses] + level * lamps
 
 
-def foretold(responses, count=TOWNS, seed=2, draws=12_000):
-    """Interval of the new filter's sky in each town, and the truth."""
-    skies = towns([*responses, NEW], count, seed)
+def foretold(responses, count=TOWNS, seed=2, draws=12_000, new=(NEW,)):
+    """Intervals of new filters' skies, shape (new, 3, towns), and the truth, shape (new, towns)."""
+    skies = towns([*responses, *new], count, seed)
     off = np.exp(THROUGHPUT * np.random.default_rng([seed, 9]).standard_normal((count, len(responses))))
     found = []
     for sky, by in zip(skies, off, strict=True):
@@ -61,18 +70,33 @@ def foretold(responses, count=TOWNS, seed=2, draws=12_000):
             MeasuredRate(name=str(at), response=curve, photons=float(sky[at] * by[at]), log_sd=THROUGHPUT)
             for at, curve in enumerate(responses)
         ]
-        found.append(town_from_rates(measured, draws).sky_through(NEW))
-    return np.array(found), skies[:, -1]
+        town = town_from_rates(measured, draws)
+        found.append([town.sky_through(curve) for curve in new])
+    return np.moveaxis(found, 0, -1), skies[:, len(responses) :].T
 
 
 @pytest.fixture(scope="module")
 def five():
-    return foretold([*COLOURS, *NARROW])
+    return foretold([*COLOURS, *NARROW], new=tuple(NEWS.values()))
+
+
+def held(found):
+    """Share of the towns whose sky lies in its interval, for each new filter."""
+    (low, _, high), truth = np.moveaxis(found[0], 1, 0), found[1]
+    return np.mean((low < truth) & (truth < high), axis=-1)
 
 
 def test_68_percent_intervals_hold_68_percent(five):
-    (low, _, high), truth = five[0].T, five[1]
-    assert np.mean((low < truth) & (truth < high)) == pytest.approx(0.68, abs=0.05)
+    """Of the narrow filters together; six runs of 1000 towns held 66 to 70 %, 68 on average.
+
+    Each by itself, in those runs: S II 71 to 77 %, the others 63 to 70 %. The strange lamp pulls broad bands to one
+    side: V and the meter's band hold 58 to 63 %.
+    """
+    shares = dict(zip(NEWS, held(five), strict=True))
+    narrow = [share for name, share in shares.items() if name not in BROAD]
+    assert np.mean(narrow) == pytest.approx(0.68, abs=0.05)
+    assert all(0.6 < share < 0.78 for share in narrow)
+    assert all(0.56 < shares[name] < 0.65 for name in BROAD)
 
 
 def test_what_a_lamp_outside_the_list_may_hide_is_a_third_of_an_led_by_the_others():
@@ -92,7 +116,7 @@ def test_what_a_lamp_outside_the_list_may_hide_is_a_third_of_an_led_by_the_other
 
 def test_colours_and_narrow_filters_foretell_another_filter(five):
     """Against the default lamps at one reading in g: the error must fall well below that."""
-    (_, middle, _), truth = five[0].T, five[1]
+    (_, middle, _), truth = five[0][0], five[1][0]
     error = np.std(np.log(middle / truth))
     usual = Sky(zenith_brightness="19 mag/arcsec2")
     skies = towns([COLOURS[0], NEW], TOWNS, 2)
@@ -103,10 +127,10 @@ def test_colours_and_narrow_filters_foretell_another_filter(five):
 
 def test_fewer_rates_foretell_less_and_say_so(five):
     """The opposite case: three broad colours alone leave a wider interval, which still holds."""
-    (low, _, high), truth = (part.T if part.ndim > 1 else part for part in foretold(COLOURS, 300))
-    (low5, _, high5) = five[0][:300].T
+    found = foretold(COLOURS, 300)
+    (low, _, high), (low5, _, high5) = found[0][0], five[0][0, :, :300]
     assert np.median(np.log(high / low)) > 1.2 * np.median(np.log(high5 / low5))
-    assert np.mean((low < truth) & (truth < high)) > 0.6
+    assert held(found) > 0.6
 
 
 def test_one_lamp_is_recognised():

@@ -52,8 +52,8 @@ class NightFigure:
         self._names = FactorRange(factors=[""])
         self._share = Range1d(0, 1.3)
         way: Any = quiet_figure(
-            "Share of the goal that each filter has gathered, night by night, as bars.", title="The way to the goal",
-            height=110, y_range=self._names, x_range=self._share,
+            "Share of the goal that each filter has gathered, night by night, as bars.",
+            title="The way to the goal at best", height=110, y_range=self._names, x_range=self._share,
         )  # fmt: skip
         way.hbar(
             y="filter", left="from", right="to", height=0.55, source=self.ways, fill_color="colour", line_color=PAPER,

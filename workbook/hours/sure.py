@@ -136,7 +136,7 @@ def _change(shown: Picture) -> str:
         except ValueError:
             continue
         kept_h = next(other.kept_h for other in rows if other.light == row.light)
-        said.append(f"{words}: {'never' if kept_h is None else say_duration(kept_h * 3600)}")
+        said.append(f"{words}: {'never' if kept_h is None else f'{say_duration(kept_h * 3600)} at best'}")
     return f"With {' and with '.join(said)}." if said else ""
 
 

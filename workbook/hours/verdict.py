@@ -65,7 +65,7 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
     else:
         headline = _headline(shown, row, span)
         rest = [
-            f"On the clock that is {say_duration(row.clock_h * 3600)}: {say_count(row.shot or 0, 'sub')} of "
+            f"At best that is {say_duration(row.clock_h * 3600)} on the clock: {say_count(row.shot or 0, 'sub')} of "
             f"{say_duration(row.sub_s)}, {say_number(row.storage_gb or 0.0)} GB.",
             *_reasons(case, stack),
             _others(shown, sure),

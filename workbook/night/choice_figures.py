@@ -38,7 +38,7 @@ class CadenceFigure:
             title=" ", height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=self._subs, y_range=self._hours,
             min_border_right=_ROOM_PX,
         )  # fmt: skip
-        fig.xaxis.axis_label, fig.yaxis.axis_label = "sub length", "hours to the goal"
+        fig.xaxis.axis_label, fig.yaxis.axis_label = "sub length", "hours to the goal, at best"
         say_ticks(fig.xaxis, SECONDS)
         say_ticks(fig.yaxis, HOURS)
         fig.quad(

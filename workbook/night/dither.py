@@ -157,4 +157,4 @@ def dither_table(shown: Dither) -> Table:
         for at in wanted
     )
     head = ("Sub", *(f"dither every {every}" for every in shown.cadences))
-    return Table(caption=f"Equivalent dark hours to the goal in {shown.filter_name}", head=head, rows=rows)
+    return Table(caption=f"Equivalent dark hours to the goal at best in {shown.filter_name}", head=head, rows=rows)

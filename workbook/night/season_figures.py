@@ -163,7 +163,7 @@ class NightsFigure:
         self._reach, self._rows = Range1d(4, 24), Range1d(1, 0)
         self._figure = fig = quiet_figure(
             "The schedule of the nights to come: a row for each night, a bar for each block, below it what is left.",
-            title="Schedule, and hours left at best", height=HEIGHT - 24, x_range=self._reach,
+            title="Schedule, and hours left", height=HEIGHT - 24, x_range=self._reach,
             y_range=self._rows,
         )  # fmt: skip
         fig.ygrid.visible = False

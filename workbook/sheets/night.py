@@ -178,7 +178,7 @@ def _tonight(case: Case, found: Answer) -> str:
     begin, end = (f"{night_.evening.local(t):%H:%M}" for t in (night_.windows[0].begin_s, night_.windows[-1].end_s))
     clock = [one.clock_h for one in found.filters if one.neediest.light is not None]
     whole = None if None in clock else sum(filter(None, clock))
-    nights = f"; all of it takes {max(whole / hours, 0.1):.1f} such nights, if clear" if whole else ""
+    nights = f"; all of it takes at best {max(whole / hours, 0.1):.1f} such nights, if clear" if whole else ""
     return f"{date}: {up} {begin} to {end}, {_hours(hours)}{nights}"
 
 

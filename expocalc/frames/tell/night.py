@@ -259,9 +259,9 @@ def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
             said.append(f"the goal in {one.name} is out of reach")
         elif one.hours_left:
             left = say_duration(3600 * one.hours_left)
-            said.append(f"{say_share(one.share_of_goal or 0.0)} of the goal in {one.name}, {left} left at best")
+            said.append(f"{say_share(one.share_of_goal or 0.0)} of the goal in {one.name}, {left} left, at best")
         else:
-            said.append(f"the goal in {one.name} is reached")
+            said.append(f"the goal in {one.name} is reached at best")
     return f"{kept}: {'; '.join(said)}."
 
 
@@ -310,7 +310,8 @@ def as_json(found: MorningAfter) -> dict[str, Any]:
                 "equivalent_dark_h": one.equivalent_dark_h,
                 "share_of_goal": _number(one.share_of_goal),
                 "hours_left": _number(one.hours_left),
-                "hours_left_interval": _pair(one.hours_left_range),
+                "hours_left_plan_for": None if one.planned is None else _number(one.planned.p50_h),
+                "hours_left_interval": _pair(one.planned.ends if one.planned else None),
                 "nights_left": _number(one.nights_left),
                 "nights_left_interval": _pair(one.nights_left_range),
             }

@@ -6,8 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from expocalc.base.words import say_duration, say_share, say_span
+from expocalc.base.words import say_count, say_duration, say_share, say_span
 from expocalc.budget.case import Case
+from expocalc.budget.ranges import Range
 from expocalc.budget.row import FilterAnswer
 from expocalc.budget.spread import spread
 from expocalc.budget.whose import of_filter
@@ -32,9 +33,11 @@ class Progress:
         Kept hours that the plan needs, at best; None where no hours do.
     share_of_goal : float or None
     hours_left, nights_left : float or None
-        Under the plan's conditions; nights like those gone by.
-    hours_left_range, nights_left_range : (float, float) or None
-        Eight cases of ten; infinite where out of reach.
+        At best, under the plan's conditions; nights like those gone by.
+    planned : Range or None
+        Hours left to plan for; infinite where out of reach.
+    nights_left_range : (float, float) or None
+        Eight cases of ten.
     """
 
     name: str
@@ -44,7 +47,7 @@ class Progress:
     share_of_goal: float | None
     hours_left: float | None
     nights_left: float | None
-    hours_left_range: tuple[float, float] | None
+    planned: Range | None
     nights_left_range: tuple[float, float] | None
 
 
@@ -69,37 +72,59 @@ def progress_of(entries: Sequence[Entry], case: Case, answers: Mapping[str, Filt
         goal = now.kept_h
         left = None if goal is None else max(goal - done, 0.0)
         span = ranges.get(name)
-        reach = None if span is None else (max(span.p10_h - done, 0.0), max(span.p90_h - done, 0.0))
+        planned = None if span is None else _less(span, done)
         found[name] = Progress(
             name=of_filter(now), kept_h=kept_h, equivalent_dark_h=done, goal_h=goal,
             share_of_goal=done / goal if goal else None, hours_left=left,
             nights_left=left / a_night if left is not None and a_night > 0 else None,
-            hours_left_range=reach,
-            nights_left_range=(reach[0] / a_night, reach[1] / a_night) if reach and a_night > 0 else None,
+            planned=planned,
+            nights_left_range=(planned.p10_h / a_night, planned.p90_h / a_night) if planned and a_night > 0 else None,
         )  # fmt: skip
     return found
 
 
+def _less(span: Range, done_h: float) -> Range:
+    """What is left of a range of hours."""
+    low, middle, high = (max(hours - done_h, 0.0) for hours in (span.p10_h, span.p50_h, span.p90_h))
+    return Range(p10_h=low, p50_h=middle, p90_h=high, out_of_reach=span.out_of_reach)
+
+
 def left_words(one: Progress) -> str:
-    """How far one filter is, in half a sentence."""
+    """How far one filter is, in half a sentence: what is left at best, and what to plan for."""
     if one.goal_h is None:
         return f"{one.name}: {say_duration(3600 * one.kept_h)} kept; no number of hours reaches the plan's goal"
     done = (
         f"{one.name}: {say_duration(3600 * one.kept_h)} kept, worth {say_duration(3600 * one.equivalent_dark_h)} of "
-        f"the plan's dark hours, {say_share(one.share_of_goal or 0.0)} of the goal"
+        f"the plan's dark hours, {say_share(one.share_of_goal or 0.0)} of the goal at best"
     )
-    if one.hours_left == 0:
-        return f"{done}: reached"
-    reach = ""
-    if one.hours_left_range and math.isfinite(one.hours_left_range[1]):
-        low, high = (say_duration(3600 * h) if h else "none" for h in one.hours_left_range)
-        reach = f" ({say_span(low, high)} in eight cases of ten)"
-    nights = ""
-    if one.nights_left is not None:
-        count = math.ceil(one.nights_left - 1e-9)
-        span = ""
-        if one.nights_left_range and math.isfinite(one.nights_left_range[1]):
-            fewest, most = (math.ceil(n - 1e-9) for n in one.nights_left_range)
-            span = f" ({fewest} to {most})" if fewest != most else ""
-        nights = f", {count} more night{'s' if count > 1 else ''}{span} like {'this' if count == 1 else 'these'}"
-    return f"{done}; {say_duration(3600 * float(one.hours_left or 0.0))} left at best{reach}{nights}"
+    left = f"{say_duration(3600 * one.hours_left)} left at best" if one.hours_left else "reached at best"
+    nights = "" if not one.nights_left else f", {_nights(one.nights_left)} like {_these(one.nights_left)}"
+    return f"{done}; {left}{nights}{_planned(one)}"
+
+
+def _planned(one: Progress) -> str:
+    """Hours and nights that are left to plan for."""
+    span = one.planned
+    if span is None or not span.p90_h:
+        return ""
+    chance = f"with a chance of {say_share(span.out_of_reach)} no hours reach it"
+    if math.isinf(span.p50_h):
+        return f"; {chance}"
+    middle = f"; plan for {_hours(span.p50_h)} more"
+    if math.isinf(span.p90_h):
+        return f"{middle} at least, and {chance}"
+    a_night = one.hours_left / one.nights_left if one.hours_left and one.nights_left else None
+    nights = f" ({_nights(span.p50_h / a_night)})" if a_night and span.p50_h else ""
+    return f"{middle}{nights}, {say_span(_hours(span.p10_h), _hours(span.p90_h))} in eight cases of ten"
+
+
+def _hours(hours: float) -> str:
+    return say_duration(3600 * hours) if hours else "none"
+
+
+def _nights(nights: float) -> str:
+    return say_count(math.ceil(nights - 1e-9), "more night")
+
+
+def _these(nights: float) -> str:
+    return "this" if math.ceil(nights - 1e-9) == 1 else "these"
