@@ -207,6 +207,37 @@ def test_on_paper_a_chart_is_whole_and_the_guess_stands_there(guest):
     assert not screen.page.locator(".expo-panel button:visible").count()
 
 
+BEYOND = """() => {
+  const canvases = root => [...root.querySelectorAll('*')].flatMap(
+    e => [...(e.tagName === 'CANVAS' ? [e] : []), ...(e.shadowRoot ? canvases(e.shadowRoot) : [])]);
+  return [...document.querySelectorAll('.quiet-figure')].filter(e => e.checkVisibility()).map(figure => {
+    const edge = figure.closest('.expo-panel').getBoundingClientRect().right;
+    return Math.max(...canvases(figure.shadowRoot).map(e => e.getBoundingClientRect().right)) - edge;
+  });
+}"""
+"""How far each figure reaches over its panel's right end. [px]"""
+
+
+@pytest.mark.usefixtures("leader")
+def test_printed_straight_from_the_screen_charts_and_choices_are_whole(guest):
+    screen = guest(DESK)
+    live(screen, "workshop/4-sky-filter-moon.ipynb")
+    screen.page.locator(".expo-guess select").first.select_option("Longer")
+    screen.page.locator(".expo-panel button:text-is('Run it')").first.click()
+    screen.wait_until(lambda: screen.page.evaluate(BEYOND))
+    wide = screen.page.evaluate("() => document.querySelector('.quiet-figure').getBoundingClientRect().width")
+    assert wide > 700
+    # as a browser prints: it tells the page first, then asks for its paper's rules
+    screen.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+    screen.page.emulate_media(media="print")
+    assert max(screen.page.evaluate(BEYOND)) <= 0
+    assert screen.page.locator(".expo-guess select").first.is_visible()
+    assert not screen.page.locator(".hall-bar, .expo-panel button:visible").filter(visible=True).count()
+    screen.page.emulate_media(media="null")
+    screen.page.evaluate("() => dispatchEvent(new Event('afterprint'))")
+    assert screen.page.evaluate("() => document.querySelector('.quiet-figure').style.zoom") == ""
+
+
 WATCHED = """box => {
   const { get, set } = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, 'checked');
   window.told = [];
