@@ -159,7 +159,7 @@ def test_a_lesson_that_was_left_lets_go_of_its_kernel_and_is_there_again(keys):
     keys.page.get_by_role("link", name="Sky, filter and Moon").click()
     keys.page.get_by_text("“A darker place asks").wait_for(timeout=60_000)
     keys.screen.wait_until(lambda: keys.page.evaluate(PATHS) == ["workshop/4-sky-filter-moon.ipynb"], timeout=40)
-    keys.page.evaluate("path => jupyterapp.commands.execute('docmanager:open', { path })", LESSON)
-    box = keys.page.locator(".expo-guess input").first
+    keys.page.evaluate("path => { jupyterapp.commands.execute('docmanager:open', { path }) }", LESSON)
+    box = keys.page.locator(".expo-guess", has_text="You double the hours").locator("input").first
     box.wait_for(timeout=60_000)
     assert box.input_value() == "1,4"
