@@ -6,7 +6,7 @@ import re
 import tempfile
 from pathlib import Path
 
-from expocalc.base.command import Refusal
+from expocalc.base.refusal import Refusal
 from expocalc.frames.simulate.files import Order, write_frames
 from expocalc.frames.tell.sky import as_json as sky_json
 from expocalc.night.as_json import night_json

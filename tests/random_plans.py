@@ -21,9 +21,9 @@ import tomlkit
 
 from expocalc.__main__ import main
 from expocalc.base.words import say_duration
+from expocalc.budget.clock import kept_share
 from expocalc.budget.limits import sub_limits
 from expocalc.budget.reach import subs_for_snr
-from expocalc.budget.routine import kept_share
 from expocalc.budget.split import split
 from expocalc.budget.spread import spread
 from expocalc.budget.stacked import habits_of, patch_of

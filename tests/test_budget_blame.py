@@ -13,10 +13,10 @@ import pytest
 from expocalc.budget.because import calibration_words, ceiling_sentence, hours_sentence, length_sentence
 from expocalc.budget.blame import CAUSES, Blame, Effort
 from expocalc.budget.calibration import common_variance_e2
+from expocalc.budget.clock import kept_share
 from expocalc.budget.cure import cures, lift
 from expocalc.budget.dither import dither_share
 from expocalc.budget.rates import rates
-from expocalc.budget.routine import kept_share
 from expocalc.plan import Plan, PlanError
 
 RANDOM = runpy.run_path(str(Path(__file__).with_name("random_plans.py")))
@@ -300,3 +300,21 @@ def test_calibration_is_named_by_its_dearest_part():
     assert calibration_words(effort_of(MONO.with_values(dim))).startswith("1 flat ")
     own = {("camera", "pattern"): {"fixed": "2 electron"}}
     assert calibration_words(effort_of(MONO.with_values(own))).startswith("the camera's own pattern")
+
+
+@pytest.mark.parametrize(
+    ("cause", "place", "end", "nearly", "said"),
+    [
+        ("pauses", ("routine", "dither_every"), 10_000, 6000, "a dither every 10000 subs"),
+        ("background", ("routine", "background_patch"), "360000 arcsec", "200000 arcsec", "a background from 360000″"),
+        ("dark current", ("camera", "temperature"), "-150 deg_C", "-144 deg_C", "a sensor 6 K cooler"),
+    ],
+)
+def test_no_cure_goes_beyond_what_a_plan_may_hold(cause, place, end, nearly, said):
+    plan = Plan.example().with_values({("routine", "dither_every"): 3, ("routine", "dither_time"): "10 s"})
+
+    def words(value):
+        return [cure.words for cure in cures(effort_of(plan.with_values({place: value})), cause)]
+
+    assert said in words(nearly)
+    assert not any(one.startswith(said[:12]) for one in words(end))

@@ -9,13 +9,11 @@ from hypothesis import strategies as st
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.dither import dither_overlap, dither_share
 from expocalc.budget.estimator import Estimator, estimator_warning, median_refusal
+from expocalc.budget.patch import Habits, Patch, resized
 from expocalc.budget.reach import signal_for_snr, subs_for_snr
 from expocalc.budget.stack import (
     ELEMENT_AREA,
-    Habits,
-    Patch,
     calibration_share,
-    resized,
     snr_ceiling,
     snr_per_element,
     snr_per_patch,

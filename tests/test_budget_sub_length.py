@@ -10,10 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from expocalc.budget import sub_length
+from expocalc.budget.clock import clock_s, kept_share
 from expocalc.budget.estimator import Estimator
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.rates import rates
-from expocalc.budget.routine import Routine, clock_s, kept_share
-from expocalc.budget.stack import Habits, Patch, parts_of, stack_snr2
+from expocalc.budget.routine import Routine
+from expocalc.budget.stack import parts_of, stack_snr2
 from expocalc.plan import Plan
 
 MONO = Path(__file__).resolve().parent.parent / "notebooks" / "plans" / "mono-single-lines.toml"

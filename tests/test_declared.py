@@ -20,7 +20,8 @@ from expocalc.base.noun import Noun
 from expocalc.budget.leverage import leverage
 from expocalc.budget.routine import Routine
 from expocalc.gear.camera import Camera
-from expocalc.gear.passband import Filter, Passband
+from expocalc.gear.filter import Filter
+from expocalc.gear.passband import Passband
 from expocalc.gear.telescope import Telescope
 from expocalc.light.lights import LineLight
 from expocalc.light.site import Site

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from expocalc.base.words import say_number
 from expocalc.budget.blame import Blame, Effort
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.rates import rates
-from expocalc.budget.stack import Habits, Patch, snr_ceiling, stack_snr2
+from expocalc.budget.stack import snr_ceiling, stack_snr2
 from expocalc.budget.stacked import patch_of
 from expocalc.light.star_counts import galactic, lumps, stars_brighter, stars_per_mag
 from expocalc.plan import Plan, PlanError

@@ -9,8 +9,8 @@ import pytest
 from astropy.io import fits
 
 from expocalc.frames.__main__ import main
+from expocalc.frames.measure.behind import Behind
 from expocalc.frames.measure.folder import find_frames, measure_folder
-from expocalc.frames.measure.sub import Behind
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.tell.camera import bench
 from expocalc.frames.tell.camera_section import as_json

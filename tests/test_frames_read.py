@@ -8,7 +8,8 @@ from astropy.io import fits
 from hypothesis import given as examples
 from hypothesis import strategies as st
 
-from expocalc.frames.measure.sub import Behind, ceiling_of, measure_sub
+from expocalc.frames.measure.behind import Behind
+from expocalc.frames.measure.sub import ceiling_of, measure_sub
 from expocalc.frames.read.fits import native_step, read_frame
 from expocalc.frames.read.header import FrameError, read_header
 

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from expocalc.base.curve import RANGE_NM, Curve, integrate
 from expocalc.base.photometry import standard_band
 from expocalc.gear.cone import beam, pupil_average
-from expocalc.gear.passband import Filter, Passband, in_cone, reach_nm
+from expocalc.gear.filter import Filter
+from expocalc.gear.passband import Passband, in_cone, reach_nm
 from expocalc.gear.telescope import Telescope
 
 GOOD = {"centre": "656.3 nm", "width": "5 nm"}

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from expocalc.base.curve import integrate
 from expocalc.gear.camera import Camera
+from expocalc.gear.filter import Filter
 from expocalc.gear.image import field_arcmin, peak_share, pixel_scale_arcsec, star_fwhm_arcsec
-from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
 

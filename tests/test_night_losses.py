@@ -5,8 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from expocalc.budget.clock import kept_share
 from expocalc.budget.counts import Count
-from expocalc.budget.routine import Routine, kept_share
+from expocalc.budget.routine import Routine
 from expocalc.night.cadence import best_cadence
 from expocalc.night.losses import learn_losses
 from expocalc.night.worth import reference_of

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from expocalc.base.field import fields_of
 from expocalc.budget.case import Case
 from expocalc.budget.routine import Routine
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 from expocalc.gear.sensors import SENSORS
 from expocalc.gear.telescope import Telescope
 from expocalc.light.reading import BORTLE

@@ -12,6 +12,8 @@ import pytest
 MADE = SimpleNamespace(**runpy.run_path(str(Path(__file__).with_name("random_plans.py"))))
 PLANS = {"tame": 200, "wide": 300, "mutated": 1500}
 PARTS = 4
+BROKE_ONCE = (("wide", 3000024), ("wide", 3001706), ("wide", 3001557), ("mutated", 1000547), ("mutated", 1009172))
+"""Plans of the longer round whose hours were beaten, or that were shown or cured beyond what a plan may hold."""
 
 
 @pytest.mark.parametrize("part", range(PARTS))
@@ -27,3 +29,8 @@ def test_random_plans(kind, part):
         assert kind != "tame" or refused is None or MADE.TOO_LARGE not in refused
         answered += refused is None
     assert answered >= {"tame": 0.8, "wide": 0.2, "mutated": 0.02}[kind] * len(numbers), "most refuse: nothing is tried"
+
+
+@pytest.mark.parametrize(("kind", "number"), BROKE_ONCE)
+def test_what_broke_once_holds(kind, number):
+    assert MADE.check(kind, number) is None

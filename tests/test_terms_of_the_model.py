@@ -21,11 +21,12 @@ from expocalc.budget.inputs import normal_draws
 from expocalc.budget.limits import sub_limits
 from expocalc.budget.moment import Off, moment_of
 from expocalc.budget.passed import passed
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.practice import read_practice
 from expocalc.budget.ranges import shares_of
 from expocalc.budget.rates import rates, rates_at
 from expocalc.budget.spread import spread
-from expocalc.budget.stack import Habits, Patch, parts_of
+from expocalc.budget.stack import parts_of
 from expocalc.budget.stacked import habits_of
 from expocalc.budget.worth_measuring import worth_measuring
 from expocalc.light.airmass import airmass, natural_factor

@@ -14,28 +14,11 @@ import sys
 from collections.abc import Callable
 from typing import Any, TextIO
 
-__all__ = ["Parser", "Refusal", "run_command"]
+from expocalc.base.refusal import Refusal
+
+__all__ = ["Parser", "run_command"]
 
 ANSWERED, NOT_PRINTED, NOT_READ, INTERRUPTED = 0, 1, 2, 130
-_LONGEST_MESSAGE = 600
-
-
-class Refusal(ValueError):  # noqa: N818 - nothing went wrong in here
-    r"""What a person can mend, in one sentence.
-
-    What the sentence quotes of theirs can't break its line or command a terminal.
-
-    Examples
-    --------
-    >>> print(Refusal("no plan in two\nlines"))
-    no plan in two\nlines
-    """
-
-    def __init__(self, message: str) -> None:
-        shown = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in message)
-        if len(shown) > _LONGEST_MESSAGE:
-            shown = f"{shown[: _LONGEST_MESSAGE // 2]} … {shown[-_LONGEST_MESSAGE // 2 :]}"
-        super().__init__(shown)
 
 
 class Parser(argparse.ArgumentParser):
@@ -54,7 +37,8 @@ def run_command(name: str, answer: Callable[[], str]) -> int:
     name : str
         It stands before what is complained of.
     answer : callable
-        Reads the words of the command and returns the text to print; raises :class:`Refusal` for what it can't read.
+        Reads the words of the command and returns the text to print; raises
+        :class:`expocalc.base.refusal.Refusal` for what it can't read.
 
     Returns
     -------

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import re
-import textwrap
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -32,8 +31,9 @@ KINDS: Mapping[str, str] = MappingProxyType(
 after the other, "words" are texts, "curve" is a name, a number or pairs over wavelength.
 """
 _BEFORE_CHOICES = MappingProxyType({"choice": "one of ", "table": "for each of "})
-_WIDTH = 108
-_SECTION = re.compile(r"^ *(?:Raises|Notes|Examples)\n *-+$", re.M)
+_SECTION = r"(?m)^ *(?:Raises|Notes|Examples)\n *-+$"
+_LINE = r"\S.{0,99}(?=\s|$)"
+"""As many words as a line of help holds."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,10 +149,9 @@ def documented(doc: str, fields: Iterable[Field]) -> str:
         text = f"{field.meaning} [{field.unit or '-'}]" if field.kind in ("quantity", "number") else field.meaning
         text += f" Allowed: {allowed}." if allowed else ""
         text += f" From: {field.origin}."
-        indent = " " * 8
-        lines += textwrap.wrap(text, _WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False)
+        lines += [f"        {line}" for line in re.findall(_LINE, text)]
     made = "\n".join(lines)
-    following = _SECTION.search(doc)
+    following = re.search(_SECTION, doc)
     if following is None:
         return f"{doc.rstrip()}\n\n{made}\n    "
     return f"{doc[: following.start()]}{made}\n\n{doc[following.start() :]}"

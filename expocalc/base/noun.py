@@ -94,14 +94,14 @@ def _ends(declared: Mapping[str, Any]) -> dict[str, Any]:
 
 def measure(unit: str, default: Any = MISSING, **declared: Any) -> Any:
     """Quantity field in `unit`, with limits as in :func:`expocalc.base.quantity.read_quantity`."""
-    ends, wanted = _ends(declared), unit_of(unit)
+    ends = _ends(declared)
 
     @lru_cache(maxsize=64)  # when one value of a section changes, all others are read again
     def read_text(name: str, value: str) -> Any:
         return made(name, value)
 
     def made(name: str, value: Any) -> Any:
-        found = u.Quantity(read_quantity(name, value, unit, **ends), wanted)
+        found = u.Quantity(read_quantity(name, value, unit, **ends), unit_of(unit))
         found.flags.writeable = False  # several nouns may hold it
         return found
 

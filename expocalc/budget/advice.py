@@ -9,10 +9,11 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
+from expocalc.budget.clock import Pace, kept_share
 from expocalc.budget.lengths import SHORTEST_S, USUAL_S, Asked, taken
 from expocalc.budget.parts import whole
-from expocalc.budget.routine import LONGEST_SUB_S, kept_share
-from expocalc.budget.sub_length import WITHIN, Best, Pace
+from expocalc.budget.routine import LONGEST_SUB_S
+from expocalc.budget.sub_length import WITHIN, Best
 
 __all__ = ["advised_sub", "in_whole_subs"]
 
@@ -24,7 +25,7 @@ _FEW_FILES_S = 60.0
 _ROUNDED, _AS_GOOD = 1.028, 1.015
 """Times the fewest hours from which rounding to whole subs is worth another length, and up to which that is taken."""
 _MANY = 250
-"""Subs from which on rounding to whole ones does not count."""
+"""Kept subs from which on rounding to whole ones does not count."""
 _SECANTS, _NEARLY = 4, 1 - 1e-6
 _AROUND: Floats = np.geomspace(1 / 3, 3, 110)
 _UNUSUAL = 100.0
@@ -115,7 +116,8 @@ def in_whole_subs(
     changed : ndarray of bool
     """
     shot = clock_h * 3600 / (sub_s + pace.dead_s)
-    rounded = (bent | (clock_h > _ROUNDED / best.most)) & (shot < _MANY)
+    few = shot * kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither) < _MANY
+    rounded = (bent | (clock_h > _ROUNDED / best.most)) & few
     if not np.count_nonzero(rounded):
         return sub_s, rounded
     sub_s, longest_s = np.broadcast_arrays(sub_s, longest_s, rounded)[:2]

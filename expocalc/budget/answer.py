@@ -16,7 +16,7 @@ from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
 from expocalc.budget.solved import REASONS, Solved, solve
 from expocalc.budget.terms import Terms, terms_of
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 
 __all__ = ["answer", "answer_filter", "filter_named"]
 

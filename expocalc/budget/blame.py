@@ -20,8 +20,9 @@ import numpy as np
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import Estimator
 from expocalc.budget.parts import MOST_SUBS, Parts
+from expocalc.budget.patch import Habits, Patch, resized
 from expocalc.budget.rates import Rates
-from expocalc.budget.stack import Habits, Patch, colour_snr2, column, parts_of, resized
+from expocalc.budget.stack import colour_snr2, column, parts_of
 from expocalc.budget.stacked import habits_of, patch_of
 
 __all__ = ["CAUSES", "Blame", "Effort"]

@@ -15,7 +15,7 @@ from expocalc.budget.night import Night
 from expocalc.budget.routine import Routine
 from expocalc.budget.told import told_sky
 from expocalc.gear.camera import Camera
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 from expocalc.gear.telescope import Telescope
 from expocalc.light.conditions import Conditions
 from expocalc.light.lamp_shares import LampsFromRates

@@ -17,7 +17,8 @@ import astropy.units as u
 
 from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.budget.blame import Effort
-from expocalc.budget.routine import USUAL_FRAMES, Routine
+from expocalc.budget.routine import RAREST_DITHER, USUAL_FRAMES, WIDEST_BACKGROUND_ARCSEC, Routine
+from expocalc.gear.camera import COLDEST_DEG_C
 
 __all__ = ["CADENCE", "Cure", "cures", "lift"]
 
@@ -26,8 +27,8 @@ CADENCE = 3
 DARKER_MAG = 1.0
 COOLER_K = 10.0
 _MOST_DOUBLINGS = 6
-_MANY_H = 300.0
 _FAINTEST_STAR = 30.0
+_MANY_H = 300.0
 """Hours on the clock that someone may still give a picture: common practice, no source. [h]"""
 _MOST_BOX_PX, _MOST_FRAMES = 500.0, 500
 """Beyond them nobody goes: common practice, no source."""
@@ -138,13 +139,17 @@ def _of_read_noise(effort: Effort, times: int, longest_s: float) -> Iterator[Cur
 
 def _of_dark(effort: Effort, _: int, __: float) -> Iterator[Cure]:
     camera = effort.case.camera
-    cooler = dataclasses.replace(camera, temperature=u.Quantity(camera.temperature.value - COOLER_K, "deg_C"))
+    cold_deg_c = max(camera.temperature.value - COOLER_K, COLDEST_DEG_C)
+    fall_k = camera.temperature.value - cold_deg_c
+    if fall_k <= 0:
+        return
+    cooler = dataclasses.replace(camera, temperature=u.Quantity(cold_deg_c, "deg_C"))
     changed = dataclasses.replace(
         effort,
         case=dataclasses.replace(effort.case, camera=cooler),
         rate=dataclasses.replace(effort.rate, dark_e_s=cooler.dark_e_s),
     )
-    yield Cure(f"a sensor {COOLER_K:g} K cooler", changed)
+    yield Cure(f"a sensor {fall_k:.3g} K cooler", changed)
 
 
 def _of_stacking(effort: Effort, _: int, __: float) -> Iterator[Cure]:
@@ -155,8 +160,10 @@ def _of_stacking(effort: Effort, _: int, __: float) -> Iterator[Cure]:
 
 
 def _of_background(effort: Effort, times: int, _: float) -> Iterator[Cure]:
-    wide = times * float(effort.case.routine.background_patch.value)
-    yield _routine(effort, f"a background from {say_number(wide)}″", background_patch=f"{wide} arcsec")
+    patch = float(effort.case.routine.background_patch.value)
+    wide = min(times * patch, WIDEST_BACKGROUND_ARCSEC)
+    if wide > patch:
+        yield _routine(effort, f"a background from {say_number(wide)}″", background_patch=f"{wide} arcsec")
 
 
 def _of_unevenness(effort: Effort, times: int, _: float) -> Iterator[Cure]:
@@ -181,8 +188,9 @@ def _of_losses(effort: Effort, times: int, _: float) -> Iterator[Cure]:
 
 def _of_pauses(effort: Effort, times: int, longest_s: float) -> Iterator[Cure]:
     routine = effort.case.routine
-    if routine.dither_every and routine.dither_time.value:
-        seldom = times * routine.dither_every
+    every = routine.dither_every
+    if every and routine.dither_time.value and every < RAREST_DITHER:
+        seldom = min(times * every, RAREST_DITHER)
         yield _routine(effort, f"a dither every {seldom} subs", dither_every=seldom)
     yield from _longer(effort, times, longest_s)
 

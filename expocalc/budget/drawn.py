@@ -14,7 +14,7 @@ from expocalc.base.photometry import standard_band
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.moment import Moment, Off, moment_of
-from expocalc.gear.passband import is_narrow
+from expocalc.gear.filter import is_narrow
 from expocalc.light.lamps import LAMPS
 from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import (

@@ -9,7 +9,7 @@ import numpy as np
 from expocalc.base.words import say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.moment import Moment, moment_of
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 from expocalc.gear.response import response
 from expocalc.light.emission import LINES
 from expocalc.light.lamps import lamp_spectrum

@@ -11,7 +11,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.drawn import Draws
 from expocalc.budget.rates import Rates
-from expocalc.gear.passband import Filter, is_narrow
+from expocalc.gear.filter import Filter, is_narrow
 from expocalc.gear.response import response
 
 __all__ = ["inputs_of", "normal_draws"]

@@ -21,7 +21,8 @@ from expocalc.budget.case import Case
 from expocalc.budget.cure import CADENCE
 from expocalc.budget.routine import USUAL_FRAMES, Routine
 from expocalc.budget.row import Answer
-from expocalc.gear.passband import Filter, Passband
+from expocalc.gear.filter import Filter
+from expocalc.gear.passband import Passband
 from expocalc.light.lights import StarLight
 from expocalc.light.reading import BORTLE, bortle_v
 from expocalc.light.sky import Sky

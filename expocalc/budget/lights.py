@@ -12,8 +12,9 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
+from expocalc.budget.patch import Patch
 from expocalc.budget.rates import Rates
-from expocalc.budget.stack import Patch, Still, still_of
+from expocalc.budget.stack import Still, still_of
 from expocalc.budget.stacked import faint_of, habits_of, light_of
 from expocalc.budget.terms import Terms
 from expocalc.gear.image import peak_share

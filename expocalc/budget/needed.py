@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from expocalc.budget.clock import kept_share
 from expocalc.budget.lights import Lights
 from expocalc.budget.noise import sub_snr
 from expocalc.budget.parts import MOST_SUBS, over_colours, whole
-from expocalc.budget.routine import kept_share
 from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.budget.terms import Terms
 

@@ -11,7 +11,7 @@ from expocalc.base.noun import Noun, field_of, measure, number
 
 __all__ = ["Night", "read_date", "read_hour"]
 
-_HOUR = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
+_HOUR = r"([01]?\d|2[0-3]):([0-5]\d)"
 _FIRST_YEAR, _LAST_YEAR = 1951, 2098
 
 
@@ -37,7 +37,7 @@ def read_hour(name: str, value: Any) -> float:
         return value.hour + value.minute / 60
     if isinstance(value, float) and 0 <= value < 24:  # as it is held
         return value
-    match = _HOUR.fullmatch(value.strip()) if isinstance(value, str) else None
+    match = re.fullmatch(_HOUR, value.strip()) if isinstance(value, str) else None
     if match is None:
         msg = f'{name} must be a time of day from 00:00 to 23:59, got {str(value)[:40]!r}; write it like "21:30"'
         raise ValueError(msg)

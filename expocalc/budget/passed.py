@@ -21,8 +21,8 @@ from expocalc.base.photometry import ab_continuum
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.gear.camera import Camera
+from expocalc.gear.filter import Filter
 from expocalc.gear.image import pixel_scale_arcsec
-from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
 from expocalc.light.lamps import lamp_spectrum

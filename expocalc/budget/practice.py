@@ -34,7 +34,7 @@ __all__ = ["NONE", "PUBLISHED", "Practice", "read_practice"]
 
 _EIGHT_OF_TEN = 1.2816
 """Standard deviations on either side that hold eight cases of ten."""
-_RANGED = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*,\s+(\d+(?:[.,]\d+)?)\s+to\s+(\d+(?:[.,]\d+)?)\s*")
+_RANGED = r"\s*(\d+(?:[.,]\d+)?)\s*,\s+(\d+(?:[.,]\d+)?)\s+to\s+(\d+(?:[.,]\d+)?)\s*"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,7 +117,7 @@ def read_practice(name: str, value: Any) -> Practice:
     if value == "none":
         return NONE
     example = '"published", "none", the factor 1.6, or with its range "1.6, 1.2 to 2.3"'
-    ranged = _RANGED.fullmatch(value) if isinstance(value, str) else None
+    ranged = re.fullmatch(_RANGED, value) if isinstance(value, str) else None
     if ranged:
         factor, low, high = (
             read_number(name, x.replace(",", "."), minimum=1, maximum=100, example=example) for x in ranged.groups()

@@ -19,8 +19,8 @@ from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
 from expocalc.budget.moment import EXACT, Moment, Off, moment_of
 from expocalc.budget.passed import Passed, passed
+from expocalc.gear.filter import Filter
 from expocalc.gear.image import peak_share, star_fwhm_arcsec
-from expocalc.gear.passband import Filter
 from expocalc.light.moon_colour import moonlight_parts
 
 __all__ = ["Rates", "rates", "rates_at"]

@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.budget.parts import MOST_SUBS
-from expocalc.budget.stack import Habits, Patch, parts_of, stack_snr2
+from expocalc.budget.patch import Habits, Patch
+from expocalc.budget.stack import parts_of, stack_snr2
 
 __all__ = ["MOST_SUBS", "signal_for_snr", "subs_for_snr"]
 

@@ -1,4 +1,4 @@
-"""The routine of a night, and what it makes of clock hours."""
+"""The routine of a night: how its subs are taken, and what a plan leaves to be assumed of it."""
 
 from __future__ import annotations
 
@@ -6,16 +6,16 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-import numpy.typing as npt
-
 from expocalc.base.noun import Noun, choice, field_of, measure, number, whole
+from expocalc.budget.clock import clock_s, kept_share
 from expocalc.budget.counts import Count, read_counts
 from expocalc.budget.or_word import or_word
 
-__all__ = ["Routine", "clock_s", "kept_share"]
+__all__ = ["Routine"]
 
 LONGEST_SUB_S = 86400.0
+RAREST_DITHER = 10_000
+WIDEST_BACKGROUND_ARCSEC = 360_000.0
 USUAL_FRAMES = 30
 """Darks, and flats, where a plan says nothing of them: common practice, no source."""
 TYPICAL_FLATNESS = 3e-4
@@ -141,7 +141,7 @@ class Routine(Noun):
         words={"none": None},
         said='2 or "none"',
         minimum=1,
-        maximum=10_000,
+        maximum=RAREST_DITHER,
         choices=("none",),
         example="2",
         other='or "none"',
@@ -234,7 +234,7 @@ class Routine(Noun):
         "arcsec",
         None,
         above=0,
-        maximum=360_000,
+        maximum=WIDEST_BACKGROUND_ARCSEC,
         example='"60 arcsec"',
         meaning="Side of the square that tells how bright the background beside the target is.",
         origin="your own choice; left out, the background is known",
@@ -318,43 +318,3 @@ class Routine(Noun):
     def lost_at_dither(self) -> float:
         """Share of all subs that dithers spoil. [-]"""
         return self.lost_per_dither / self.dither_every if self.dither_every else 0.0
-
-
-def kept_share(sub_s: npt.ArrayLike, lost_per_hour: float, lost_at_dither: npt.ArrayLike) -> Any:
-    """Share of the subs that survive.
-
-    Parameters
-    ----------
-    sub_s : array_like
-        Length of the sub. [s]
-    lost_per_hour : float
-        Spoiling events per hour of open shutter. [h-1]
-    lost_at_dither : array_like
-        Share of all subs that dithers spoil. [-]
-
-    Returns
-    -------
-    share : float or ndarray
-        Broadcast shape. [-]
-
-    Notes
-    -----
-    Spoiling events come at random (Poisson); a sub survives if none falls into it.
-
-    Examples
-    --------
-    >>> round(float(kept_share(1800.0, 0.2, 0.0)), 4)
-    0.9048
-    """
-    return np.exp(np.multiply(-lost_per_hour / 3600, sub_s)) * (1 - np.asarray(lost_at_dither))
-
-
-def clock_s(shot: float, sub_s: float, routine: Routine) -> float:
-    """Time on the clock for `shot` subs. [s]
-
-    Examples
-    --------
-    >>> clock_s(10, 60.0, Routine(dead_time="2 s", dither_every=5, dither_time="20 s"))
-    660.0
-    """
-    return shot * (sub_s + routine.dead_s) if math.isfinite(shot) else math.inf

@@ -17,10 +17,11 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.budget.answer import answer
 from expocalc.budget.case import Case
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.rates import rates
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.row import Answer
-from expocalc.budget.stack import Habits, Patch, snr_per_patch
+from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 
 __all__ = ["Split", "even_level", "split", "split_hours"]

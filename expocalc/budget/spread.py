@@ -23,13 +23,14 @@ from expocalc.budget.inputs import inputs_of, normal_draws
 from expocalc.budget.moment import Moment, Off
 from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.passed import passed
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.ranges import QUANTILES, Range, range_of, shares_of
 from expocalc.budget.rates import Rates, rates, rates_at
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.row import Answer
-from expocalc.budget.stack import Habits, Patch, stack_snr2
+from expocalc.budget.stack import stack_snr2
 from expocalc.budget.stacked import habits_of, patch_of
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 
 __all__ = ["DRAWS", "SEED", "RowSpread", "Spread", "spread", "spread_steps"]
 

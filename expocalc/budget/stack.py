@@ -30,27 +30,24 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from expocalc.budget.calibration import Calibration, common_variance_e2
+from expocalc.budget.calibration import common_variance_e2
 from expocalc.budget.dither import dither_overlap
-from expocalc.budget.estimator import Estimator
 from expocalc.budget.parts import Parts, over_colours
+from expocalc.budget.patch import Habits, Patch, resized
 
 __all__ = [
-    "Habits",
-    "Patch",
     "Still",
     "calibration_share",
     "colour_snr2",
     "column",
     "parts_of",
-    "resized",
     "snr_ceiling",
     "snr_per_element",
     "snr_per_patch",
@@ -61,67 +58,6 @@ __all__ = [
 
 ELEMENT_AREA = 4 * math.pi / (8 * math.log(2))
 """Pixels whose noise the fit of a Gaussian star collects, over its FWHM squared: 4 pi sigma^2 [king]_, 2.266."""
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Patch:
-    """A square of sky as the colours of one filter collect it; the last axis of arrays is the colour.
-
-    Attributes
-    ----------
-    side_px : array_like
-        Side of the square in pixels of the detector, without colour axis. A star is the square of side
-        sqrt(2.266) FWHM with the star's light spread evenly over it [king]_. [pixel]
-    sub_s : array_like
-        Length of a sub, without colour axis. [s]
-    pixel_share : ndarray
-        Share of the pixels that carry the colour. [-]
-    faint_e_s : array_like
-        Light of stars too faint to be taken out, root mean square over places, in the area of one pixel. [electron s-1]
-    signal_e_s : ndarray
-        The target's light in one pixel. [electron s-1]
-    light_e_s : ndarray
-        All other light in one pixel: sky, and what else the target sends. [electron s-1]
-    dark_e_s : array_like
-        Dark current and glow in one pixel. [electron s-1]
-    read_variance_e2 : array_like
-        As in :func:`expocalc.budget.noise.sub_variance_e2`. [electron2]
-    """
-
-    side_px: npt.ArrayLike
-    sub_s: npt.ArrayLike
-    signal_e_s: Any
-    light_e_s: Any
-    dark_e_s: Any = 0.0
-    read_variance_e2: Any = 0.0
-    pixel_share: Any = 1.0
-    faint_e_s: Any = 0.0
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Habits:
-    """How the subs are taken and stacked; the defaults are perfect calibration and a known background.
-
-    Attributes
-    ----------
-    estimator : Estimator
-    calibration : Calibration
-    dither_every : array_like
-        Subs between two dithers; infinite (the default) where there is no dither.
-    dither_box_px : array_like
-        Side of the box of offsets. [pixel]
-    background_px : array_like
-        Side of the square that tells the background. [pixel]
-    flatness : array_like
-        Error of the background at the target's scale, as a share of it. [-]
-    """
-
-    estimator: Estimator = field(default_factory=Estimator)
-    calibration: Calibration = field(default_factory=Calibration)
-    dither_every: npt.ArrayLike = math.inf
-    dither_box_px: npt.ArrayLike = 0.0
-    background_px: npt.ArrayLike = math.inf
-    flatness: npt.ArrayLike = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -266,20 +202,6 @@ def snr_per_element(patch: Patch, habits: Habits, subs: npt.ArrayLike, fwhm_px: 
     return np.sqrt(stack_snr2(resized(patch, np.sqrt(ELEMENT_AREA) * fwhm_px), habits, subs))
 
 
-def resized(patch: Patch, side_px: npt.ArrayLike) -> Patch:
-    """The same light over a square of another side.
-
-    Examples
-    --------
-    Twice the side holds four times the pixels, and noise of independent pixels falls by two:
-
-    >>> light = Patch(side_px=4.0, sub_s=60.0, signal_e_s=np.array([0.1]), light_e_s=np.array([2.0]))
-    >>> float(snr_per_patch(resized(light, 8.0), Habits(), 30) / snr_per_patch(light, Habits(), 30))
-    2.0
-    """
-    return replace(patch, side_px=side_px)
-
-
 def calibration_share(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:
     """Share of the stack's variance that the subs have in common, for each colour; the floor is not in it.
 
@@ -299,6 +221,7 @@ def calibration_share(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:
     --------
     Ten darks, each as noisy as a sub, under ten subs that are not dithered:
 
+    >>> from expocalc.budget.calibration import Calibration
     >>> dark_only = Patch(side_px=1.0, sub_s=60.0, signal_e_s=np.array([1e-9]), light_e_s=np.zeros(1), dark_e_s=1.0)
     >>> calibration_share(dark_only, Habits(calibration=Calibration(darks=10)), 10).round(6)
     array([0.5])
@@ -327,6 +250,7 @@ def snr_ceiling(patch: Patch, habits: Habits) -> Any:
 
     Examples
     --------
+    >>> from expocalc.budget.calibration import Calibration
     >>> light = Patch(side_px=10.0, sub_s=60.0, signal_e_s=np.array([0.1]), light_e_s=np.array([2.0]))
     >>> float(snr_ceiling(light, Habits()))
     inf

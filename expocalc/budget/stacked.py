@@ -17,9 +17,10 @@ import numpy.typing as npt
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import Estimator
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.rates import Rates
 from expocalc.budget.routine import Routine
-from expocalc.budget.stack import ELEMENT_AREA, Habits, Patch
+from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.gear.camera import Pattern
 from expocalc.gear.gain import GainSetting
 

@@ -12,40 +12,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
+from expocalc.budget.clock import Pace, kept_share
 from expocalc.budget.lengths import LONGEST_S, Asked, asked_lengths, taken, worth_of
 from expocalc.budget.parts import MOST_SUBS, Parts
-from expocalc.budget.routine import kept_share
-from expocalc.budget.stack import Habits, Patch, still_of
+from expocalc.budget.patch import Habits, Patch
+from expocalc.budget.stack import still_of
 
-__all__ = ["Best", "Pace", "best_of", "best_sub", "clock_hours", "hours_of", "unbounded_hours"]
+__all__ = ["Best", "best_of", "best_sub", "clock_hours", "hours_of", "unbounded_hours"]
 
 WITHIN = 0.98
 """A sub is as good as the best when the best needs this share of its hours."""
 _SMOOTH = 0.003
 """What a smooth top may have above the best node, as a share: more is a bend in the hours."""
 _ZOOM: Floats = np.linspace(0, 1, 33)
-
-
-class Pace(Protocol):
-    """What the clock makes of subs: numbers, or arrays that broadcast; a :class:`Routine` is one."""
-
-    @property
-    def dead_s(self) -> Any:
-        """Dead time per sub. [s]"""
-
-    @property
-    def lost_per_hour(self) -> Any:
-        """Spoiling events per hour. [h-1]"""
-
-    @property
-    def lost_at_dither(self) -> Any:
-        """Share of all subs that dithers spoil. [-]"""
 
 
 @dataclass(frozen=True, eq=False)

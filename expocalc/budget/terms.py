@@ -29,7 +29,7 @@ class Terms:
     dead_s : array_like
         Dead time per sub, its share of a dither included. [s]
     lost_per_hour, lost_at_dither : array_like
-        As in :func:`expocalc.budget.routine.kept_share`.
+        As in :func:`expocalc.budget.clock.kept_share`.
     read_variance_e2, quantisation_e2 : array_like
         All that reading adds to a pixel, and the part of it that the converter's steps add. [electron2]
     saturation_e : array_like

@@ -19,8 +19,8 @@ from expocalc.base.photometry import ab_continuum, standard_band
 from expocalc.base.words import say_number
 from expocalc.budget.doubt import Doubt
 from expocalc.gear.camera import Camera
+from expocalc.gear.filter import Filter
 from expocalc.gear.image import pixel_scale_arcsec
-from expocalc.gear.passband import Filter
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
 from expocalc.light.conditions import Conditions

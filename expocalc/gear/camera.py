@@ -36,6 +36,7 @@ __all__ = ["Camera", "Pattern"]
 
 MONO = ("mono",)
 COLOURS = ("R", "G", "B")
+COLDEST_DEG_C = -150.0
 _SHARES = {
     "none": MappingProxyType({"mono": 1.0}),
     "RGGB": MappingProxyType({"R": 0.25, "G": 0.5, "B": 0.25}),  # [bayer]
@@ -170,7 +171,7 @@ class Camera(Noun):
     temperature: Any = measure(
         "deg_C",
         "-10 deg_C",
-        minimum=-150,
+        minimum=COLDEST_DEG_C,
         maximum=60,
         example='"-10 deg_C"',
         meaning="Temperature at which the sensor is held.",

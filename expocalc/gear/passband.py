@@ -1,34 +1,27 @@
-"""Filters: what they pass at normal incidence and in the telescope's cone."""
+"""One range of wavelengths that a filter passes, at normal incidence and in the telescope's cone."""
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-import numpy as np
-
-from expocalc.base.curve import EDGE_NM, RANGE_NM, Curve
-from expocalc.base.noun import Noun, build, choice, field_of, measure, number, read_text_line, text
+from expocalc.base.curve import RANGE_NM, Curve
+from expocalc.base.noun import Noun, choice, field_of, measure, number
 from expocalc.base.photometry import BANDS, standard_band
 from expocalc.base.quantity import read_number
 from expocalc.gear.cone import beam, centring_factor, pupil_average
 from expocalc.gear.curves import read_file, read_shares
 from expocalc.gear.shapes import SHAPES, stated
-from expocalc.gear.telescope import Telescope
 
-__all__ = ["NARROW_NM", "Filter", "Passband", "in_cone", "is_narrow", "reach_nm"]
+__all__ = ["NARROW_NM", "Passband", "in_cone", "reach_nm"]
 
 _RATIO: Mapping[str, Any] = MappingProxyType({"minimum": 0.5, "maximum": 1000, "example": '"f/2"'})
-_FOCAL_RATIO = re.compile(r"\s*[fF]\s*/\s*(\d+(?:[.,]\d+)?)\s*")
-_WIDTH_IN_NAME = re.compile(r"(\d+(?:[.,]\d+)?)\s*nm\b")
-_PARALLEL = 1000.0
-"""Focal ratio that stands for parallel light."""
+_FOCAL_RATIO = r"\s*[fF]\s*/\s*(\d+(?:[.,]\d+)?)\s*"
 NARROW_NM = 20.0
 """Filters up to this width have the slopes of a stack of cavities where a plan names no shape. [nm]"""
 _SUSPECT = 0.01
@@ -37,7 +30,7 @@ _SUSPECT = 0.01
 
 def _read_designed_for(name: str, value: Any) -> float:
     if isinstance(value, str):
-        match = _FOCAL_RATIO.fullmatch(value)
+        match = re.fullmatch(_FOCAL_RATIO, value)
         if match is None:
             msg = f'{name} must be a focal ratio, got {value[:60]!r}; write it like "f/2"'
             raise ValueError(msg)
@@ -250,135 +243,3 @@ def in_cone(
         )
         raise ValueError(msg)
     return found
-
-
-def _read_passbands(name: str, value: Any) -> tuple[Passband, ...]:
-    if not isinstance(value, list | tuple) or not value:
-        msg = (
-            f'{name} must be a list of one or more passbands; write it like [{{ centre = "656.3 nm", width = "5 nm" }}]'
-        )
-        raise TypeError(msg)
-    if len(value) == 1:
-        return (build(Passband, name, value[0], 0),)
-    return tuple(build(Passband, f"{name} {i}", item, i - 1) for i, item in enumerate(value, start=1))
-
-
-def _read_wanted(name: str, value: Any) -> tuple[str, ...]:
-    if isinstance(value, str) or not isinstance(value, Sequence) or not value:
-        msg = f'{name} must be a list of one or more names of lights, got {value!r}; write it like ["H-alpha", "O III"]'
-        raise TypeError(msg)
-    names = tuple(read_text_line(name, light) for light in value)
-    twice = [light for light in names if names.count(light) > 1]
-    if twice:
-        msg = f"{name} must name each light once, got {twice[0]!r} more than once"
-        raise ValueError(msg)
-    return names
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Filter(Noun):
-    """A filter: one or more passbands. Compared by identity.
-
-    Raises
-    ------
-    TypeError, ValueError
-        If there is no passband, one is refused, or together they pass more than all light.
-
-    Examples
-    --------
-    >>> Filter(name="Ha", passbands=[{"centre": "656.3 nm", "width": "5 nm"}]).passbands[0].width
-    <Quantity 5. nm>
-    """
-
-    name: str = text(meaning="Name that tells the filter from the others.", origin="your own choice")
-    passbands: tuple[Passband, ...] = field_of(
-        _read_passbands,
-        kind="list",
-        nouns=(Passband,),
-        meaning="Ranges of wavelengths that the filter passes, one or more; what they pass adds up.",
-        origin="the maker's data sheet",
-    )
-    wanted: tuple[str, ...] | None = field_of(
-        _read_wanted,
-        None,
-        kind="words",
-        example='["H-alpha", "O III"]',
-        meaning="Names of the target's lights that this filter is for; other light that it passes only adds noise.",
-        origin="your own choice; left out, all that it passes is wanted",
-    )
-    blocking: float | None = number(
-        None,
-        minimum=1,
-        maximum=8,
-        example="4",
-        meaning="Optical density outside the passbands: 4 lets one part in 10000 through; without it nothing leaks.",
-        origin="the maker's data sheet",
-        advanced=True,
-    )
-    place: str = choice(
-        ("behind the lens", "ahead of the lens"),
-        "behind the lens",
-        meaning="Where the filter stands: behind the lens its band moves in the cone of light, ahead of it hardly.",
-        origin="your own gear",
-        advanced=True,
-    )
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        largest = float(_sum([passband.curve for passband in self.passbands]).value.max())
-        if largest > 1 + 1e-9:
-            msg = f"passbands must together pass at most all light, got {largest:.3g} where they overlap"
-            raise ValueError(msg)
-
-    @property
-    def shown_name(self) -> str:
-        """Its own name; where that tells a width that none of its passbands has, with the width that they have.
-
-        Examples
-        --------
-        >>> narrow = Filter(name="Ha 5 nm", passbands=[{"centre": "656.3 nm", "width": "3 nm"}])
-        >>> narrow.shown_name
-        'Ha 5 nm (now 3 nm)'
-        """
-        told = _WIDTH_IN_NAME.search(self.name)
-        widths = [float(band.width.value) for band in self.passbands if band.width is not None]
-        if told is None or not widths:
-            return self.name
-        number = float(told[1].replace(",", "."))
-        if any(math.isclose(width, number, rel_tol=0.02) for width in widths):
-            return self.name
-        return f"{self.name} (now {' and '.join(dict.fromkeys(f'{width:.3g}' for width in widths))} nm)"
-
-    def curve_in(self, telescope: Telescope) -> Curve:
-        """Transmission in the telescope's cone; cached. [-]"""
-        return self.curve_in_cone(*telescope.cone)
-
-    def curve_in_cone(self, focal_ratio: float, obstruction_share: float, field_angle_deg: float = 0.0) -> Curve:
-        """Transmission in a cone given by its numbers, or in parallel light ahead of the lens; cached. [-]"""
-        if self.place == "ahead of the lens":
-            return _filter_in(self, _PARALLEL, 0.0, field_angle_deg)
-        return _filter_in(self, focal_ratio, obstruction_share, field_angle_deg)
-
-
-def is_narrow(filter_: Filter) -> bool:
-    """Whether all that a filter passes lies in bands up to 20 nm wide."""
-    return all(band.width is not None and band.width.value <= NARROW_NM for band in filter_.passbands)
-
-
-def _sum(curves: list[Curve]) -> Curve:
-    if len(curves) == 1:
-        return curves[0]
-    x = np.unique(np.concatenate([curve.wavelength_nm for curve in curves]))
-    return Curve(x, np.sum([curve(x) for curve in curves], axis=0))
-
-
-@lru_cache(maxsize=128)
-def _filter_in(filter_: Filter, focal_ratio: float, obstruction_share: float, field_angle_deg: float) -> Curve:
-    beam_of = focal_ratio, obstruction_share, field_angle_deg
-    passed = _sum([in_cone(passband, *beam_of) for passband in filter_.passbands])
-    if filter_.blocking is None:
-        return passed
-    x, leak = passed.wavelength_nm, 10**-filter_.blocking
-    ends = [end for end in (*RANGE_NM, x[0] - EDGE_NM, x[-1] + EDGE_NM) if RANGE_NM[0] <= end <= RANGE_NM[1]]
-    x = np.unique(np.concatenate((x, ends)))
-    return Curve(x, np.maximum(passed(x), leak))

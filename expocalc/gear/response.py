@@ -6,7 +6,8 @@ from functools import lru_cache
 
 from expocalc.base.curve import Curve, product
 from expocalc.gear.camera import Camera
-from expocalc.gear.passband import Filter, reach_nm
+from expocalc.gear.filter import Filter
+from expocalc.gear.passband import reach_nm
 from expocalc.gear.telescope import Telescope
 
 __all__ = ["response"]

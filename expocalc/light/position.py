@@ -11,17 +11,16 @@ from expocalc.base.quantity import read_quantity
 
 __all__ = ["read_declination", "read_right_ascension"]
 
-_SEXAGESIMAL = re.compile(
-    r"\s*([+\-−]?)\s*(\d{1,3})\s*([hd°:]|\s)\s*(\d{1,2}(?:[.,]\d+)?)\s*(?:[m'′:]|\s|$)"
-    r"\s*(?:(\d{1,2}(?:[.,]\d+)?)\s*[s\"″]?)?\s*",
-    re.I,
+_SEXAGESIMAL = (
+    r"(?i)\s*([+\-−]?)\s*(\d{1,3})\s*([hd°:]|\s)\s*(\d{1,2}(?:[.,]\d+)?)\s*(?:[m'′:]|\s|$)"
+    r"\s*(?:(\d{1,2}(?:[.,]\d+)?)\s*[s\"″]?)?\s*"
 )
 
 
 def _angle(name: str, value: Any, *, hours: bool, example: str) -> u.Quantity:
     """Angle from a quantity or from sexagesimal text; `hours` says what a text without h or d counts."""
     low, high = (0, 360) if hours else (-90, 90)
-    match = _SEXAGESIMAL.fullmatch(value) if isinstance(value, str) else None
+    match = re.fullmatch(_SEXAGESIMAL, value) if isinstance(value, str) else None
     if match is None:
         return u.Quantity(read_quantity(name, value, "deg", minimum=low, maximum=high, example=example), "deg")
     sign, first, mark, minutes, seconds = match.groups()

@@ -5,7 +5,8 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
-from expocalc.base.command import Parser, Refusal, run_command
+from expocalc.base.command import Parser, run_command
+from expocalc.base.refusal import Refusal
 
 __all__ = ["main"]
 

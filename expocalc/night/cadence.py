@@ -13,9 +13,9 @@ import numpy as np
 
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
+from expocalc.budget.clock import kept_share
 from expocalc.budget.mount import held_by
 from expocalc.budget.reach import subs_for_snr
-from expocalc.budget.routine import kept_share
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.night.losses import Losses
 from expocalc.night.moments import ZENITH, rates_over

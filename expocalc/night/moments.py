@@ -13,7 +13,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.moment import MoonPlace, moment_of
 from expocalc.budget.passed import passed
 from expocalc.budget.rates import Rates, rates_at
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 from expocalc.light.moon import CLOSEST_DEG
 from expocalc.night.almanac import Almanac, moon_phase_deg, separation_deg
 from expocalc.night.windows import position_of

@@ -27,13 +27,13 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
+from expocalc.budget.clock import clock_s
 from expocalc.budget.rates import Rates
-from expocalc.budget.routine import clock_s
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import unbounded_hours
 from expocalc.budget.verdict import why_that_long
 from expocalc.budget.whose import filter_for
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 from expocalc.night.moments import ZENITH, Moments, rates_over
 
 __all__ = ["FilterWorth", "Reference", "reference_of", "sky_worth", "worth_of", "worth_over"]

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from expocalc.base.command import Refusal
 from expocalc.base.field import within
+from expocalc.base.refusal import Refusal
 
 __all__ = ["PlanError", "Where", "one_sentence"]
 

@@ -16,8 +16,7 @@ from expocalc.plan.error import Where
 __all__ = ["line_of", "line_of_deep_key", "line_of_long_number"]
 
 # A string that is not closed ends with its line, or with the text: no part of the text is looked at twice.
-_TOKEN = re.compile(
-    r"""
+_TOKEN = r"""(?xs)
       (?P<comment> \#[^\n]* )
     | (?P<part>    \"{3} (?: [^"\\] | \\. | "(?!"") )*+ (?: "{3,5} )?
                  | '{3}  (?: [^']         | '(?!'') )*+ (?: '{3,5} )?
@@ -25,17 +24,15 @@ _TOKEN = re.compile(
                  | ' [^'\n]*+ '?
                  | [^\s\[\]{}=,.\#"']++ )
     | (?P<mark>    [\[\]{}=,.\n] )
-    """,
-    re.X | re.S,
-)
-_LONG_NUMBER = re.compile(r"[+-]?(?:0[xob])?[\da-fA-F_]{16,}")
+    """
+_LONG_NUMBER = r"[+-]?(?:0[xob])?[\da-fA-F_]{16,}"
 _Token = tuple[str, int]
 
 
 def _tokens(text: str) -> Iterator[_Token]:
     """Every token but comments, and the line on which it starts."""
     line = 1
-    for found in _TOKEN.finditer(text):
+    for found in re.finditer(_TOKEN, text):
         if found.lastgroup != "comment":
             yield found[0], line
         line += found[0].count("\n")
@@ -62,7 +59,7 @@ def line_of_deep_key(text: str, deepest: int) -> int | None:
 
 def line_of_long_number(text: str) -> int | None:
     """First line with a whole number of 16 digits or more, of a text that may be no TOML."""
-    return next((line for token, line in _tokens(text) if _LONG_NUMBER.fullmatch(token)), None)
+    return next((line for token, line in _tokens(text) if re.fullmatch(_LONG_NUMBER, token)), None)
 
 
 def line_of(text: str, place: Where) -> int | None:

@@ -13,7 +13,8 @@ from typing import Any
 from expocalc.base.field import fields_of, place_of
 from expocalc.base.noun import Noun, suggest, with_known_keys
 from expocalc.budget.case import Case
-from expocalc.gear.passband import Filter, Passband
+from expocalc.gear.filter import Filter
+from expocalc.gear.passband import Passband
 from expocalc.plan.error import PlanError, Where
 
 __all__ = ["read_case", "relative_tables", "tables_moved"]

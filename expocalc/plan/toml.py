@@ -13,7 +13,7 @@ from expocalc.plan.lines import line_of, line_of_deep_key, line_of_long_number
 __all__ = ["check_signs", "dump", "load"]
 
 _DEEPEST = 32
-_END = re.compile(r"\(at end of document\)")
+_END = r"\(at end of document\)"
 
 
 def load(text: str) -> dict[str, Any]:
@@ -27,7 +27,7 @@ def load(text: str) -> dict[str, Any]:
         values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         end = f"(at the end, line {text.rstrip().count(chr(10)) + 1}; is a bracket or a quote not closed?)"
-        msg = f"the plan is not valid TOML: {_END.sub(end, str(error))}"
+        msg = f"the plan is not valid TOML: {re.sub(_END, end, str(error))}"
         raise PlanError(msg) from None
     except RecursionError:
         raise _too_deep(None) from None

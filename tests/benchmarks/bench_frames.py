@@ -13,8 +13,9 @@ from pathlib import Path
 import numpy as np
 from astropy.io import fits
 
+from expocalc.frames.measure.behind import Behind
 from expocalc.frames.measure.folder import measure_folder
-from expocalc.frames.measure.sub import Behind, measure_sub
+from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.simulate.detector import even_detector
 from expocalc.frames.simulate.scene import even_scene

@@ -11,8 +11,8 @@ from astropy.coordinates import AltAz, EarthLocation, SkyCoord, get_body
 from astropy.time import Time
 from astropy.utils import iers
 
+from expocalc.budget.clock import kept_share
 from expocalc.budget.counts import Count
-from expocalc.budget.routine import kept_share
 from expocalc.light.library import TARGETS
 from expocalc.night import almanac, night, windows
 from expocalc.night.losses import learn_losses

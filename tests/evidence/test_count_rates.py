@@ -15,7 +15,7 @@ from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.photometry import ab_continuum, vega_spectrum
 from expocalc.budget.noise import hours_growth, noise_growth, shortest_sub_s, sub_snr
 from expocalc.gear.camera import Camera
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
 

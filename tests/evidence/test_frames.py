@@ -14,8 +14,9 @@ from expocalc.budget.answer import filter_named
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.estimator import Estimator
 from expocalc.budget.noise import sub_snr, sub_variance_e2
+from expocalc.budget.patch import Habits, Patch, resized
 from expocalc.budget.rates import rates
-from expocalc.budget.stack import Habits, Patch, resized, snr_per_patch
+from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import patch_of
 from expocalc.frames.measure.picture import binned, measured_snr, smoothed
 from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector

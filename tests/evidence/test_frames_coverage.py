@@ -8,10 +8,11 @@ from ccdproc import subtract_bias, subtract_dark
 from scipy import stats
 
 from expocalc.frames.measure.background import background
+from expocalc.frames.measure.behind import Behind
 from expocalc.frames.measure.darks import BiasLevel, DarkPoint, DarkRate, activation, dark_rates, hot_share, less_bias
 from expocalc.frames.measure.pair import BLOCK, compare
 from expocalc.frames.measure.stars import find_stars, under_stars
-from expocalc.frames.measure.sub import Behind, measure_sub
+from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.measure.transfer import fit_line, full_well, linearity, unsaturated
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.simulate.detector import Unevenness, even_detector, uneven_detector

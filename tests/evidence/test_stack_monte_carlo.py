@@ -14,7 +14,8 @@ import pytest
 
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.estimator import Estimator
-from expocalc.budget.stack import Habits, Patch, snr_per_patch
+from expocalc.budget.patch import Habits, Patch
+from expocalc.budget.stack import snr_per_patch
 
 SIGMAS = 4
 

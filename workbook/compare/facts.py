@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.case import Case
+from expocalc.budget.clock import kept_share
 from expocalc.budget.rates import rates
-from expocalc.budget.routine import kept_share
 from expocalc.budget.row import Row
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of

@@ -17,8 +17,8 @@ from expocalc.base.words import colour_word, in_colour, say_number
 from expocalc.budget.answer import answer
 from expocalc.budget.carried import carried
 from expocalc.budget.case import Case
+from expocalc.budget.clock import kept_share
 from expocalc.budget.rates import rates
-from expocalc.budget.routine import kept_share
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.stack import ELEMENT_AREA
 from expocalc.light.emission import LINES

@@ -11,9 +11,10 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_given, say_number
 from expocalc.budget.case import Case
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.rates import Rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
-from expocalc.budget.stack import Habits, Patch, snr_per_patch
+from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.whose import filter_for
 from expocalc.plan import Plan, PlanError

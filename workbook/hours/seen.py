@@ -13,7 +13,8 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.case import Case
-from expocalc.budget.routine import Routine, kept_share
+from expocalc.budget.clock import kept_share
+from expocalc.budget.routine import Routine
 from expocalc.gear.gain import GainSetting
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from expocalc.budget.rates import rates
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 from expocalc.plan import Plan, Where, one_sentence
 
 __all__ = ["ALL", "for_light", "light_menu", "lights_in_view", "turned_to"]

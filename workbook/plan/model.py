@@ -13,7 +13,7 @@ from expocalc.base.words import say_count, say_duration, say_number
 from expocalc.budget.because import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
-from expocalc.gear.passband import Filter, is_narrow
+from expocalc.gear.filter import Filter, is_narrow
 from expocalc.plan import Plan, Where
 from workbook.parts.reading import as_user
 from workbook.parts.table import Table

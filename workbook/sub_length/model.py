@@ -12,9 +12,9 @@ from expocalc.base.curve import Floats
 from expocalc.base.words import in_colour, say_duration, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.limits import sub_limits
+from expocalc.budget.patch import Patch
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.row import Answer, FilterAnswer, Row
-from expocalc.budget.stack import Patch
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.budget.sub_length import clock_hours
 from expocalc.budget.whose import of_read_noise, of_sky, of_star

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from expocalc.base.words import say_duration, say_share
+from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.whose import of_filter
 from expocalc.plan import Plan
 from workbook.parts.looks import QUANTITIES
@@ -13,6 +14,8 @@ from workbook.sub_length.model import hours_over, noise_bar
 
 __all__ = ["hours_table", "noise_table"]
 
+_NEVER_H = MOST_SUBS
+"""No plan has more subs than that, be each an hour long. [h]"""
 _TABLE_S = (5.0, 10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 600.0, 1200.0, 3600.0)
 
 
@@ -42,7 +45,7 @@ def hours_table(plan: Plan) -> Table:
 
 def _priced(hours: float, own: float, whole: float | None) -> str:
     """Hours in words, with their price over those of the plan's own sub; `whole` are its own in whole subs."""
-    if not np.isfinite(hours):
+    if not hours < _NEVER_H:
         return "never"
     if whole is not None:
         return f"{say_duration((whole if np.isfinite(whole) else hours) * 3600)} (the plan's)"

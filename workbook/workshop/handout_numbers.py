@@ -8,7 +8,8 @@ import numpy as np
 
 from expocalc.base.words import say_number, say_share
 from expocalc.budget.noise import hours_growth, noise_growth
-from expocalc.budget.stack import Habits, Patch, snr_per_pixel
+from expocalc.budget.patch import Habits, Patch
+from expocalc.budget.stack import snr_per_pixel
 from expocalc.light.air import extinction_curve, transmission
 from expocalc.light.airmass import airmass
 from expocalc.light.sky import Sky

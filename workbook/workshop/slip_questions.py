@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from expocalc.budget.noise import shortest_sub_s, sub_variance_e2
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.reach import subs_for_snr
-from expocalc.budget.stack import Habits, Patch, snr_per_pixel
+from expocalc.budget.stack import snr_per_pixel
 from workbook.workshop.numbers import read_number_kindly
 
 __all__ = ["QUESTIONS", "SlipQuestion"]

@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.curve import Floats
+from expocalc.frames.measure.behind import Behind
 from expocalc.frames.measure.same_stars import BRIGHTEST, light_of_same
-from expocalc.frames.measure.sub import Behind, SubFound, measure_sub
+from expocalc.frames.measure.sub import SubFound, measure_sub
 from expocalc.frames.read.fits import SUFFIXES, read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
 

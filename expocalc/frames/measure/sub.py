@@ -10,52 +10,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from expocalc.frames.measure.background import Background, background
+from expocalc.frames.measure.behind import Behind, below_of
 from expocalc.frames.measure.same_stars import BRIGHTEST, light_of_same
 from expocalc.frames.measure.stars import Stars, find_stars, under_stars
 from expocalc.frames.measure.trust import Gain, gain_of, noise_e
-from expocalc.frames.read.fits import Frame, Pixels, with_mosaic
+from expocalc.frames.read.fits import Frame, Pixels
 from expocalc.frames.read.header import FrameError
 
-__all__ = ["Behind", "ColourSky", "SubFound", "ceiling_of", "measure_sub", "settled", "skies_of"]
+__all__ = ["ColourSky", "SubFound", "ceiling_of", "measure_sub", "skies_of"]
 
 _FULL_SHARE = 1e-5
 _LEAST_FULL = 10
 _SAME_LENGTH = 0.01
 _SAME_TEMPERATURE_K = 1.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Behind:
-    """What a sub holds beside light.
-
-    Attributes
-    ----------
-    dark, bias : Frame, optional
-    bias_adu : float, optional
-        Level of the bias. [ADU]
-    levels : mapping of str to (float, float), optional
-        Level of a dark or bias and its error, by colour, where it was measured before: see :func:`settled`. [ADU]
-    levels_from : str
-        "a dark" or "a bias".
-    dark_e_s : float, optional
-        Dark current and glow, for what is not a dark. [electron s-1]
-    read_noise_e : float, optional
-        [electron]
-    full_adu : float, optional
-        Where pixels are full by the plan. [ADU]
-    electrons_per_adu : float, optional
-        The plan's, where neither person nor header says it. [electron/ADU]
-    """
-
-    dark: Frame | None = None
-    bias: Frame | None = None
-    bias_adu: float | None = None
-    levels: Mapping[str, tuple[float, float]] | None = None
-    levels_from: str = ""
-    dark_e_s: float | None = None
-    read_noise_e: float | None = None
-    full_adu: float | None = None
-    electrons_per_adu: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -173,15 +140,6 @@ def skies_of(frame: Frame, ceiling_adu: float = math.inf) -> tuple[Mapping[str, 
         raise FrameError(msg) from None
 
 
-def _levels(frame: Frame) -> Mapping[str, Background]:
-    """Level of a dark or bias, colour by colour."""
-    try:
-        return {colour: background(planes) for colour, planes in frame.planes.items()}
-    except ValueError as error:
-        msg = f"{frame.name} can't be used: {error}"
-        raise FrameError(msg) from None
-
-
 def _check(frames: Sequence[Frame], behind: Behind) -> list[str]:
     first = frames[0]
     for other in (*frames[1:], behind.dark, behind.bias):
@@ -258,7 +216,7 @@ def measure_sub(frames: Sequence[Frame], behind: Behind | None = None) -> SubFou
     else:
         noise = skies[main].noise_adu
 
-    below = _below(first, behind)
+    below = below_of(first, behind)
     if below is None and not two_lengths:
         msg = (
             f"nothing tells the bias of {first.name}: give a dark, a bias, the bias level, a plan that has it, "
@@ -329,53 +287,6 @@ def _second_light(frames: Sequence[Frame], stars: Sequence[Stars], seconds: Sequ
     light = [one.flux_adu[at] / s for one, at, s in zip(stars, usable, seconds, strict=True)]
     corner = np.array(frames[0].shape) - 1.0
     return light_of_same(places[1], light[1], places[0], light[0], corner)
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Below:
-    level: Mapping[str, float]
-    error: Mapping[str, float]
-    bias: float | None
-    words: str
-
-
-def _below(frame: Frame, behind: Behind) -> _Below | None:
-    """Level under the light, the first that is known of: dark, bias, level given, overscan."""
-    if behind.levels is not None:
-        return _Below(
-            level={c: one[0] for c, one in behind.levels.items()},
-            error={c: one[1] for c, one in behind.levels.items()},
-            bias=None,
-            words=behind.levels_from,
-        )
-    for words, other in (("a dark", behind.dark), ("a bias", behind.bias)):
-        if other is not None:
-            levels = _levels(with_mosaic(other, frame.known.mosaic))
-            return _Below(
-                level={c: one.level_adu for c, one in levels.items()},
-                error={c: one.error_adu for c, one in levels.items()},
-                bias=None,
-                words=words,
-            )
-    for words, level in (("the bias level", behind.bias_adu), ("the overscan", frame.overscan_adu)):
-        if level is not None:
-            return _Below(
-                level=dict.fromkeys(frame.planes, level),
-                error=dict.fromkeys(frame.planes, 0.0),
-                bias=level,
-                words=words,
-            )
-    return None
-
-
-def settled(behind: Behind, mosaic: str | None) -> Behind:
-    """The same, with its dark or bias measured once for many subs instead of held in memory."""
-    for words, other in (("a dark", behind.dark), ("a bias", behind.bias)):
-        if other is not None:
-            levels = _levels(with_mosaic(other, mosaic))
-            told = {colour: (one.level_adu, one.error_adu) for colour, one in levels.items()}
-            return dataclasses.replace(behind, dark=None, bias=None, levels=told, levels_from=words)
-    return behind
 
 
 def _noise_of_difference(one: Frame, other: Frame, colour: str) -> float:

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from expocalc.base.command import Refusal
+from expocalc.base.refusal import Refusal
 
 __all__ = ["GIVEN", "HEADER", "FrameError", "Known", "Slices", "read_header", "read_slices"]
 

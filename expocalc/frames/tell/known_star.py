@@ -13,7 +13,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
 from expocalc.frames.measure.sub import SubFound
 from expocalc.frames.read.header import FrameError
-from expocalc.gear.passband import Filter
+from expocalc.gear.filter import Filter
 from expocalc.light.lights import StarLight
 
 __all__ = ["KnownStar", "StarTold", "expected_e_s", "tell_star"]

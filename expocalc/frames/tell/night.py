@@ -17,8 +17,8 @@ from expocalc.base.words import say_count, say_duration, say_share
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.row import FilterAnswer
+from expocalc.frames.measure.behind import Behind, settled
 from expocalc.frames.measure.folder import SubLine, find_frames, measure_folder, transparencies
-from expocalc.frames.measure.sub import Behind, settled
 from expocalc.frames.read.fits import read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.tell.beside_model import Beside, beside_model

@@ -10,7 +10,8 @@ from typing import Any
 from expocalc.budget.answer import filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.rates import rates
-from expocalc.frames.measure.sub import Behind, SubFound
+from expocalc.frames.measure.behind import Behind
+from expocalc.frames.measure.sub import SubFound
 from expocalc.frames.read.fits import Frame, with_mosaic
 from expocalc.frames.tell.conditions import Seen
 from expocalc.light.conditions import Conditions

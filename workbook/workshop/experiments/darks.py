@@ -8,7 +8,7 @@ import numpy as np
 
 from expocalc.base.words import say_number, say_share
 from expocalc.budget.calibration import Calibration
-from expocalc.budget.stack import Habits
+from expocalc.budget.patch import Habits
 from expocalc.frames.simulate.detector import Unevenness, uneven_detector
 from expocalc.frames.simulate.masters import Masters, calibrate, masters
 from expocalc.frames.simulate.stack import calibrated_subs, dither_offsets, stack

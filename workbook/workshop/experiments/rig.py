@@ -15,9 +15,10 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.budget.answer import filter_named
 from expocalc.budget.noise import shortest_sub_s, sub_variance_e2
+from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.rates import Rates, rates
 from expocalc.budget.reach import subs_for_snr
-from expocalc.budget.stack import Habits, Patch, snr_per_patch
+from expocalc.budget.stack import snr_per_patch
 from expocalc.gear.gain import GainSetting
 from expocalc.plan import Plan, Where
 from workbook.copies import shipped
