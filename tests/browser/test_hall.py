@@ -12,6 +12,7 @@ from workbook.hall.evening import LESSONS
 pytestmark = pytest.mark.browser
 
 PHONE, DESK, WALL = {"width": 360, "height": 640}, {"width": 1366, "height": 768}, {"width": 1280, "height": 720}
+FINE_WALL = {"width": 1920, "height": 1080}
 SMALL = """() => [...document.querySelectorAll('.expo-panel :is(button, input[type=text], select)')]
   .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 40).map(e => e.outerHTML.slice(0, 90))"""
 CUT = """() => [...document.querySelectorAll('.expo-panel input[type=text]')]
@@ -264,14 +265,18 @@ def test_an_old_answer_does_not_undo_what_the_leader_pressed(leader):
     box.set_checked(before)
 
 
+@pytest.mark.parametrize("size", [WALL, FINE_WALL], ids=["1280", "1920"])
 @pytest.mark.parametrize("show", ["door", "guesses", "eyes", "slips", "laptop"])
-def test_the_leaders_page_is_without_fault_and_fits_the_wall(leader, show):
+def test_the_leaders_page_is_without_fault_and_fits_the_wall(leader, show, size):
+    leader.page.set_viewport_size(size)
     leader.page.goto(f"{leader.base}/leader?show={show}")
     leader.page.get_by_text("at a page").wait_for()
     leader.page.wait_for_timeout(500)
     faults(leader, "body")
     down = leader.page.evaluate("() => document.documentElement.scrollHeight - innerHeight")
     assert down <= 0, f"{down} px are below the wall"
+    aside = leader.page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+    assert aside <= 0, f"{aside} px are beside the wall"
 
 
 def faults(screen, part):
