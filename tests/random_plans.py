@@ -282,7 +282,7 @@ def hours_at(case, rate, sub_s):
     kept = [subs_for_snr(patch_of(case, rate, name, t), habits, case.goal_of(name)) for name in rate.lights]
     most = np.max(kept, axis=0)
     shot = np.ceil(np.ceil(np.where(most <= 1e9, most, np.inf) * (1 - 1e-12)) / survive * (1 - 1e-12))
-    return shot * (t + routine.dead_s) / 3600
+    return np.where(shot <= 1e9, shot, np.inf) * (t + routine.dead_s) / 3600  # more subs are no plan
 
 
 def no_length_is_better(case, one):

@@ -92,6 +92,7 @@ def in_whole_subs(
     pace: Pace,
     longest_s: Any,
     hours: Callable[[Floats], Floats],
+    short: Callable[[Floats, Floats], Floats],
     bent: bool = False,
 ) -> tuple[Any, Any]:
     """Where so few subs will do that rounding up to whole ones counts: a length at which a whole number just does.
@@ -105,6 +106,8 @@ def in_whole_subs(
     longest_s : ndarray
     hours : callable
         Hours on the clock of lengths along the first axis, parts of a sub counted, even of a single one. [h]
+    short : callable
+        How many times the squared SNR of so many kept subs of such lengths the goal's is.
     bent : bool, optional
         Whether the hours have bends that the best may have missed, as those of a median.
 
@@ -130,7 +133,7 @@ def in_whole_subs(
 
     with np.errstate(over="ignore"):
         counts = np.arange(1.0, min(1.3 * shot[rounded].max() + 4, _MANY)).reshape(-1, *axes)
-        just_s = _just(lambda lengths: kept(lengths)[0] / counts, sub_s, longest_s)
+        just_s = _just(lambda lengths: short(lengths, counts), sub_s, longest_s)
         usual_s = np.broadcast_to(USUAL_S.reshape(-1, *axes), (USUAL_S.size, *sub_s.shape))
         around_s = sub_s * _AROUND.reshape(-1, *axes)
         tried = [sub_s[None], usual_s, _settable(around_s), _settable(just_s), _settable(just_s, 4)]
@@ -147,9 +150,9 @@ def in_whole_subs(
 
 
 def _just(times: Callable[[Floats], Floats], sub_s: Floats, longest_s: Floats) -> Floats:
-    """Lengths at which whole numbers of subs just do, from how many times as many a length takes. [s]
+    """Lengths at which whole numbers of subs just do, from how many times too weak they are with a length. [s]
 
-    Secants in logarithms: the number falls about with the length or its square.
+    Secants in logarithms: a squared SNR grows about with the length or its square.
     """
     x, low, high = np.log(sub_s), np.log(np.minimum(SHORTEST_S, longest_s)), np.log(longest_s)
     y = np.log(times(sub_s[None]))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -78,15 +79,23 @@ class _Worth:
 
     def of_filter(self, worth: Floats) -> Floats:
         """Worth to a filter: that to the light that needs most, of those that can reach the goal."""
-
-        def of_filters(most: np.ufunc, values: Any) -> Any:
-            return self._lights.of_filters(most, values.swapaxes(0, 1)).swapaxes(0, 1)
-
-        counts = ~self.hopeless | self._lights.of_filters(np.minimum, self.hopeless)
-        least = of_filters(np.minimum, np.where(counts, worth, np.inf))
+        least = self._of_filters(np.minimum, np.where(self._counts, worth, np.inf))
         # where no one length serves all lights, the one that the lights like best in the mean
-        liked = of_filters(np.add, worth / np.maximum(worth.max(axis=0), 1e-300))
+        liked = self._of_filters(np.add, worth / np.maximum(worth.max(axis=0), 1e-300))
         return np.where(least.any(axis=0), least, liked)
+
+    def short(self, lengths: Floats, kept: Floats) -> Floats:
+        """How many times the squared SNR of so many kept subs the goal is: of a filter's light that it is most of."""
+        snr2 = self._lights.still.at(lengths).snr2(kept[..., None])
+        return self._of_filters(np.maximum, np.where(self._counts, np.square(self._lights.snr) / snr2, 0.0))
+
+    @cached_property
+    def _counts(self) -> Any:
+        """Whether a light has a say in its filter's length: it can reach its goal, or none of them can."""
+        return ~self.hopeless | self._lights.of_filters(np.minimum, self.hopeless)
+
+    def _of_filters(self, most: np.ufunc, values: Any) -> Any:
+        return self._lights.of_filters(most, values.swapaxes(0, 1)).swapaxes(0, 1)
 
     def _of_goal(self, lengths: Floats, fewest: float = 1.0) -> Floats:
         parts, goal2 = self._lights.still.at(lengths), np.square(self._lights.snr)
@@ -144,7 +153,7 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
         clock_h = lights.of_filters(np.maximum, np.where(wanted & ~dark, found.numbers["clock_h"], np.nan))
         advised, changed = in_whole_subs(
             advised, clock_h, common, pace=terms, longest_s=longest, hours=lambda t: 1 / closer(t, 0.0),
-            bent=case.routine.stacking == "median",
+            short=worth.short, bent=case.routine.stacking == "median",
         )  # fmt: skip
         if np.count_nonzero(changed):
             found = needed(lights, terms, np.where(wanted, advised, terms.sub_s))

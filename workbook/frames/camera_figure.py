@@ -8,13 +8,12 @@ import ipywidgets as w
 from bokeh.models import ColumnDataSource, HoverTool, NoOverlap
 
 from workbook.frames.camera_model import CameraPicture
-from workbook.parts.figures import put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import NUMBERS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
 
 __all__ = ["CameraFigure"]
 
 HEIGHT = 186
-_LEVELS = {step * 10**decade: f"{step * 10**decade}" for decade in range(6) for step in (1, 2, 5)}
 
 
 class CameraFigure:
@@ -32,7 +31,7 @@ class CameraFigure:
             title="Noise squared against light (hollow: not fitted)",
             height=HEIGHT, x_axis_type="log", y_axis_type="log",
         )  # fmt: skip
-        say_ticks(transfer.xaxis, _LEVELS)
+        say_ticks(transfer.xaxis, NUMBERS)
         transfer.xaxis.axis_label, transfer.yaxis.axis_label = "level above the bias, ADU", "noise squared, ADU²"
         transfer.line("level", "variance", source=self.line, line_color=INK, line_width=1.5)
         points = transfer.scatter(

@@ -2,30 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import ipywidgets as w
 from bokeh.models import ColumnDataSource, HoverTool
 
 from workbook.frames.stack_model import StackPicture
-from workbook.parts.figures import put, quiet_figure, say_ticks, stand
+from workbook.parts.figures import NUMBERS, move, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, filter_look
 
 __all__ = ["StackFigure"]
 
 HEIGHT = 186
+_BESIDE = 1.15
+"""Room beside the first and the last disc, as a factor."""
 
 
 def _figure(title: str, description: str, axis: str) -> Any:
-    fig = quiet_figure(description, title=title, height=HEIGHT, x_axis_type="log", y_axis_type="log")
+    fig = quiet_figure(
+        description, title=title, height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=(1, 9), y_range=(1, 9)
+    )
     fig.xaxis.axis_label, fig.yaxis.axis_label = axis, "noise, electron"
     return fig
 
 
-def _ticks(axis: Any, values: Sequence[int]) -> None:
-    words: Mapping[float, str] = {value: str(value) for value in values}
-    say_ticks(axis, words)
+def _frame(fig: Any, across: Sequence[int], up: Sequence[float]) -> None:
+    """Ends and ticks of a figure's axes: each number of subs, and noise by 1, 2, 5 and so on."""
+    for reach, values in ((fig.x_range, across), (fig.y_range, up)):
+        move(reach, (min(values) / _BESIDE, max(values) * _BESIDE))
+    say_ticks(fig.xaxis, {value: str(value) for value in across})
+    say_ticks(fig.yaxis, NUMBERS)
 
 
 class StackFigure:
@@ -54,15 +61,17 @@ class StackFigure:
         discs = squares.scatter("side", "noise", source=self.blocks, size=9, color=look.colour)
         words = [("side @side", "@noise{0.000}"), ("independent", "@line{0.000}")]
         squares.add_tools(HoverTool(renderers=[discs], tooltips=words, visible=False))
-        self._axes = subs.xaxis, squares.xaxis
+        self._figures = subs, squares
         self.widget = w.VBox([stand(subs), stand(squares)], layout=w.Layout(width="100%"))
 
     def show(self, shown: StackPicture) -> None:
         """Show a stack."""
         fall, blocks = shown.told.falling, shown.told.blocks
         subs, side = fall.subs.tolist(), blocks.side_px.tolist()
-        for axes, values in zip(self._axes, (subs, side), strict=True):
-            _ticks(axes, values)
-        lines = {"square_root": fall.line.tolist(), "predicted": shown.told.predicted_e.tolist()}
-        put(self.falls, {"subs": subs, "noise": fall.noise.tolist(), **lines})
-        put(self.blocks, {"side": side, "noise": blocks.noise.tolist(), "line": blocks.line.tolist()})
+        by_subs = {"noise": fall.noise.tolist(), "square_root": fall.line.tolist()}
+        by_subs["predicted"] = shown.told.predicted_e.tolist()
+        by_side = {"noise": blocks.noise.tolist(), "line": blocks.line.tolist()}
+        for fig, across, up in zip(self._figures, (subs, side), (by_subs, by_side), strict=True):
+            _frame(fig, across, [noise for column in up.values() for noise in column])
+        put(self.falls, {"subs": subs, **by_subs})
+        put(self.blocks, {"side": side, **by_side})

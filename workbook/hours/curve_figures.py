@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -12,17 +11,13 @@ from bokeh.models import ColumnDataSource, FixedTicker, HoverTool, Range1d
 from workbook.hours.depth import Depth
 from workbook.hours.model import Picture
 from workbook.hours.sure import Sure
-from workbook.parts.figures import HOURS, WORDS, move, put, quiet_figure, room_at_right, say_ticks, stand
+from workbook.parts.figures import HOURS, NUMBERS, WORDS, move, put, quiet_figure, room_at_right, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, filter_look
 
 __all__ = ["HEIGHT", "DepthFigure", "SnrFigure"]
 
 HEIGHT = 372
 """Of every picture, so that nothing jumps when another is chosen. [px]"""
-
-_TICKS: Mapping[float, str] = MappingProxyType(
-    {float(f"{step}e{decade}"): f"{float(f'{step}e{decade}'):g}" for decade in range(-3, 6) for step in (1, 2, 5)}
-)
 
 
 def _log_figure(description: str, title: str, y_range: Range1d, x_range: Range1d) -> Any:
@@ -62,7 +57,7 @@ class SnrFigure:
         )
         self._figure = fig
         fig.yaxis.axis_label = "SNR of the patch"
-        say_ticks(fig.yaxis, _TICKS)
+        say_ticks(fig.yaxis, NUMBERS)
         for number, band in enumerate(self.bands):
             look = filter_look(number)
             fig.varea("hours", "low", "high", source=band, fill_color=look.colour, fill_alpha=0.13)

@@ -19,6 +19,7 @@ from workbook.parts.looks import INK, PAPER
 __all__ = [
     "FONT",
     "HOURS",
+    "NUMBERS",
     "SAY_TIME",
     "SECONDS",
     "WORDS",
@@ -65,6 +66,10 @@ HOURS: Mapping[float, str] = MappingProxyType(
     | {float(f"{step}e{decade}"): f"{step * 10**decade} h" for decade in range(6) for step in (1, 2, 5)}
 )
 """Ticks of an axis of hours. [h]"""
+NUMBERS: Mapping[float, str] = MappingProxyType(
+    {float(f"{step}e{decade}"): f"{float(f'{step}e{decade}'):g}" for decade in range(-3, 6) for step in (1, 2, 5)}
+)
+"""Ticks of a long axis of plain numbers."""
 
 SAY_TIME = """
 const time = value * unit_s;
