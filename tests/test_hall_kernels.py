@@ -189,7 +189,26 @@ def test_a_page_of_night_or_frames_loads_no_library_that_only_an_export_needs():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     loaded = set(done.stdout.split())
     assert "astropy.io.fits" in loaded, "it read no frames"
-    assert not loaded & {"icalendar", "astropy.table", "scipy.stats", "scipy.interpolate", "scipy.optimize"}
+    assert not loaded & {"icalendar", "astropy.table", "scipy", "highspy"}
+
+
+PLANNED = """
+import sys
+from expocalc.night.night import tonight_of
+from expocalc.plan import Plan
+from workbook.copies import shipped
+plan = Plan.read(shipped() / "plans" / "mono-single-lines.toml")
+print(tonight_of(plan.case).campaign.way.nights, "nights")
+print(*sys.modules)
+"""
+
+
+def test_nights_are_planned_without_the_largest_library():
+    """20 MB of each guest's kernel: the schedule's linear program and the almanac's splines do without scipy."""
+    done = subprocess.run([sys.executable, "-c", PLANNED], capture_output=True, text=True, check=True)
+    loaded = set(done.stdout.split())
+    assert {"nights", "highspy"} <= loaded, "it planned no nights"
+    assert not {name for name in loaded if name.startswith("scipy")}
 
 
 def test_the_memory_of_a_kernel_is_its_share_of_the_laptop(tmp_path):

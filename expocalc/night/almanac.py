@@ -19,16 +19,13 @@ from __future__ import annotations
 import warnings
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import erfa
 import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
-
-if TYPE_CHECKING:
-    from scipy.interpolate import CubicSpline
+from expocalc.night.spline import EvenSpline
 
 __all__ = ["AU_KM", "FIRST_S", "LAST_S", "MOON_KM", "Almanac", "Track", "lit_share", "moon_phase_deg", "separation_deg"]
 
@@ -66,27 +63,25 @@ class Track:
 class _Chunk:
     """Splines over some weeks: geocentric vectors in the frame of the Earth's axis, and that frame itself."""
 
-    sun: CubicSpline
-    moon: CubicSpline
-    frame: CubicSpline
+    sun: EvenSpline
+    moon: EvenSpline
+    frame: EvenSpline
 
 
 @lru_cache(maxsize=512)
 def _chunk(number: int) -> _Chunk:
-    from scipy.interpolate import CubicSpline  # heavy, and most pages ask for no night
-
     start = number * _CHUNK_D - _MARGIN_D
     days = np.arange(start, start + _CHUNK_D + 2 * _MARGIN_D + 1, dtype=float)
     often = np.arange(days[0], days[-1] + 0.5 / _MOON_PER_DAY, 1 / _MOON_PER_DAY)
     with warnings.catch_warnings():  # leap seconds of years to come are not known, and don't matter here
         warnings.simplefilter("ignore", erfa.ErfaWarning)
         to_tt = [np.array(erfa.taitt(*erfa.utctai(_JD_1970, x))) for x in (days, often)]
-        frame = CubicSpline(days, erfa.c2i06a(*to_tt[0]))
+        frame = EvenSpline.through(days[0], 1.0, erfa.c2i06a(*to_tt[0]))
         sun = np.array([_sun_au(jd) for jd in to_tt[0].T]) * AU_KM
         moon = erfa.moon98(*to_tt[1])["p"] * AU_KM
     return _Chunk(
-        sun=CubicSpline(days, np.einsum("tij,tj->ti", frame(days), sun)),
-        moon=CubicSpline(often, np.einsum("tij,tj->ti", frame(often), moon)),
+        sun=EvenSpline.through(days[0], 1.0, np.einsum("tij,tj->ti", frame(days), sun)),
+        moon=EvenSpline.through(often[0], 1 / _MOON_PER_DAY, np.einsum("tij,tj->ti", frame(often), moon)),
         frame=frame,
     )
 

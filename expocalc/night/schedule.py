@@ -63,16 +63,36 @@ def _gains(slots: Slots, path: npt.NDArray[np.intp]) -> Floats:
     return np.stack([np.where(path == f, taken, 0.0).sum(axis=1) for f in range(slots.gain.shape[2])], axis=1)
 
 
+def _least(cost: Floats, table: Floats, most: Floats) -> tuple[Floats, Floats]:
+    """The x from 0 on of least cost with `table` x not above `most` [huangfu]_, and what 1 more in each row changes."""
+    import highspy  # most pages ask for no night
+
+    rows, columns = np.nonzero(table)
+    program = highspy.HighsLp()
+    program.num_row_, program.num_col_ = table.shape
+    program.col_cost_, program.row_upper_ = cost, most
+    program.col_lower_, program.col_upper_ = np.zeros(cost.size), np.full(cost.size, np.inf)
+    program.row_lower_ = np.full(most.size, -np.inf)
+    program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    program.a_matrix_.start_ = np.searchsorted(rows, np.arange(most.size + 1))
+    program.a_matrix_.index_, program.a_matrix_.value_ = columns, table[rows, columns]
+    solver = highspy.Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.passModel(program)
+    solver.run()
+    found = solver.getSolution()
+    return np.array(found.col_value), np.array(found.row_dual)
+
+
 def _mix(slots: Slots, need_h: Floats) -> tuple[Floats, Floats, float]:
     """Shares of the slots that maximise the least share of the goals; prices of the filters; that share's bound."""
-    from scipy.optimize import linprog  # heavy, and most pages ask for no night
-
     nights, _, filters = slots.gain.shape
     need_h = np.minimum(need_h, _FURTHEST_H)
     price = 1 / need_h / filters
     paths: list[npt.NDArray[np.intp]] = []
     gains: list[Floats] = []
-    weights, worth = np.zeros(0), np.zeros(nights)
+    weights: Floats = np.zeros(0)
+    worth = np.zeros(nights)
     bound = np.inf
     for _ in range(_ROUNDS):
         path, value = dearest(slots, price)
@@ -88,15 +108,10 @@ def _mix(slots: Slots, need_h: Floats) -> tuple[Floats, Floats, float]:
         one_way = np.concatenate([np.tile(np.eye(nights), len(paths)), np.zeros((nights, 1))], axis=1)
         cost = np.zeros(columns + 1)
         cost[-1] = -1.0
-        found = linprog(
-            cost,
-            A_ub=np.concatenate([goals, one_way]),
-            b_ub=np.concatenate([np.zeros(filters), np.ones(nights)]),
-            method="highs",
-        )
-        duals = -found.ineqlin.marginals
-        price, worth = np.maximum(duals[:filters], 0.0), duals[filters:]
-        weights = found.x[:-1].reshape(len(paths), nights)
+        most = np.concatenate([np.zeros(filters), np.ones(nights)])
+        solved, duals = _least(cost, np.concatenate([goals, one_way]), most)
+        price, worth = np.maximum(-duals[:filters], 0.0), -duals[filters:]
+        weights = solved[:-1].reshape(len(paths), nights)
         if not price.any():
             break
     share = np.zeros(slots.gain.shape)

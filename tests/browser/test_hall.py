@@ -12,6 +12,7 @@ from workbook.hall.evening import LESSONS
 pytestmark = pytest.mark.browser
 
 PHONE, DESK, WALL = {"width": 360, "height": 640}, {"width": 1366, "height": 768}, {"width": 1280, "height": 720}
+FINE_WALL = {"width": 1920, "height": 1080}
 SMALL = """() => [...document.querySelectorAll('.expo-panel :is(button, input[type=text], select)')]
   .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 40).map(e => e.outerHTML.slice(0, 90))"""
 CUT = """() => [...document.querySelectorAll('.expo-panel input[type=text]')]
@@ -207,6 +208,37 @@ def test_on_paper_a_chart_is_whole_and_the_guess_stands_there(guest):
     assert not screen.page.locator(".expo-panel button:visible").count()
 
 
+BEYOND = """() => {
+  const canvases = root => [...root.querySelectorAll('*')].flatMap(
+    e => [...(e.tagName === 'CANVAS' ? [e] : []), ...(e.shadowRoot ? canvases(e.shadowRoot) : [])]);
+  return [...document.querySelectorAll('.quiet-figure')].filter(e => e.checkVisibility()).map(figure => {
+    const edge = figure.closest('.expo-panel').getBoundingClientRect().right;
+    return Math.max(...canvases(figure.shadowRoot).map(e => e.getBoundingClientRect().right)) - edge;
+  });
+}"""
+"""How far each figure reaches over its panel's right end. [px]"""
+
+
+@pytest.mark.usefixtures("leader")
+def test_printed_straight_from_the_screen_charts_and_choices_are_whole(guest):
+    screen = guest(DESK)
+    live(screen, "workshop/4-sky-filter-moon.ipynb")
+    screen.page.locator(".expo-guess select").first.select_option("Longer")
+    screen.page.locator(".expo-panel button:text-is('Run it')").first.click()
+    screen.wait_until(lambda: screen.page.evaluate(BEYOND))
+    wide = screen.page.evaluate("() => document.querySelector('.quiet-figure').getBoundingClientRect().width")
+    assert wide > 700
+    # as a browser prints: it tells the page first, then asks for its paper's rules
+    screen.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+    screen.page.emulate_media(media="print")
+    assert max(screen.page.evaluate(BEYOND)) <= 0
+    assert screen.page.locator(".expo-guess select").first.is_visible()
+    assert not screen.page.locator(".hall-bar, .expo-panel button:visible").filter(visible=True).count()
+    screen.page.emulate_media(media="null")
+    screen.page.evaluate("() => dispatchEvent(new Event('afterprint'))")
+    assert screen.page.evaluate("() => document.querySelector('.quiet-figure').style.zoom") == ""
+
+
 WATCHED = """box => {
   const { get, set } = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, 'checked');
   window.told = [];
@@ -233,14 +265,18 @@ def test_an_old_answer_does_not_undo_what_the_leader_pressed(leader):
     box.set_checked(before)
 
 
+@pytest.mark.parametrize("size", [WALL, FINE_WALL], ids=["1280", "1920"])
 @pytest.mark.parametrize("show", ["door", "guesses", "eyes", "slips", "laptop"])
-def test_the_leaders_page_is_without_fault_and_fits_the_wall(leader, show):
+def test_the_leaders_page_is_without_fault_and_fits_the_wall(leader, show, size):
+    leader.page.set_viewport_size(size)
     leader.page.goto(f"{leader.base}/leader?show={show}")
     leader.page.get_by_text("at a page").wait_for()
     leader.page.wait_for_timeout(500)
     faults(leader, "body")
     down = leader.page.evaluate("() => document.documentElement.scrollHeight - innerHeight")
     assert down <= 0, f"{down} px are below the wall"
+    aside = leader.page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+    assert aside <= 0, f"{aside} px are beside the wall"
 
 
 def faults(screen, part):

@@ -142,3 +142,24 @@ def test_a_lesson_by_keyboard_alone(keys):
 def test_opened_again_the_guess_is_still_there(keys):
     box = keys.page.locator("input[title*='You double the hours'], [title*='You double the hours'] input").first
     assert box.input_value() == "2,0"
+
+
+PATHS = """async () => {
+  const { sessions } = jupyterapp.serviceManager;
+  await sessions.refreshRunning();
+  return [...sessions.running()].map(session => session.path);
+}"""
+"""Notebooks whose kernels run."""
+
+
+def test_a_lesson_that_was_left_lets_go_of_its_kernel_and_is_there_again(keys):
+    keys.go_to("You double the hours.")
+    keys.type("1,4")
+    keys.hear("Kept. Now run it and look.")
+    keys.page.get_by_role("link", name="Sky, filter and Moon").click()
+    keys.page.get_by_text("“A darker place asks").wait_for(timeout=60_000)
+    keys.screen.wait_until(lambda: keys.page.evaluate(PATHS) == ["workshop/4-sky-filter-moon.ipynb"], timeout=40)
+    keys.page.evaluate("path => { jupyterapp.commands.execute('docmanager:open', { path }) }", LESSON)
+    box = keys.page.locator(".expo-guess", has_text="You double the hours").locator("input").first
+    box.wait_for(timeout=60_000)
+    assert box.input_value() == "1,4"

@@ -11,7 +11,7 @@ from expocalc.base.curve import Floats
 from expocalc.base.words import say_duration, say_number, say_span
 from expocalc.budget.counts import Count
 from expocalc.night.cadence import CADENCES, Cadence, best_cadence
-from expocalc.night.losses import Losses, learn_losses
+from expocalc.night.losses import Interval, Losses, learn_losses
 from expocalc.night.night import Tonight
 from expocalc.night.worth import reference_of
 from expocalc.plan import Plan, Where
@@ -74,7 +74,8 @@ _NO_COUNTS = (
     "Count the subs that you took and those that were spoiled: two sessions of different sub length or dither cadence "
     "tell what dithers and what hours cost. Until then the plan's own losses hold."
 )
-_NONE = learn_losses([Count(sub_length="1 s", taken=1, spoiled=0)]).spoiled
+_NONE = Interval(low=0.0, middle=0.5, high=1.0)
+"""Share of spoiled subs where none were counted: from none to all."""
 
 
 def _best(found: Cadence, filter_name: str) -> str:

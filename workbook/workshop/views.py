@@ -33,6 +33,8 @@ _PROJECTOR = f"""
 .{_SHEET} .jp-RenderedHTMLCommon, .{_SHEET} .expo-panel, .{_SHEET} .expo-panel :is(p, button, input, select, label,
 .widget-label, .widget-html-content, summary, td, th, caption, .expo-small, .expo-done, .expo-wrong, .expo-origin) {{
   font-size: 24pt !important; line-height: 1.3 !important; }}
+.{_SHEET} .jp-RenderedHTMLCommon {{ max-width: 74rem; }}
+.{_SHEET} .expo-panel .expo-chart {{ max-width: none; }}
 .{_SHEET} .jp-RenderedHTMLCommon :is(h1, h2, h3), .{_SHEET} .expo-panel .expo-headline {{ font-size: 30pt !important; }}
 .{_SHEET} .jp-RenderedHTMLCommon :is(p, li, td, th, code) {{ font-size: 24pt !important; }}
 .{_SHEET} .expo-panel :is(button, input, select, .widget-text, .widget-dropdown, .widget-label, .widget-inline-hbox) {{
@@ -69,7 +71,7 @@ html, body, .lm-Widget:has(.{_SHEET}), .{_SHEET}, .{_SHEET} :is(.jp-WindowedPane
   height: auto !important; width: auto !important; min-height: 0 !important; min-width: 0 !important;
   display: block !important; contain: none !important; content-visibility: visible !important; }}
 .lm-Widget:not(.{_SHEET}, .{_SHEET} *, :has(.{_SHEET})), .jp-Notebook-footer {{ display: none !important; }}
-.expo-views {{ display: none !important; }}
+.expo-views, .expo-show-all {{ display: none !important; }}
 .{_SHEET} :is(.quiet-figure, figure, .expo-verdict) {{ break-inside: avoid; }}
 {_PRINT} }}"""
 

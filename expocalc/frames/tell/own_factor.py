@@ -24,7 +24,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.special import stdtrit
 
 from expocalc.frames.tell.ledger import Entry
 
@@ -86,6 +85,8 @@ def own_factor(entries: Sequence[Entry]) -> OwnFactor | None:
     count = len(nights)
     if count < LEAST_NIGHTS:
         return None
+    from scipy.special import stdtrit  # heavy, and most ledgers hold fewer nights
+
     t, e = (np.array([each[night] for night in nights]) for each in (taken, worth))
     middle = math.log(t.sum() / e.sum())
     reach = float(stdtrit(count - 1, _EIGHT_OF_TEN) * np.log(t / e).std(ddof=1) * math.sqrt(2 / count))

@@ -10,6 +10,7 @@
     return fetch(path, { method: 'POST', body: new URLSearchParams(words) })
       .finally(() => { sending -= 1; stale = asked; }).then(look);
   };
+  const fine = matchMedia('(min-width: 1900px) and (min-height: 1070px)'), FINE_PX = 640;  // as in leader.css
   let drawn = '', drawing = Promise.resolve();
 
   const draw = picture => {
@@ -21,6 +22,8 @@
       for (const document_ of Bokeh.documents.slice()) document_.clear();
       at('picture').replaceChildren();
       return Bokeh.embed.embed_item(picture, 'picture');
+    }).then(() => {
+      if (fine.matches) Bokeh.documents.at(-1).roots()[0].height = FINE_PX;
     });
   };
 

@@ -14,6 +14,17 @@
   new MutationObserver(nameControls).observe(document.body, { subtree: true, childList: true });
   nameControls();
 
+  // A figure is drawn as wide as the window: on paper it is shown smaller, else its right end would be lost.
+  const PAPER_PX = 660;
+  addEventListener('beforeprint', () => {
+    for (const figure of document.querySelectorAll('.quiet-figure')) {
+      figure.style.zoom = Math.min(1, PAPER_PX / figure.getBoundingClientRect().width);
+    }
+  });
+  addEventListener('afterprint', () => {
+    for (const figure of document.querySelectorAll('.quiet-figure')) figure.style.zoom = '';
+  });
+
   const kernel = JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId;
   const page = location.pathname.slice(1);
   const { drawn } = document.getElementById('rendered_cells').dataset;

@@ -38,7 +38,7 @@ def run(sky_mag: float) -> Outcome:
     skies = np.linspace(18, 21, 13)
     said = " and ".join(f"{_brighter(one)} in {light}" for light, one in zip(LIGHTS, times, strict=True))
     return Outcome(
-        takeaway=f"The meter reads {sky_mag:g} in both towns. Under white LED the sky is {said}, next to sodium lamps.",
+        takeaway=f"The meter reads {sky_mag:g} in both towns. Under white LED the sky is {said} as under sodium lamps.",
         take_home=(
             "A meter sees all colours at once, a filter only a slice. One reading can mean different skies in a "
             "filter: the lamps decide. A test sub through your own filter tells what it is."

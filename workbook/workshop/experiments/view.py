@@ -36,6 +36,7 @@ STYLE = """<style>
   box-sizing: border-box; border: 1px solid #808080; }
 .expo-panel .expo-tiles p { margin: 1px 0 0; font-size: 12.5px; line-height: 1.25; }
 .expo-panel .expo-tiles.expo-many figure { max-width: 205px; }
+.expo-panel .expo-chart { max-width: 900px; }
 .expo-panel .expo-belief { font-size: 15px; font-weight: 600; margin: 0; }
 .expo-panel .expo-does { margin: 0; font-size: 12.5px; }
 </style>"""
@@ -47,6 +48,8 @@ _ROOM_PX, _LETTER_PX = 12, 7.2
 _TICKS, _LONG_AXIS = 4, 300
 """About so many ticks, so that they stay apart on a telephone; from this factor on powers of ten alone."""
 _LABEL_GAP = 0.09
+_ROOM, _ROOM_OF_WORD, _WORD_PX = 0.09, 0.24, 9
+"""Above and below the curves, above a mark with a word, and from a mark to its word. [share of the height], [px]"""
 _HERE, _GUESSED = "you are here", "your guess"
 
 
@@ -97,9 +100,9 @@ class ChartFigure:
             "x", "y", source=self.marks, size=13, marker="marker", fill_color=PAPER, line_color=INK, line_width=2
         )
         self.fig.text(
-            "x", "y", "name", source=self.marks, y_offset=-9, level="annotation", text_color=INK, text_align="align",
-            text_font=value(FONT), text_font_size="12px", text_baseline="bottom", background_fill_color=PAPER,
-            background_fill_alpha=0.8,
+            "x", "y", "name", source=self.marks, y_offset="shift", level="annotation", text_color=INK,
+            text_align="align", text_font=value(FONT), text_font_size="12px", text_baseline="baseline",
+            background_fill_color=PAPER, background_fill_alpha=0.8,
         )  # fmt: skip
         self.show(chart)
         self.widget = stand(self.fig)
@@ -112,8 +115,11 @@ class ChartFigure:
         everything = np.concatenate([*curves, [y for _, y in (*chart.points, *marked.values())]])
         everything = everything[np.isfinite(everything) & ((everything > 0) | (not chart.log_y))]
         low, high = float(everything.min()), float(everything.max())
-        room = (high / low) ** 0.09 if chart.log_y else 0.09 * (high - low)
-        low, high = (low / room, high * room) if chart.log_y else (min(low, 0.0), high + room)
+        above = _ROOM_OF_WORD if marked else _ROOM
+        if chart.log_y:
+            low, high = low / (high / low) ** _ROOM, high * (high / low) ** above
+        else:
+            low, high = min(low, 0.0), high + above * (high - low)
         reach = (float(chart.x[0]), float(chart.x[-1]))
         for axis, place, ends, log in (
             (self.fig.xaxis, self._x, reach, chart.log_x),
@@ -141,6 +147,7 @@ class ChartFigure:
             },
         )
         put(self.points, {"x": [x for x, _ in chart.points], "y": [y for _, y in chart.points]})
+        lower = len(marked) > 1 and min(marked, key=lambda name: marked[name][1])  # its word stands below it
         half = float(np.sqrt(reach[0] * reach[1])) if chart.log_x else sum(reach) / 2
         put(
             self.marks,
@@ -149,6 +156,8 @@ class ChartFigure:
                 "y": [y for _, y in marked.values()],
                 "name": list(marked),
                 "marker": ["triangle" if name == _HERE else "diamond" for name in marked],
+                "shift": [_WORD_PX if name == lower else -_WORD_PX for name in marked],
+                "baseline": ["top" if name == lower else "bottom" for name in marked],
                 "align": ["left" if x < half else "right" for x, _ in marked.values()],
             },
         )
@@ -266,6 +275,7 @@ class Trial(Shown):
                 self.chart = ChartFigure(outcome.chart)
                 self.chart.show(outcome.chart, mark)
                 beside = len(outcome.tiles) <= BESIDE
+                self.chart.widget.add_class("expo-chart")
                 self.chart.widget.layout.flex = "2 1 400px" if beside else "1 1 100%"
                 self._shown.children = (self.pictures, self.chart.widget)
             else:

@@ -19,6 +19,17 @@
     }
   };
 
+  // A figure is drawn as wide as the window: on paper it is shown smaller, else its right end would be lost.
+  const PAPER_PX = 660;
+  const fitPaper = () => {
+    for (const figure of document.querySelectorAll('.quiet-figure')) {
+      figure.style.zoom = Math.min(1, PAPER_PX / figure.getBoundingClientRect().width);
+    }
+  };
+  const fitScreen = () => {
+    for (const figure of document.querySelectorAll('.quiet-figure')) figure.style.zoom = '';
+  };
+
   // For screen readers: ipywidgets leaves its slider handles without a name, and a tooltip alone is no label.
   const nameControls = () => {
     for (const handle of document.querySelectorAll('.expo-panel .noUi-handle:not([aria-label])')) {
@@ -46,6 +57,9 @@
     .expo-show-all { position: fixed; top: 4px; right: 12px; z-index: 10; font-size: 11px; padding: 2px 8px;
       border: 1px solid var(--jp-border-color1); background: var(--jp-layout-color1); color: var(--jp-ui-font-color1); }`;
   const SHOW = 'expocalc:show-all';
+  const LESSON = /(?:^|\/)[0-5]-[^/]+\.ipynb$/;
+  const REST_MS = 5000;  // what was set last is kept by then
+  const FAREWELL_MS = 2000;  // its figures send a last word, which the kernel must still hear
   const NO_CANVAS = 'This browser draws no figures: its canvas is switched off. Allow it for this page, or use another '
     + 'browser. Numbers and tables are right all the same.';
   const NO_PLOTS = 'The library that draws did not load, so figures may be missing. Reload the page; if that does not '
@@ -238,7 +252,29 @@
       await runShipped(panel).catch(() => {}); // the kernel went meanwhile, and that is told
     };
 
-    app.shell.currentChanged?.connect((_, { newValue }) => { sayShow(); open(newValue); });
+    // A lesson that was left for another page lets go of its kernel: five of them would fill a small laptop.
+    const letGo = async panel => {
+      const now = app.shell.currentWidget;
+      const left = app.shell.mode === 'single-document' && now?.context && now !== panel && !panel.isDisposed;
+      if (!left || !panel.node.classList.contains('expo-reading')) return;
+      if (panel.context.model.dirty) await panel.context.save();
+      const { session } = panel.sessionContext;
+      for (const cell of panel.content.widgets) {
+        if (cell.model.getMetadata('tags')?.includes('live')) cell.outputArea.model.clear();
+      }
+      await new Promise(done => setTimeout(done, FAREWELL_MS));
+      if (app.shell.currentWidget === panel) return wake(panel);
+      panel.dispose();
+      if (session) await app.serviceManager.sessions.shutdown(session.id);
+    };
+
+    app.shell.currentChanged?.connect((_, { oldValue, newValue }) => {
+      sayShow();
+      open(newValue);
+      if (LESSON.test(oldValue?.context?.path)) setTimeout(() => letGo(oldValue).catch(() => {}), REST_MS);
+    });
+    window.addEventListener('beforeprint', fitPaper);
+    window.addEventListener('afterprint', fitScreen);
     open(app.shell.currentWidget);
     window.addEventListener('keydown', keepKeys, true);
     new MutationObserver(changes => { nameControls(); clearLater(changes); })
