@@ -74,7 +74,9 @@ class Guest:
     async def come(self):
         """From the door to the start page; returns the seconds it took."""
         begin = time.perf_counter()
-        await self.ask(f"{self.base}/hub/login")
+        while (await self.ask(f"{self.base}/hub/login")).code == 404:
+            await asyncio.sleep(1)  # the proxy listens, and does not know the hub yet
+            begin = time.perf_counter()
         body = f"username={self.name}&password=x&_xsrf={self.cookies.get('_xsrf', '')}"
         await self.ask(f"{self.base}/hub/login?next=", method="POST", body=body)
         page = f"{self.base}/user/{self.name}/voila/render/start.ipynb"
