@@ -7,8 +7,15 @@ from types import SimpleNamespace
 import pytest
 
 from expocalc.base.words import say_duration
-from expocalc.budget.planned import plan_for, say_range, to_plan
+from expocalc.budget.planned import below_best, plan_for, say_range, to_plan
 from expocalc.plan import Plan
+from workbook.explore.hours_map import SKY
+from workbook.explore.model import map_steps
+from workbook.hours.bar_figures import LEVERS_AXES
+from workbook.hours.levers import levers_table
+from workbook.hours.sure import sure_table
+from workbook.sub_length.figures import HOURS_TITLE
+from workbook.sub_length.tables import hours_table
 
 SAID = SimpleNamespace(**runpy.run_path(str(Path(__file__).with_name("hours_said.py"))))
 PLANS = Path(__file__).parents[1] / "notebooks/plans"
@@ -75,3 +82,33 @@ def test_no_other_words_for_it_anywhere():
         text = path.read_text(encoding="utf-8")
         for other in ("at best guess", "in the best case,", "realistic hours", "optimistic hours", "pessimistic"):
             assert other not in text, f"{path.name}: {other!r}"
+
+
+def test_a_range_below_the_hours_at_best_is_explained(asked):
+    """Where one in ten needs less than at best, the folded table and the own plan say why; else neither does."""
+    plan, found, spread = asked
+    first = found.filters[0]
+    shown = SAID.picture(plan, first.filter_name)
+    row = next(one for one in spread.rows if (one.filter_name, one.light) == (first.filter_name, first.neediest.light))
+    why = below_best(first.kept_h, row.range)
+    assert bool(why) == (
+        first.kept_h is not None and say_duration(3600 * row.range.p10_h) != say_duration(3600 * first.kept_h)
+    )
+    assert not why or row.range.p10_h < first.kept_h
+    own = SAID.page(plan, first.filter_name, first.neediest.light, 5.0).planned
+    assert own.endswith(why) if why else "begins below" not in own
+    caption = sure_table(shown, SAID.finished(SAID.sure_steps(shown))).caption
+    assert not why or why in caption
+
+
+def test_pictures_and_tables_of_hours_say_at_best():
+    """Titles, axes and captions of hours on the clock."""
+    plan = Plan.example()
+    shown = SAID.picture(plan, "H-alpha")
+    said = [
+        hours_table(plan).caption,
+        levers_table(shown).caption,
+        SAID.finished(map_steps(plan, "H-alpha", SKY)).title,
+    ]
+    said += [HOURS_TITLE, *LEVERS_AXES]
+    assert all("at best" in one for one in said)

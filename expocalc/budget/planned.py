@@ -7,7 +7,7 @@ import math
 from expocalc.base.words import say_duration, say_share, say_span
 from expocalc.budget.ranges import Range
 
-__all__ = ["plan_for", "say_range", "to_plan"]
+__all__ = ["below_best", "plan_for", "say_range", "to_plan"]
 
 
 def say_range(span: Range) -> str:
@@ -70,3 +70,18 @@ def plan_for(best_h: float | None, span: Range) -> str:
             return "out of reach at best, and in all cases of what is not exactly known"
         return f"out of reach at best; with a chance of {say_share(reached)} enough hours reach it after all"
     return f"{say_duration(3600 * best_h)} at best; {to_plan(span)}"
+
+
+def below_best(best_h: float | None, span: Range) -> str:
+    """Why the range begins below the hours at best, as a sentence; empty where it does not.
+
+    Examples
+    --------
+    >>> below_best(5.5, Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
+    'The range begins below the hours at best: those take target, sky and gear as planned, which may be better.'
+    >>> below_best(5.5, Range(p10_h=5.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
+    ''
+    """
+    if best_h is None or say_duration(3600 * span.p10_h) == say_duration(3600 * best_h) or span.p10_h > best_h:
+        return ""
+    return "The range begins below the hours at best: those take target, sky and gear as planned, which may be better."

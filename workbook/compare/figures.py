@@ -52,7 +52,7 @@ class PairsFigure:
         self._reach, self._rows = Range1d(1, 100), Range1d(1, -1)
         fig = quiet_figure(
             "Hours on the clock, one row for each light: a disc for the left side, an open square for the right.",
-            title="Hours on the clock: ● left, □ right",
+            title="Hours on the clock at best: ● left, □ right",
             height=140,
             min_width=_LEAST_PX,
             x_axis_type="log",

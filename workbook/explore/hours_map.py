@@ -92,7 +92,7 @@ class HoursMap:
         """What the map shows."""
         over = "sky" if self.kind == SKY else "filter width"
         whose = f", at your plan {self.whose}" if self.whose else ""
-        return f"{self.filter_shown}: hours by length of sub and {over}{whose}"
+        return f"{self.filter_shown}: hours at best by sub length and {over}{whose}"
 
     @property
     def ups_said(self) -> tuple[str, ...]:

@@ -17,7 +17,10 @@ __all__ = ["LeversFigure", "SharesOfHoursFigure"]
 _LEVERS_TITLE = "What one change would save or cost, all filters together"
 _WITHIN_TITLE = "Each of these brings the goal within reach"
 _NEVER_TITLE = "No single change that is tried here brings the goal within reach"
-_LEVERS_AXIS, _WITHIN_AXIS = "hours on the clock: costs ← → saves", "hours on the clock that it then takes"
+LEVERS_AXES = (
+    "hours on the clock at best: costs ← → saves",
+    "hours on the clock that it then takes at best",
+)
 _HELPS, _COSTS = "#117733", "#882255"
 
 
@@ -71,7 +74,7 @@ class LeversFigure:
         move(self._rows, (max(len(shown), 1) - 0.4, -0.6))
         for part in (self._figure.xaxis[0], self._figure.xgrid[0], self._middle):
             part.visible = bool(shown)
-        self._figure.xaxis.axis_label = _WITHIN_AXIS if within else _LEVERS_AXIS
+        self._figure.xaxis.axis_label = LEVERS_AXES[within]
         title = (_WITHIN_TITLE if within else _LEVERS_TITLE) if shown else _NEVER_TITLE
         if self._figure.title.text != title:
             self._figure.title.text = title

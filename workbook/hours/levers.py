@@ -85,7 +85,7 @@ def levers_table(shown: Picture) -> Table:
     names = [f.name for f in shown.plan.case.filters]
     heads = [of_filter(one) for one in shown.found.filters]
     return Table(
-        caption="Hours on the clock after one choice, all else as it is",
+        caption="Hours on the clock after one choice, at best, all else as it is",
         head=("Choice", "Hours before", "Hours after", *heads),
         rows=tuple(
             (

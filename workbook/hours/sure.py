@@ -16,6 +16,7 @@ from expocalc.base.words import say_duration, say_number, say_share, say_span
 from expocalc.budget.answer import answer_filter
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
+from expocalc.budget.planned import below_best
 from expocalc.budget.spread import RowSpread, Spread, spread_steps
 from expocalc.budget.stack import snr_ceiling
 from expocalc.budget.worth_measuring import Measurement, worth_measuring
@@ -198,6 +199,16 @@ def _why_above(shown: Picture, sure: Sure) -> str:
     return ""
 
 
+def _why_below(shown: Picture, sure: Sure) -> str:
+    """Why a range begins below the hours at best, where one does."""
+    for name, stack in shown.stacks.items():
+        row = sure.row(name, stack.row.light)
+        said = below_best(stack.row.kept_h, row.range) if row else ""
+        if said:
+            return f" {said}"
+    return ""
+
+
 def sure_table(shown: Picture, sure: Sure | None) -> Table:
     """Table of the range: hours of each filter, and whose doubt matters most."""
     if sure is None:
@@ -219,7 +230,7 @@ def sure_table(shown: Picture, sure: Sure | None) -> Table:
     return Table(
         caption=f"Hours of good subs in {sure.spread.draws} draws of everything that is not exactly known, and the "
         "share of each input in the doubt. What an input may be off by is assumed, unless the plan says it."
-        f"{_why_above(shown, sure)}",
+        f"{_why_above(shown, sure)}{_why_below(shown, sure)}",
         head=("", "may be off by", *(stack.shown for stack in shown.stacks.values())),
         rows=(
             ("at best", "", *(say_hours(s.row.kept_h or math.inf) for s in shown.stacks.values())),

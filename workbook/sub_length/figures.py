@@ -25,7 +25,10 @@ _BOUNDS: Mapping[str, Look] = MappingProxyType(
         "star": Look(INK, "dotted"),
     }
 )
-_TITLE, _NEVER_TITLE = "Hours it takes, for each length of sub", "No length of sub reaches the goal in any filter"
+HOURS_TITLE, _NEVER_TITLE = (
+    "Hours it takes at best, for each length of sub",
+    "No length of sub reaches the goal in any filter",
+)
 _RIGHT_UNTIL = 0.78
 """How far along the axis a bound's words still stand at its right."""
 _ROW = 0.075
@@ -54,7 +57,7 @@ class HoursFigure:
         fig = quiet_figure(
             "Hours on the clock against the length of one sub, one curve for each filter; a band marks the subs that "
             "cost at most 2 % more, and upright lines mark what limits them.",
-            title=_TITLE,
+            title=HOURS_TITLE,
             tall=True,
             height=height,
             x_axis_type="log",
@@ -129,7 +132,7 @@ class HoursFigure:
         put(self.good, {"from": [good[0]] if good else [], "to": [min(good[1], SUB_S[-1])] if good else []})
         ends = picture.ends
         room_at_right(self._figure, [end.label for end in ends])
-        title = _TITLE if picture.reached else _NEVER_TITLE
+        title = HOURS_TITLE if picture.reached else _NEVER_TITLE
         if self._figure.title.text != title:
             self._figure.title.text = title
             self._figure.yaxis.visible = self._figure.ygrid.visible = picture.reached

@@ -28,9 +28,9 @@ def hours_table(plan: Plan) -> Table:
     by_light = hours_by_light(case, [one.rates for one in found.filters], rows)
     columns = [_column(found, one, lights, rows) for one, lights in zip(found.filters, by_light, strict=True)]
     return Table(
-        caption="Hours on the clock until the goal is reached, and how much more or less that is than with the plan's "
-        "own sub; that one is counted in whole subs, as everywhere. Where a light sets them that does not with that "
-        "sub, it stands there",
+        caption="Hours on the clock until the goal is reached, at best, and how much more or less that is than with "
+        "the plan's own sub; that one is counted in whole subs, as everywhere. Where a light sets them that does not "
+        "with that sub, it stands there",
         head=("Sub", *(of_filter(one) for one in found.filters)),
         rows=tuple(zip(map(say_duration, rows), *columns, strict=True)),
     )

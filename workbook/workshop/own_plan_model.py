@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from expocalc.base.words import say_duration, say_number
-from expocalc.budget.planned import plan_for
+from expocalc.budget.planned import below_best, plan_for
 from expocalc.budget.row import Answer, Row
 from expocalc.light.reading import BORTLE
 from expocalc.plan import Plan
@@ -96,7 +96,7 @@ def _planned(plan: Plan, found: Answer, row: Row) -> str:
     spread = plan.spread(found)
     span = next(one.range for one in spread.rows if (one.filter_name, one.light) == (row.filter_name, row.light))
     planned = plan_for(row.kept_h, span)
-    return f"{planned[0].upper()}{planned[1:]}."
+    return f"{planned[0].upper()}{planned[1:]}. {below_best(row.kept_h, span)}".strip()
 
 
 def _class(plan: Plan, filter_name: str, light_name: str) -> str:
