@@ -91,10 +91,9 @@ def test_a_range_below_the_hours_at_best_is_explained(asked):
     shown = SAID.picture(plan, first.filter_name)
     row = next(one for one in spread.rows if (one.filter_name, one.light) == (first.filter_name, first.neediest.light))
     why = below_best(first.kept_h, row.range)
-    assert bool(why) == (
-        first.kept_h is not None and say_duration(3600 * row.range.p10_h) != say_duration(3600 * first.kept_h)
-    )
-    assert not why or row.range.p10_h < first.kept_h
+    low, best = row.range.p10_h, first.kept_h
+    below = best is not None and low < best and say_duration(3600 * low) != say_duration(3600 * best)
+    assert bool(why) == below
     own = SAID.page(plan, first.filter_name, first.neediest.light, 5.0).planned
     assert own.endswith(why) if why else "begins below" not in own
     caption = sure_table(shown, SAID.finished(SAID.sure_steps(shown))).caption

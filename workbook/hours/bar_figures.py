@@ -12,7 +12,7 @@ from workbook.hours.shares import Share
 from workbook.parts.figures import WORDS, move, put, quiet_figure, stand
 from workbook.parts.looks import INK, PAPER, filter_look
 
-__all__ = ["LeversFigure", "SharesOfHoursFigure"]
+__all__ = ["LEVERS_AXES", "LeversFigure", "SharesOfHoursFigure"]
 
 _LEVERS_TITLE = "What one change would save or cost, all filters together"
 _WITHIN_TITLE = "Each of these brings the goal within reach"

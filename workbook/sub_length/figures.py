@@ -15,7 +15,7 @@ from workbook.parts.looks import INK, PAPER, QUANTITIES, Look, filter_look
 from workbook.parts.shares import SharesFigure
 from workbook.sub_length.model import SUB_S, Picture
 
-__all__ = ["HoursFigure", "noise_figure"]
+__all__ = ["HOURS_TITLE", "HoursFigure", "noise_figure"]
 
 _BOUNDS: Mapping[str, Look] = MappingProxyType(
     {
