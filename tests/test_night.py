@@ -538,6 +538,14 @@ def test_the_command_asks_no_network(tmp_path, capsys, monkeypatch):
     assert "Start with" in " ".join(capsys.readouterr().out.split())
 
 
+def test_nothing_but_the_answer_reaches_the_terminal(tmp_path):
+    """A library that a schedule is found with has a banner of its own, which a test within Python does not see."""
+    words = [sys.executable, "-m", "expocalc.night", saved(tmp_path), "--json"]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=60, check=True)
+    assert json.loads(done.stdout)["nights"]
+    assert done.stderr == ""
+
+
 def test_an_interrupt_and_a_closed_pipe_end_it_as_the_plans_command(tmp_path, monkeypatch):
     def interrupted(_arguments):
         raise KeyboardInterrupt

@@ -76,7 +76,8 @@ def _least(cost: Floats, table: Floats, most: Floats) -> tuple[Floats, Floats]:
     program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
     program.a_matrix_.start_ = np.searchsorted(rows, np.arange(most.size + 1))
     program.a_matrix_.index_, program.a_matrix_.value_ = columns, table[rows, columns]
-    solver = highspy.Highs()
+    solver = highspy.Highs.__new__(highspy.Highs)
+    super(highspy.Highs, solver).__init__()  # without callbacks, whose start prints a banner among a command's answer
     solver.setOptionValue("output_flag", False)
     solver.passModel(program)
     solver.run()
