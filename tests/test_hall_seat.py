@@ -10,7 +10,7 @@ from jupyter_client.manager import KernelManager
 
 from workbook.hall.evening import LESSONS, PANELS, START, Evening
 from workbook.hall.pages import page_notebook
-from workbook.hall.serve import LAB
+from workbook.hall.serve import HERE
 
 PRESS_ALL = """
 import json, logging
@@ -49,7 +49,7 @@ class Seat:
 
     def __init__(self, evening):
         self.home = evening.folder(evening.join())
-        self.manager = KernelManager(kernel_name="python3")
+        self.manager = KernelManager(kernel_name="guest")
         self.manager.start_kernel(cwd=str(evening.home), env=os.environ | {"WORKBOOK_BOKEH": "1"})
         self.client = self.manager.client()
         self.client.start_channels()
@@ -103,7 +103,7 @@ def seat(tmp_path_factory):
     (other / "plans" / "theirs.toml").write_text(plan.replace("title = ", f'title = "{SECRET}" # ', 1))
     (other / "frames.csv").write_text(f"name\n{SECRET}\n")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("JUPYTER_PATH", str(LAB))
+        patch.setenv("JUPYTER_PATH", str(HERE / "jupyter"))
         taken = Seat(evening)
     taken.other = other
     taken.run("from workbook.hall.seat import warm_up; warm_up()")
@@ -118,6 +118,11 @@ def everything(folder, spared):
         for path in folder.rglob("*")
         if path.is_file() and not path.is_relative_to(spared)
     }
+
+
+def test_a_guests_kernel_has_no_debugger(seat):
+    said = seat.run("import sys; print(*(name for name in sys.modules if 'pydevd' in name or 'debugpy' in name))")
+    assert said.split() == ["debugpy"], "it is shut out, and nothing of it is loaded"
 
 
 @pytest.mark.parametrize("name", [START, *LESSONS, *PANELS])

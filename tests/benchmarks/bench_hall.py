@@ -139,7 +139,7 @@ def kernels_of(process):
     found = []
     for one in psutil.Process(process.pid).children(recursive=True):
         with contextlib.suppress(psutil.Error):
-            if "ipykernel" in " ".join(one.cmdline()):
+            if "workbook.hall.guest_kernel" in one.cmdline():
                 found.append(one)
     return found
 

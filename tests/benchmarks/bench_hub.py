@@ -114,7 +114,7 @@ async def run(accounts):
             family = psutil.Process(hub.pid).children(recursive=True)
             names = [(one, " ".join(one.cmdline())) for one in family]
             servers = [megabytes(one) for one, words in names if "workbook.hall.hub" in words]
-            kernels = [megabytes(one) for one, words in names if "ipykernel" in words]
+            kernels = [megabytes(one) for one, words in names if "ipykernel" in words or "guest_kernel" in words]
             middle, last = statistics.median(took), max(took)
             print(f"{accounts} accounts at once: page after {middle:.0f} s (median), {last:.0f} s (last)")
             print(f"{len(servers)} servers of {statistics.median(servers):.0f} MB each (median)")

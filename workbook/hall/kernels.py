@@ -16,6 +16,8 @@ __all__ = ["Full", "Kernels", "Limits", "Seat"]
 
 _LOG = logging.getLogger("workbook.hall")
 _MB = 2**20
+_NAME = "guest"
+"""Of the kernel below ``jupyter/kernels``."""
 _GIVE_BACK = {"MALLOC_MMAP_THRESHOLD_": "262144", "MALLOC_TRIM_THRESHOLD_": "262144", "MALLOC_ARENA_MAX": "2"}
 """Has Linux take back the memory of a page's large arrays once they are done with, instead of keeping it for more."""
 WIDGET_MESSAGES = ["comm_open", "comm_close", "comm_msg", "comm_info_request", "kernel_info_request"]
@@ -120,7 +122,7 @@ class Kernels:
 
     async def _start(self) -> str:
         environment = os.environ | {"WORKBOOK_BOKEH": "1"} | _GIVE_BACK
-        kernel: str = await self.manager.start_kernel(kernel_name="python3", env=environment, cwd=str(self._home))
+        kernel: str = await self.manager.start_kernel(kernel_name=_NAME, env=environment, cwd=str(self._home))
         # A dead one is missed, and its page says so; started anew by itself it would be empty under a full page.
         self.manager.get_kernel(kernel).stop_restarter()
         await self.run(kernel, "from workbook.hall.seat import warm_up as _w; _w(); del _w")

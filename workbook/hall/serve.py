@@ -64,7 +64,9 @@ class Hall(Voila):
             The reader's folder, where this serves one reader on this machine.
         """
         # A kernel that runs this very Python and imports nothing from the folder that it is in.
-        os.environ["JUPYTER_PATH"] = os.pathsep.join(filter(None, [str(LAB), os.environ.get("JUPYTER_PATH")]))
+        os.environ["JUPYTER_PATH"] = os.pathsep.join(
+            filter(None, [str(HERE / "jupyter"), str(LAB), os.environ.get("JUPYTER_PATH")])
+        )
         hall = cls(config_file_paths=[], log_level=40)
         hall.initialize([])
         hall.voila_configuration = VoilaConfiguration(
