@@ -94,8 +94,8 @@ def test_a_range_below_the_hours_at_best_is_explained(asked):
     low, best = row.range.p10_h, first.kept_h
     below = best is not None and low < best and say_duration(3600 * low) != say_duration(3600 * best)
     assert bool(why) == below
-    own = SAID.page(plan, first.filter_name, first.neediest.light, 5.0).planned
-    assert own.endswith(why) if why else "begins below" not in own
+    own = SAID.page(plan, first.filter_name, first.neediest.light, 5.0).rest
+    assert own[1] == why
     caption = sure_table(shown, SAID.finished(SAID.sure_steps(shown))).caption
     assert not why or why in caption
 

@@ -51,11 +51,12 @@ def page(plan: Plan, filter_name: str, light_name: str, night_h: float) -> Page:
     """
     found = plan.solve()
     row = _row(found, filter_name, light_name)
-    rest = (_why(found, row), _class(plan, filter_name, light_name), _basis(plan, filter_name))
+    planned, below = _planned(plan, found, row)
+    rest = (_why(found, row), below, _class(plan, filter_name, light_name), _basis(plan, filter_name))
     if row.clock_h is None or row.shot is None or row.kept_h is None:
         return Page(
             headline=f"{light_name} through {row.filter_shown} is out of reach.",
-            planned=_planned(plan, found, row),
+            planned=planned,
             rest=rest,
             table=_table(plan, row, None),
         )
@@ -66,7 +67,7 @@ def page(plan: Plan, filter_name: str, light_name: str, night_h: float) -> Page:
             f"{say_duration(3600 * row.clock_h)} on the clock, that is "
             f"{nights} night{'s' if nights > 1 else ''} of {night_h:g} h."
         ),
-        planned=_planned(plan, found, row),
+        planned=planned,
         rest=rest,
         table=_table(plan, row, nights),
     )
@@ -91,12 +92,12 @@ def _why(found: Answer, row: Row) -> str:
     return f"{filter_.sentences[0]} This page speaks of {row.light}; {other.light} through the same filter {more}."
 
 
-def _planned(plan: Plan, found: Answer, row: Row) -> str:
-    """Hours of kept subs, at best and to plan for; the one place of this page where a range is said."""
+def _planned(plan: Plan, found: Answer, row: Row) -> tuple[str, str]:
+    """Hours of kept subs, at best and to plan for, with why the range begins below; a range is said here alone."""
     spread = plan.spread(found)
     span = next(one.range for one in spread.rows if (one.filter_name, one.light) == (row.filter_name, row.light))
     planned = plan_for(row.kept_h, span)
-    return f"{planned[0].upper()}{planned[1:]}. {below_best(row.kept_h, span)}".strip()
+    return f"{planned[0].upper()}{planned[1:]}.", below_best(row.kept_h, span)
 
 
 def _class(plan: Plan, filter_name: str, light_name: str) -> str:
