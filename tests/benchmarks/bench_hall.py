@@ -145,10 +145,12 @@ def kernels_of(process):
 
 
 async def settled(process, ready):
-    """Wait until so many kernels wait, and they have done with their imports."""
-    while len(kernels := kernels_of(process)) < ready or min(one.cpu_times().user for one in kernels) < 1:
-        await asyncio.sleep(0.5)
-    await asyncio.sleep(5)
+    """Wait until so many kernels wait, and they have done with their imports: they rest."""
+    spent, before = 0.0, -1.0
+    while len(kernels := kernels_of(process)) < ready or spent - before > 0.1:
+        await asyncio.sleep(2)
+        spent, before = sum(one.cpu_times().user for one in kernels), spent
+    await asyncio.sleep(3)
 
 
 async def one_joins(ready):
