@@ -27,6 +27,7 @@ _ROUNDED, _AS_GOOD = 1.028, 1.015
 _MANY = 250
 """Kept subs from which on rounding to whole ones does not count."""
 _SINGLE = 1.5
+"""Fewer kept subs than that are one, whatever the rounding of their number."""
 _SECANTS, _NEARLY = 4, 1 - 1e-6
 _AROUND: Floats = np.geomspace(1 / 3, 3, 110)
 _UNUSUAL = 100.0
