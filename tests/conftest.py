@@ -56,6 +56,12 @@ def free_port():
         return probe.getsockname()[1]
 
 
+def listens(port):
+    """Whether a server does, on this machine: each prints its address a moment before."""
+    with socket.socket() as probe:
+        return not probe.connect_ex(("127.0.0.1", port))
+
+
 class Lab:
     """One ``python -m workbook``, started as a reader starts it, with a home of its own."""
 
@@ -89,7 +95,8 @@ class Lab:
     def address(self):
         """First page, with its token, as the launcher prints it."""
         for _ in range(600):
-            if found := re.search(r"http://127\.0\.0\.1:\d+/\S*\?token=\w+", self.log):
+            found = re.search(r"http://127\.0\.0\.1:(\d+)/\S*\?token=\w+", self.log)
+            if found and listens(int(found[1])):
                 return found[0]
             assert self.process.poll() is None, self.log
             time.sleep(0.1)
@@ -133,9 +140,8 @@ class Hall(Lab):
     def address(self):
         """Where it is served."""
         for _ in range(600):
-            with socket.socket() as probe:  # it says so a moment before it listens
-                if "Your page: " in self.log and not probe.connect_ex(("127.0.0.1", self.port)):
-                    return f"http://127.0.0.1:{self.port}"
+            if "Your page: " in self.log and listens(self.port):
+                return f"http://127.0.0.1:{self.port}"
             assert self.process.poll() is None, self.log
             time.sleep(0.1)
         pytest.fail(f"the hall printed no address:\n{self.log}")
