@@ -7,6 +7,8 @@ import sys
 import psutil
 import pytest
 
+from tests.waiting import PATIENCE_S
+
 pytestmark = pytest.mark.browser
 
 PANEL = "sub_length.ipynb"
@@ -169,7 +171,7 @@ def test_ctrl_c_leaves_nothing_running_and_the_readers_changes_stay(start_lab, p
     running = lab.descendants()
     assert running, "the notebook has no kernel"
     assert lab.ctrl_c() == 0
-    assert not psutil.wait_procs(running, timeout=5)[1]
+    assert not psutil.wait_procs(running, timeout=PATIENCE_S)[1]
     assert "Traceback" not in lab.log
     assert not list(tmp_path.glob("workbook-*")), "a temporary folder was left"
 

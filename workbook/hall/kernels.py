@@ -6,7 +6,7 @@ import asyncio
 import logging
 import os
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -88,6 +88,7 @@ class Kernels:
         self._starting = 0
         self._locks: dict[str, asyncio.Lock] = {}
         self._jobs: set[asyncio.Task[None]] = set()
+        self._births: set[asyncio.Future[str]] = set()
 
     @property
     def ready(self) -> int:
@@ -122,7 +123,12 @@ class Kernels:
 
     async def _start(self) -> str:
         environment = os.environ | {"WORKBOOK_BOKEH": "1"} | _GIVE_BACK
-        kernel: str = await self.manager.start_kernel(kernel_name=_NAME, env=environment, cwd=str(self._home))
+        birth = asyncio.ensure_future(
+            self.manager.start_kernel(kernel_name=_NAME, env=environment, cwd=str(self._home))
+        )
+        self._births.add(birth)
+        birth.add_done_callback(self._births.discard)
+        kernel: str = await asyncio.shield(birth)
         # A dead one is missed, and its page says so; started anew by itself it would be empty under a full page.
         self.manager.get_kernel(kernel).stop_restarter()
         await self.run(kernel, "from workbook.hall.seat import warm_up as _w; _w(); del _w")
@@ -130,6 +136,16 @@ class Kernels:
         self.manager.stop_watching_activity(kernel)
         self.manager.get_kernel(kernel).execution_state = "idle"
         return kernel
+
+    async def close(self) -> None:
+        """End all kernels, those too that are just being started: before they run they can't be ended."""
+        self.limits = replace(self.limits, ready=0)
+        while self._births:
+            await asyncio.wait(self._births)
+        for job in self._jobs:
+            job.cancel()
+        await asyncio.gather(*self._jobs, return_exceptions=True)
+        await self.manager.shutdown_all(now=True)  # asked in a friendly way, one that only begins would write an error
 
     async def run(self, kernel: str, code: str) -> None:
         """Run code of ours in a kernel and wait for its end.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -41,6 +42,8 @@ class Hall(Voila):
     limits : Limits
     alone : Guest or None
         The one reader of one's own machine; None in a hall.
+    open_doors : callable
+        Called once it listens: whoever is told the address before may find nobody there.
     """
 
     name = "hall"
@@ -48,6 +51,7 @@ class Hall(Voila):
     limits: Limits
     alone: Guest | None = None
     alone_folder: Path
+    open_doors: Callable[[], None]
 
     @classmethod
     def make(cls, evening: Evening, limits: Limits, *, address: str, port: int, alone: Path | None = None) -> Hall:
@@ -131,6 +135,7 @@ class Hall(Voila):
     def listen(self) -> None:
         """Listen on the one address that was picked, start the kernels that wait, and serve until Ctrl-C."""
         server = self.app.listen(self.port, self.ip, max_body_size=2**16, xheaders=False)
+        self.open_doors()
         self.ioloop = tornado.ioloop.IOLoop.current()
         watch = tornado.ioloop.PeriodicCallback(self.kernels.watch, _WATCH_MS)
         self.ioloop.add_callback(self.kernels.keep_filled)
@@ -142,6 +147,7 @@ class Hall(Voila):
         finally:
             watch.stop()
             server.stop()
+            self.ioloop.run_sync(self.kernels.close)
             self.stop()
 
     def may_see(self, name: str) -> bool:
