@@ -17,7 +17,7 @@ from voila.configuration import VoilaConfiguration
 from voila.static_file_handler import MultiStaticFileHandler
 from voila.utils import get_voila_labextensions_path
 
-from workbook.hall import leader, web
+from workbook.hall import leader, line, web
 from workbook.hall.evening import LESSONS, PANELS, START, Evening, Guest
 from workbook.hall.kernels import WIDGET_MESSAGES, Kernels, Limits
 from workbook.hall.pages import title_of
@@ -116,9 +116,9 @@ class Hall(Voila):
         theirs = [
             (r"/my-evening\.zip", web.Home),
             (r"/alive", web.Alive),
-            (rf"/api/kernels/{_KERNEL}", web.KernelModel),
-            (rf"/api/kernels/{_KERNEL}/channels", web.Socket),
-            (rf"/voila/api/shutdown/{_KERNEL}", web.Shutdown),
+            (rf"/api/kernels/{_KERNEL}", line.KernelModel),
+            (rf"/api/kernels/{_KERNEL}/channels", line.Socket),
+            (rf"/voila/api/shutdown/{_KERNEL}", line.Shutdown),
             (r"/voila/(?:templates/lab/)?static/(.*)", MultiStaticFileHandler, {"paths": self.static_paths}),
             (
                 r"/voila/api/themes/(.*)",
