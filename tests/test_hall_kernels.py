@@ -101,6 +101,19 @@ def test_kernels_wait_for_all_who_may_come_if_memory_allows(hall, free_mb, waits
     asyncio.run(evening())
 
 
+def test_a_kernel_that_died_while_it_waited_is_given_to_nobody(hall):
+    async def evening():
+        pool, _ = hall(ready=1)
+        pool.keep_filled()
+        while pool._jobs:
+            await asyncio.sleep(0)
+        assert pool.ready == 1
+        del pool.manager["k1"]  # the system took its memory back
+        assert (await sit(pool, "a")).kernel == "k2"
+
+    asyncio.run(evening())
+
+
 def test_with_too_little_memory_nobody_more_comes_in_and_who_is_in_stays(hall):
     async def evening():
         pool, now = hall(kernels=9, spare_mb=400)

@@ -197,7 +197,7 @@ class Kernels:
         if seat is None:
             if len(self.seats) >= self.limits.kernels or (not self._ready and not self._room()):
                 raise Full
-            kernel = self._ready.pop(0) if self._ready else await self._start()
+            kernel = await self._next()
             seat = self.seats[guest] = Seat(kernel, home)
             self.keep_filled()
         seat.touched = time.monotonic()
@@ -205,6 +205,13 @@ class Kernels:
         words = ", ".join(repr(str(one)) for one in (home, folder, self._home if self._fenced else ""))
         await self.run(seat.kernel, f"from workbook.hall.seat import take_seat as _t; _t({words}); del _t")
         return seat
+
+    async def _next(self) -> str:
+        """One that waits and still lives, else a new one."""
+        while self._ready:
+            if await self._sound(kernel := self._ready.pop(0)):
+                return kernel
+        return await self._start()
 
     async def _sound(self, kernel: str) -> bool:
         return kernel in self.manager and await self.manager.get_kernel(kernel).is_alive()

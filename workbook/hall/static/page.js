@@ -43,7 +43,8 @@
   const ask = async () => {
     try {
       const asked = `/alive?kernel=${kernel}&drawn=${drawn}&page=${encodeURIComponent(page)}`;
-      const answer = await (await fetch(asked, { signal: AbortSignal.timeout(4000) })).json();
+      const signal = AbortSignal.timeout?.(4000);  // telephones of before 2022 have none, and wait as long as it takes
+      const answer = await (await fetch(asked, { signal })).json();
       if (away > 4) return location.reload();  // the line was down longer than the page holds out
       away = 0;
       if (!answer.open) say('The leader has closed this page. What you typed is kept.', 'Look again');
