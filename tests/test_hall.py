@@ -284,6 +284,14 @@ def test_a_taken_port_and_a_missing_address_are_refused_in_a_sentence(hall, tmp_
     assert "this laptop has no address 203.0.113.77" in capsys.readouterr().err
 
 
+def test_the_window_keeps_the_codes_in_sight(hall, guest):
+    """What telephones ask for in vain, and what a library warns of, is not told there."""
+    assert guest.ask("/favicon.ico")[0] == 404
+    last = [message("kernel_info_request", {}, "shell", "window last")]
+    asyncio.run(through_socket(hall, guest.kernel, last, guest.header()))
+    assert len(hall.log.splitlines()) == 5, hall.log
+
+
 def test_without_a_network_it_says_what_to_do(monkeypatch, tmp_path, capsys):
     monkeypatch.setattr("psutil.net_if_addrs", dict)
     assert addresses() == []

@@ -15,8 +15,16 @@ PHONE, DESK, WALL = {"width": 360, "height": 640}, {"width": 1366, "height": 768
 FINE_WALL = {"width": 1920, "height": 1080}
 SMALL = """() => [...document.querySelectorAll('.expo-panel :is(button, input[type=text], select)')]
   .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 40).map(e => e.outerHTML.slice(0, 90))"""
-CUT = """() => [...document.querySelectorAll('.expo-panel input[type=text]')]
-  .filter(e => e.checkVisibility() && e.scrollWidth > e.clientWidth + 1).map(e => e.value)"""
+CUT = """() => {
+  const pen = document.createElement('canvas').getContext('2d');
+  return [...document.querySelectorAll('.expo-panel input[type=text]')].filter(e => e.checkVisibility()).filter(e => {
+    const { font, paddingLeft, paddingRight } = getComputedStyle(e);
+    pen.font = font;
+    const room = e.clientWidth - parseFloat(paddingLeft) - parseFloat(paddingRight);
+    return e.scrollWidth > e.clientWidth + 1 || !e.value && pen.measureText(e.placeholder).width > room;
+  }).map(e => e.value || e.placeholder);
+}"""
+"""Words in boxes, typed or faint, that their box cuts off."""
 WIDER = "() => Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth)"
 QUESTION = "double-hours"
 LESSON = "workshop/3-hours.ipynb"
@@ -163,7 +171,7 @@ def test_every_lesson_is_a_page_without_fault(guest, size):
             waiting.first.click()
             screen.wait_until(lambda left=left, waiting=waiting: waiting.count() < left)
         comes_to_nothing(screen, WIDER, f"{lesson} is wider than the screen, by px")
-        comes_to_nothing(screen, CUT, "a box cuts its number off")
+        comes_to_nothing(screen, CUT, "a box cuts its words off")
         assert not screen.page.locator("pre code, .jp-InputArea-editor:visible").count(), "code is shown"
         if size is PHONE:
             comes_to_nothing(screen, SMALL, "too small for a thumb")
@@ -198,6 +206,7 @@ def test_on_a_telephone_a_wide_figure_keeps_its_width_and_the_page_does_not_move
     for page in ("sub_length.ipynb", "hours.ipynb"):
         live(screen, page)
         screen.wait_until(lambda: [figure for figure in screen.page.evaluate(FIGURES) if figure[0]])
+        comes_to_nothing(screen, CUT, "a box cuts its words off")
         assert min(inner for inner, _ in screen.page.evaluate(FIGURES)) > 250, "the curves are squeezed by their names"
         assert screen.page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
         aside = "() => [...document.querySelectorAll('.lm-Widget')].some(e => (e.scrollLeft = 99, e.scrollLeft > 50))"

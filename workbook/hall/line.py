@@ -11,7 +11,7 @@ from jupyter_server.base.handlers import APIHandler
 from voila.tornado.kernel_websocket_handler import VoilaKernelWebsocketHandler
 
 from workbook.hall.evening import Guest
-from workbook.hall.web import Guarded
+from workbook.hall.web import ForScripts, Guarded
 
 __all__ = ["KernelModel", "Shutdown", "Socket"]
 
@@ -19,7 +19,7 @@ _WIDEST = 2**20
 """A message from a page is short. [byte]"""
 
 
-class Own(Guarded):
+class Own(Guarded, ForScripts):
     """A handler that answers only for the guest's own kernel."""
 
     def own(self, kernel: str) -> Guest:

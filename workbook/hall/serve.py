@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -71,7 +72,9 @@ class Hall(Voila):
         os.environ["JUPYTER_PATH"] = os.pathsep.join(
             filter(None, [str(HERE / "jupyter"), str(LAB), os.environ.get("JUPYTER_PATH")])
         )
-        hall = cls(config_file_paths=[], log_level=40)
+        hall = cls(config_file_paths=[], log_level=logging.ERROR)
+        # Telephones ask for icons that there are not; a line for each would push the codes out of the leader's window.
+        logging.getLogger("tornado").setLevel(logging.ERROR)
         hall.initialize([])
         hall.voila_configuration = VoilaConfiguration(
             parent=hall, allow_template_override="NO", allow_theme_override="NO", template="lab", theme="light",
@@ -182,7 +185,7 @@ class Missing(web.Front):
         self.say("No such page", "There is nothing under this address.", 404, ("/", "To the start"))
 
 
-class Extensions(FileFindHandler):
+class Extensions(web.ForScripts, FileFindHandler):
     """Scripts of the widgets and of the plots; anybody may have them."""
 
     def prepare(self) -> None:

@@ -16,7 +16,7 @@ from workbook.hall.home import pack
 from workbook.hall.kernels import Full, Seat
 from workbook.hall.pages import PageRenderer, names, title_of
 
-__all__ = ["Alive", "Front", "Guarded", "Home", "Join", "Page", "policy"]
+__all__ = ["Alive", "ForScripts", "Front", "Guarded", "Home", "Join", "Page", "policy"]
 
 COOKIE, LEADER_COOKIE = "hall-guest", "hall-leader"
 _DAYS = 2
@@ -64,6 +64,14 @@ class Guarded:
         """Whether a form comes from our own page."""
         origin = self.request.headers.get("Origin")
         return origin in (None, f"http://{self.request.host}")
+
+
+class ForScripts:
+    """What only scripts ask for: an error is its number."""
+
+    def write_error(self, status_code: int, **_: Any) -> None:
+        """Tell it; Jupyter's own page wants a whole Jupyter around it, and would write into the leader's window."""
+        self.finish(str(status_code))
 
 
 class Front(Guarded, tornado.web.RequestHandler):
