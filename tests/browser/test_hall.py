@@ -74,6 +74,7 @@ def leader(person, hall):
 
 
 def live(screen, page):
+    screen.page.goto("about:blank")  # the kernel sweeps the last page away, whose scripts may be at work on it
     screen.page.goto(f"{screen.base}/{page}")
     screen.page.locator(".expo-panel").last.wait_for()
     screen.page.locator("#rendered_cells").wait_for(state="visible")
