@@ -167,7 +167,8 @@ class Page(Guarded, VoilaHandler):
     async def get(self, name: str = "") -> None:
         """Draw it."""
         hall, guest = self.hall, self.guest()
-        if hall.alone and hmac.compare_digest(self.get_query_argument("token", ""), hall.evening.leader):
+        token = self.get_query_argument("token", "")
+        if hall.alone and hmac.compare_digest(token.encode(), hall.evening.leader.encode()):
             self.remember(COOKIE, hall.alone.key)
             return self.redirect(self.request.path)
         if guest is None and hall.alone:
