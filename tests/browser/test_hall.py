@@ -162,6 +162,27 @@ def test_a_page_says_when_the_wifi_is_gone_and_when_it_is_back(guest, telephone)
 
 
 @pytest.mark.usefixtures("leader")
+def test_a_guess_that_is_typed_while_the_wifi_is_gone_is_kept(hall, guest):
+    screen = guest(outlives_hall=True)
+    live(screen, LESSON)
+    before = kept(hall)
+    screen.page.context.set_offline(True)
+    screen.page.evaluate("() => { WebSocket.prototype.send = () => {}; }")  # a line that is cut tells nobody
+    box_of(screen, "double the hours").fill("1.7")
+    box_of(screen, "double the hours").press("Enter")
+    screen.page.locator("#hall-news", has_text="can't be reached").wait_for()
+    look_again = "() => document.dispatchEvent(new Event('visibilitychange'))"
+    for _ in range(4):  # as a minute does it
+        with screen.page.expect_event("requestfailed"):
+            screen.page.evaluate(look_again)
+    assert kept(hall) == before
+    with screen.page.expect_event("load"):
+        screen.page.context.set_offline(False)
+    screen.wait_until(lambda: any(one.get(QUESTION) == "1.7" for one in kept(hall)))
+    assert box_of(screen, "double the hours").input_value() == "1.7"
+
+
+@pytest.mark.usefixtures("leader")
 @pytest.mark.parametrize("size", [PHONE, DESK, WALL], ids=["telephone", "desk", "wall"])
 def test_every_lesson_is_a_page_without_fault(guest, size):
     screen = guest(size)
