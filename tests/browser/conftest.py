@@ -7,7 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import TimeoutError, sync_playwright
+from playwright.sync_api import Error, TimeoutError, sync_playwright
 
 from tests.waiting import PATIENCE_S, wait_for
 
@@ -69,17 +69,23 @@ class Screen:
 
     def wait_live(self):
         """Wait until a plot stands on the page and the kernel rests."""
-        for state in (LIVE, IDLE):
-            try:
-                self.page.wait_for_function(state)
-            except TimeoutError as late:
-                stands = self.page.locator(".jp-Cell, .jp-Dialog").all_inner_texts()
-                msg = f"no live plot; on the page stands {stands}"
-                raise AssertionError(msg) from late
+        try:
+            self.page.wait_for_function(LIVE)
+        except TimeoutError as late:
+            stands = self.page.locator(".jp-Cell, .jp-Dialog").all_inner_texts()
+            msg = f"no live plot; on the page stands {stands}"
+            raise AssertionError(msg) from late
+        self.wait_idle()
 
     def wait_idle(self):
         """Wait until the kernel has heard all that was done and rests, whatever stands on the page."""
-        self.page.wait_for_function(IDLE)
+        self.wait_until(self._rests, "the kernel does not rest")
+
+    def _rests(self):
+        try:
+            return self.page.evaluate(IDLE)
+        except Error:  # the page was being loaded
+            return False
 
     def wait_until(self, true, why="it is still not so"):
         """Wait until `true()` is, and return what it gave; `why` may tell how things stand."""

@@ -66,6 +66,18 @@ def test_a_link_leads_to_a_notebook_that_is_live_too(screen):
     screen.page.locator(".expo-panel:visible").first.wait_for()
 
 
+def test_the_browsers_back_leads_to_the_page_before(screen):
+    screen.open()
+    screen.wait_live()
+    screen.page.locator(".jp-RenderedMarkdown a[href*='sub_length']").first.click()
+    screen.page.wait_for_url("**/sub_length.ipynb*")
+    screen.wait_live()
+    screen.page.go_back()
+    screen.page.wait_for_function("() => window.jupyterapp?.shell?.currentWidget?.context?.path === 'start.ipynb'")
+    screen.wait_live()
+    assert screen.page.url.endswith("/doc/tree/start.ipynb")
+
+
 def test_a_moved_slider_moves_the_figure(screen):
     screen.open(PANEL)
     screen.wait_live()
