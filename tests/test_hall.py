@@ -21,6 +21,7 @@ import pytest
 from tornado.httpclient import HTTPRequest
 from tornado.websocket import websocket_connect
 
+from tests.conftest import Hall
 from tests.waiting import PATIENCE_S, free_port, wait_for
 from workbook.__main__ import main
 from workbook.hall.command import addresses
@@ -290,6 +291,19 @@ def test_the_window_keeps_the_codes_in_sight(hall, guest):
     last = [message("kernel_info_request", {}, "shell", "window last")]
     asyncio.run(through_socket(hall, guest.kernel, last, guest.header()))
     assert len(hall.log.splitlines()) == 5, hall.log
+
+
+def test_one_guest_too_many_is_told_kindly_and_the_window_stays_quiet(tmp_path):
+    hall = Hall(tmp_path, tmp_path / "evening", "--guests", "2")
+    try:
+        for most in (200, 200, 503):
+            status, page, _ = Visitor(hall).ask("/join", {"code": hall.evening["code"]})
+            assert status == most
+        assert "All places are taken (2)" in page
+        assert "Pair up" in page
+        assert len(hall.log.splitlines()) == 5, hall.log
+    finally:
+        hall.close()
 
 
 def test_without_a_network_it_says_what_to_do(monkeypatch, tmp_path, capsys):

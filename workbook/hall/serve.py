@@ -75,6 +75,7 @@ class Hall(Voila):
         hall = cls(config_file_paths=[], log_level=logging.ERROR)
         # Telephones ask for icons that there are not; a line for each would push the codes out of the leader's window.
         logging.getLogger("tornado").setLevel(logging.ERROR)
+        logging.getLogger("tornado.access").setLevel(logging.CRITICAL)  # a hall that is full says so in the browser
         hall.initialize([])
         hall.voila_configuration = VoilaConfiguration(
             parent=hall, allow_template_override="NO", allow_theme_override="NO", template="lab", theme="light",
