@@ -35,7 +35,8 @@ SOURCES = """() => Object.fromEntries((window.Bokeh?.documents ?? [])
 IDLE = """async () => {
   const kernel = window.jupyterapp?.shell?.currentWidget?.sessionContext?.session?.kernel;
   if (kernel?.status !== 'idle' || kernel.connectionStatus !== 'connected') return false;
-  return kernel.requestCommInfo({ target_name: 'nothing' }).then(() => true, () => false);
+  const heard = kernel.requestCommInfo({ target_name: 'nothing' }).then(() => true, () => false);
+  return Promise.race([heard, new Promise(late => setTimeout(late, 10000, false))]);
 }"""
 PRESS_ONCE = """words => {
   const look = () => {
