@@ -147,7 +147,7 @@ class Join(Front):
         if guest is None:
             return self.say(
                 "The hall is full",
-                f"All places are taken ({evening.most}), and more would be slow for all. Pair up: two see more than one.",
+                f"All places are taken ({evening.most}); more would be slow for all. Pair up: two see more than one.",
                 503,
             )
         self._enter(guest)
