@@ -71,6 +71,10 @@ def test_hours_to_plan_for_are_in_the_same_words(asked):
         assert say_range(span) in planned or "of kept subs, the same" in planned or "no hours reach it" in planned
 
 
+def by_half(span):
+    return span.p50_h
+
+
 def test_sheets_and_tables_say_both_too(asked):
     """Field sheet, printed page, card, JSON and CSV: of each filter the hours at best and those to plan for."""
     plan, found, spread = asked
@@ -89,10 +93,13 @@ def test_sheets_and_tables_say_both_too(asked):
             half = say_duration(3600 * span.p50_h).replace("\xa0", " ")
             planned = re.compile(rf"plan for .*\b{half}( of kept subs)?( or more)? in {one.filter_shown}", re.I)
             assert planned.search(plain["Field sheet"])
-            assert planned.search(plain["Card"])
             assert half in plain["Page"]
             for number in (entry["hours_p50"], *(float(row["filter_hours_p50"]) for row in own)):
                 assert number == pytest.approx(span.p50_h, rel=1e-4)
+    most = max((span for span in spread.filters.values() if math.isfinite(span.p50_h)), key=by_half, default=None)
+    card = " where most is needed under the plan's sky, "
+    assert (card in plain["Card"]) == (most is not None)
+    assert most is None or f"{card}{to_plan(most)}".replace("\xa0", " ") in plain["Card"]
     command = SAID.all_words(plan, found, spread)["command"]
     said = " ".join(SAID.sentences(command)).replace("\xa0", " ")
     assert all(entry["planned"] is None or entry["planned"].replace("\xa0", " ") in said for entry in data["filters"])
