@@ -55,6 +55,11 @@ class Calibration:
             return 1 / np.multiply(self.flats, self.flat_e) + np.square(self.flat_pattern)
 
     @cached_property
+    def fixed2(self) -> Any:
+        """Variance that neither light nor time changes. [electron2]"""
+        return np.square(self.fixed_e)
+
+    @cached_property
     def perfect(self) -> bool:
         """Whether the subs have nothing in common."""
         nothing = (self.dark_pattern, self.fixed_e, self.flat_pattern, np.isfinite(self.darks), self.relative2)
@@ -101,4 +106,4 @@ def common_variance_e2(
     """
     dark = np.add(dark_e, read_variance_e2) / calibration.darks
     dark = dark + np.square(np.multiply(calibration.dark_pattern, dark_e))
-    return dark + calibration.relative2 * np.square(light_e) + np.square(calibration.fixed_e)
+    return dark + calibration.relative2 * np.square(light_e) + calibration.fixed2

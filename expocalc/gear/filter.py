@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -101,7 +101,7 @@ class Filter(Noun):
             msg = f"passbands must together pass at most all light, got {largest:.3g} where they overlap"
             raise ValueError(msg)
 
-    @property
+    @cached_property
     def shown_name(self) -> str:
         """Its own name; where that tells a width that none of its passbands has, with the width that they have.
 
