@@ -50,7 +50,7 @@ class Noun:
 
     def __init_subclass__(cls) -> None:
         cls.declared = tuple(
-            dataclasses.replace(field.metadata["declared"], name=name)
+            field.metadata["declared"]._replace(name=name)
             for name, field in vars(cls).items()
             if isinstance(field, dataclasses.Field)
         )
@@ -59,6 +59,9 @@ class Noun:
         cls._read_defaults = {}
         if cls.__doc__:  # python -OO has none
             cls.__doc__ = documented(cls.__doc__, cls.declared)
+
+    def __repr__(self) -> str:  # as a dataclass would make it, for each class anew
+        return f"{type(self).__qualname__}({', '.join(f'{name}={getattr(self, name)!r}' for name in self._names)})"
 
     def __post_init__(self) -> None:
         values, defaults = vars(self), self._read_defaults  # the first: where a frozen dataclass keeps them

@@ -106,8 +106,10 @@ def _rows(solved: Solved, filters: Sequence[Filter], delivered: Sequence[Rates])
 
 def _each(values: Mapping[str, Any], count: int) -> list[dict[str, float]]:
     """The numbers of each row by their names."""
-    whole = (numbers if getattr(numbers, "shape", ()) == (count,) else np.full(count, numbers) for numbers in values.values())
-    columns = [numbers.tolist() for numbers in whole]
+    columns = [
+        (numbers if getattr(numbers, "shape", ()) == (count,) else np.full(count, numbers)).tolist()
+        for numbers in values.values()
+    ]
     return [dict(zip(values, row, strict=True)) for row in zip(*columns, strict=True)]
 
 

@@ -23,7 +23,7 @@ import numpy.typing as npt
 __all__ = ["Calibration", "common_variance_e2"]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Calibration:
     """Frames behind the masters, and what they leave behind; numbers, or arrays that broadcast.
 

@@ -38,7 +38,7 @@ def _read_filters(name: str, value: Any) -> tuple[Filter, ...]:
     return filters
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Case(Noun):
     """Place, sky, gear, target, routine and goal.
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 from expocalc.base.curve import Curve, Floats
 from expocalc.budget.case import Case
@@ -20,8 +20,7 @@ __all__ = ["EXACT", "Moment", "MoonPlace", "Off", "moment_of"]
 Number = float | Floats
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class MoonPlace:
+class MoonPlace(NamedTuple):
     """Phase angle of the Moon, its altitude and its separation from the target. [deg]"""
 
     phase_deg: Number
@@ -29,7 +28,7 @@ class MoonPlace:
     separation_deg: Number
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Moment:
     """One time of one plan; its numbers may be arrays, which broadcast together, without a colour axis.
 
@@ -83,7 +82,7 @@ class Moment:
         return _mass(self.altitude_deg) if isinstance(self.altitude_deg, float) else airmass(self.altitude_deg)
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Off:
     """How far the rest of the inputs is off from what the plan says; numbers or arrays that broadcast.
 

@@ -22,9 +22,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
+from typing import NamedTuple
 
 from expocalc.budget.case import Case
 from expocalc.budget.routine import Routine
@@ -52,8 +52,7 @@ _ARCSEC = _ARCMIN / 60
 _MIDDLE_NM = 550.0
 
 
-@dataclass(frozen=True)
-class Held:
+class Held(NamedTuple):
     """Longest sub by each thing that makes trails of stars, infinite where the plan does not say.
 
     Attributes

@@ -21,7 +21,7 @@ _LARGE = 1e200
 """Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Parts:
     """What of a stack does not depend on the number of subs; arrays end with the colour axis, `uneven2` has none.
 

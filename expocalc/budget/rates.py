@@ -28,7 +28,7 @@ __all__ = ["Rates", "rates", "rates_at"]
 _LN_PER_MAG = 0.4 * math.log(10)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Rates:
     """What one filter delivers; arrays end with the axis of the mosaic's colours.
 

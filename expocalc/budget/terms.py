@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from expocalc.budget.case import Case
 from expocalc.budget.mount import longest_held_s
@@ -14,8 +13,7 @@ __all__ = ["Terms", "terms_of"]
 _GIGABYTE = 1e9
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Terms:
+class Terms(NamedTuple):
     """Numbers beside the rates and the way of stacking; numbers, or arrays without colour axis that broadcast.
 
     Attributes

@@ -46,7 +46,7 @@ def _read_wanted(name: str, value: Any) -> tuple[str, ...]:
     return names
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Filter(Noun):
     """A filter: one or more passbands. Compared by identity.
 

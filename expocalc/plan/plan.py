@@ -32,7 +32,7 @@ __all__ = ["Plan"]
 LARGEST_BYTES = 1_000_000
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Plan:
     """A plan: the file's text, its values and the case they make.
 
