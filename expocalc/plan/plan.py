@@ -6,6 +6,7 @@ field, what is allowed and what arrived. Saving keeps the comments and writes th
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -215,7 +216,7 @@ def _put(values: Any, where: Where, value: Any) -> Any:
         inside = missing if isinstance(step, str) and step not in put else put[step]
         put[step] = _put(inside, tuple(inward), value)
     elif value is not None:
-        put[step] = value
+        put[step] = copy.deepcopy(value) if isinstance(value, dict | list) else value  # whatever its owner does later
     elif isinstance(step, int) or step in put:
         del put[step]
     return put
