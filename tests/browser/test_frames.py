@@ -43,6 +43,14 @@ def alike(pair):
     return pair[0] == pytest.approx(pair[1], rel=0.01)
 
 
+KERNEL = "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel"
+
+
+def test_a_hand_and_work_in_the_background_change_a_panel_one_after_the_other(panel):
+    """Whatever the page says comes to the thread that runs the cells, where the background's steps run too."""
+    assert panel.page.evaluate(f"{KERNEL}.commsOverSubshells") == "disabled"
+
+
 def test_it_opens_with_a_demo_sub_and_a_click_says_the_value(panel):
     assert headline(panel).startswith("Keep going with")
     panel.page.evaluate("() => document.querySelector('.bk-Canvas, canvas')?.scrollIntoView({block: 'center'})")

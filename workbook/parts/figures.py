@@ -8,7 +8,6 @@ from typing import Any
 
 import ipywidgets as w
 from bokeh.core.properties import value
-from bokeh.model import Model
 from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap, Range1d
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
@@ -41,6 +40,8 @@ WORDS: Mapping[str, Any] = MappingProxyType(
 Data = dict[str, Sequence[Any]]
 _LAST_TICK_PX = 20
 """Room at the right for half of the last tick's words, so that they need not move onto those before them."""
+_ALL_DRAWN = "document_ready"
+"""What the plot library calls it when a page has drawn a figure."""
 _LEAST_ROOM_PX, _MOST_ROOM_PX, _LETTER_PX = 110, 250, 6.9
 """Room for the words at the lines' ends: at least, at most, and for a letter."""
 
@@ -147,28 +148,24 @@ def room_at_right(fig: Any, words: Sequence[str]) -> None:
 class _Stand(BokehModel):
     """Widget of a figure that misses no change, and may be closed twice: by us, and by Python when it throws it away.
 
-    A change that is sent before the page has drawn the figure is lost on the way. The page's first word tells that it
-    is drawn: what changed before is then sent again, and what changes later comes after it.
+    A change that is sent while the page draws is lost on the way, or reaches the figure's numbers and not its marks.
+    The page tells when all is drawn: what changed before is then drawn anew, until nothing changed meanwhile.
     """
 
-    _drawn = False
-    _early: Mapping[tuple[str, str], Any] = MappingProxyType({})
-    """Last change of each property before the figure was drawn, by model and property."""
+    _drawn = _changed = False
 
     def _document_patched(self, event: Any) -> None:
-        if not self._drawn:
-            place = (event.model.id, event.attr)
-            self._early = {**{other: old for other, old in self._early.items() if other != place}, place: event}
-        super()._document_patched(event)
+        if self._drawn:
+            super()._document_patched(event)
+        elif event.setter is not self:
+            self._changed = True
 
     def _sync_model(self, model: Any, content: dict[str, Any], buffers: list[Any]) -> None:
         super()._sync_model(model, content, buffers)
-        early, self._early, self._drawn = self._early, {}, True
-        if any(isinstance(getattr(event, "new", None), Model) for event in early.values()):
-            self.render_bundle = self._model_to_traits(self._model)  # a page can't be told of a new part twice
-            return
-        for event in early.values():
-            super()._document_patched(event)
+        if content.get("msg_data", {}).get("name") == _ALL_DRAWN:
+            self._drawn, self._changed, changed = not self._changed, False, self._changed
+            if changed:
+                self.render_bundle = self._model_to_traits(self._model)
 
     def close(self) -> None:
         """Close it, once."""
