@@ -29,7 +29,7 @@ def widget(source):
 def sent(widget, monkeypatch):
     """Messages to the page, beside what a page draws from the start."""
     messages = []
-    monkeypatch.setattr(type(widget), "send", lambda _, content, buffers=None: messages.append(content))
+    monkeypatch.setattr(type(widget), "send", lambda _, content, *buffers: messages.append((content, buffers)))
     return messages
 
 
@@ -49,7 +49,7 @@ def test_a_change_before_the_page_has_drawn_is_drawn_anew(widget, source, sent):
     assert "3.25" in drawn_from(widget)
 
 
-def test_a_word_about_sizes_is_no_sign_that_all_is_drawn(widget, source, sent):
+def test_a_word_about_sizes_is_no_sign_that_all_is_drawn(widget, source):
     put(source, {"x": [2], "y": [3.25]})
     size = {"kind": "ModelChanged", "model": {"id": widget._model.id}, "attr": "inner_width", "new": 700}
     widget._handle_custom_msg({"event": "jsevent", **size}, [])

@@ -14,6 +14,7 @@ from jupyter_bokeh import BokehModel
 
 from workbook.parts.dress import dress, make_room
 from workbook.parts.looks import INK, PAPER
+from workbook.parts.narrow import fit_narrow
 
 __all__ = [
     "FONT",
@@ -99,7 +100,7 @@ def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> An
     bokeh.plotting.figure
     """
     fig = figure(
-        **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 300}
+        **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 240}
         | {"min_border_right": _LAST_TICK_PX}
         | settings,
         css_classes=["quiet-figure", "quiet-tall"] if tall else ["quiet-figure"],
@@ -174,8 +175,9 @@ class _Stand(BokehModel):
 
 
 def stand(fig: Any) -> BokehModel:
-    """The figure as a widget that fits into boxes, drawn for a desk or a wall as all others are."""
+    """The figure as a widget that fits into boxes and pages, drawn for a desk or a wall as all others are."""
     dress(fig)
+    fit_narrow(fig)
     return _Stand(fig, layout=w.Layout(flex="1 1 auto", width="auto", min_width="0"))
 
 
