@@ -72,3 +72,16 @@ def test_what_changes_later_is_sent_as_it_is(widget, source, sent):
     assert "3.25" in str(sent)
     says(widget)
     assert drawn_from(widget) == before
+
+
+def test_ends_that_the_page_found_for_other_numbers_are_not_kept(widget, source, sent):
+    fig = widget._model
+    put(source, {"x": [2], "y": [3.25]})
+    end = {"kind": "ModelChanged", "model": {"id": fig.y_range.id}, "attr": "end", "new": 1.5}
+    widget._handle_custom_msg({"event": "jsevent", **end}, [])
+    assert fig.y_range.end == 1.5
+    says(widget)
+    assert fig.y_range.end != 1.5
+    says(widget)
+    put(source, {"x": [2], "y": [4.75]})
+    assert sent, "from then on it is drawn"

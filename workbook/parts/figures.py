@@ -8,7 +8,7 @@ from typing import Any
 
 import ipywidgets as w
 from bokeh.core.properties import value
-from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap, Range1d
+from bokeh.models import ColumnDataSource, DataRange1d, FixedTicker, NoOverlap, Range1d
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
 
@@ -83,7 +83,7 @@ return time < 5400 ? `${say(time / 60, 2)} min` : `${say(time / 3600, time < 36e
 """Under the pointer, a time as :func:`expocalc.base.words.say_duration` says it."""
 
 
-def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> Any:
+def quiet_figure(description: str, *, tall: bool = False, half: bool = False, **settings: Any) -> Any:
     """Bokeh figure in the workbook's look.
 
     Parameters
@@ -92,6 +92,8 @@ def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> An
         One sentence that says what the figure shows, for those who can't see it.
     tall : bool
         Whether it grows with a large screen.
+    half : bool
+        Whether it does so as one of two.
     **settings
         For :func:`bokeh.plotting.figure`.
 
@@ -103,7 +105,7 @@ def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> An
         **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 240}
         | {"min_border_right": _LAST_TICK_PX}
         | settings,
-        css_classes=["quiet-figure", "quiet-tall"] if tall else ["quiet-figure"],
+        css_classes=["quiet-figure", *(["quiet-tall"] if tall else ["quiet-half"] if half else [])],
         html_attributes={"role": "img", "aria-label": description},
         background_fill_color=PAPER,
         border_fill_color=PAPER,
@@ -163,10 +165,14 @@ class _Stand(BokehModel):
 
     def _sync_model(self, model: Any, content: dict[str, Any], buffers: list[Any]) -> None:
         super()._sync_model(model, content, buffers)
-        if content.get("msg_data", {}).get("name") == _ALL_DRAWN:
-            self._drawn, self._changed, changed = not self._changed, False, self._changed
-            if changed:
-                self.render_bundle = self._model_to_traits(self._model)
+        if content.get("msg_data", {}).get("name") != _ALL_DRAWN:
+            return
+        self._drawn = not self._changed
+        if self._changed:
+            for found in self._model.select({"type": DataRange1d}):  # by the numbers of before
+                del found.start, found.end
+            self._changed = False
+            self.render_bundle = self._model_to_traits(self._model)
 
     def close(self) -> None:
         """Close it, once."""

@@ -50,7 +50,10 @@ STYLE = """<style>
   .expo-panel button.expo-fold { white-space: normal; height: auto; min-height: 26px; line-height: 1.3; }
   .expo-panel .expo-row { flex-wrap: wrap; }
 }
-@media (min-height: 950px) { .expo-panel .quiet-tall { min-height: 40vh; } }
+@media (min-height: 950px) {
+  .expo-panel .quiet-tall { min-height: 40vh; }
+  .expo-panel .quiet-half { min-height: 24vh; }
+}
 .expo-panel :focus-visible { outline: 2px solid #0072B2; outline-offset: 1px; }
 body[data-jp-theme-light="false"] :is(.quiet-figure, .quiet-pair) { filter: invert(.92) hue-rotate(180deg); }
 /* the widgets' own arrow of a menu is black in both themes */

@@ -27,7 +27,7 @@ const lines = (text, most) => text.split(/\\s+/).reduce((all, word) => {
   return last.length && longer.length > most ? [...all, word] : [...all.slice(0, -1), longer]
 }, [''])
 if (title.text !== kept.broken) kept.title = title.text
-const broken = narrow ? lines(kept.title, (fig.outer_width - 60) / 7.6) : [kept.title]
+const broken = narrow && !kept.title.includes('\\n') ? lines(kept.title, (fig.outer_width - 60) / 7.6) : [kept.title]
 kept.broken = broken.join('\\n')
 if (title.text !== kept.broken) set(title, {text: kept.broken})
 if (fig.height !== kept.high) kept.height = fig.height
