@@ -5,11 +5,10 @@ import os
 import re
 import shutil
 import signal
-import socket
 import subprocess
 import sys
-import time
 from pathlib import Path
+from urllib.error import HTTPError
 from urllib.parse import urlsplit
 from urllib.request import Request, urlopen
 
@@ -17,10 +16,16 @@ import psutil
 import pytest
 from hypothesis import settings
 
+from tests.waiting import PATIENCE_S, free_port, wait_for
+
 # Runs must not differ from one machine, or one day, to the next.
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.register_profile("here", deadline=None)
 settings.load_profile("ci" if "CI" in os.environ else "here")
+
+# A job in the background is started deaf to Ctrl-C, and so would be all that it starts.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # pytest's own filter doesn't reach the notebooks' kernels.
 WARNINGS_ARE_ERRORS = r"""
@@ -48,18 +53,6 @@ def demo_folder(tmp_path):
     plans = Path(__file__).parents[1] / "notebooks" / "plans"
     shutil.copytree(plans, tmp_path / "plans", ignore=shutil.ignore_patterns(".*"))  # sketches of whoever worked there
     return tmp_path
-
-
-def free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
-
-
-def listens(port):
-    """Whether a server does, on this machine: each prints its address a moment before."""
-    with socket.socket() as probe:
-        return not probe.connect_ex(("127.0.0.1", port))
 
 
 class Lab:
@@ -93,35 +86,58 @@ class Lab:
 
     @property
     def address(self):
-        """First page, with its token, as the launcher prints it."""
-        for _ in range(600):
-            found = re.search(r"http://127\.0\.0\.1:(\d+)/\S*\?token=\w+", self.log)
-            if found and listens(int(found[1])):
-                return found[0]
+        """First page, with its token, as the launcher prints it; from then on it listens."""
+        return self.printed(r"(http://127\.0\.0\.1:\d+/\S*\?token=\w+)\s")[1]
+
+    def printed(self, words):
+        """Wait until its window shows what the pattern `words` asks for, and return the match."""
+
+        def look():
             assert self.process.poll() is None, self.log
-            time.sleep(0.1)
-        pytest.fail(f"the workbook printed no address:\n{self.log}")
+            return re.search(words, self.log)
+
+        return wait_for(look, lambda: f"its window does not show {words}:\n{self.log}")
 
     def end_kernels(self):
         """End all kernels, as JupyterLab's own menu does."""
         address = urlsplit(self.address)
         sessions = f"{address.scheme}://{address.netloc}/api/sessions"
         said = {"Authorization": f"token {address.query.removeprefix('token=')}"}
-        with urlopen(Request(sessions, headers=said)) as answer:
+        with urlopen(Request(sessions, headers=said), timeout=PATIENCE_S) as answer:
             running = json.load(answer)
         for session in running:
-            urlopen(Request(f"{sessions}/{session['id']}", headers=said, method="DELETE")).close()
+            asked = Request(f"{sessions}/{session['id']}", headers=said, method="DELETE")
+            try:
+                urlopen(asked, timeout=PATIENCE_S).close()
+            except HTTPError as error:
+                error.close()
+                if error.code != 404:  # a page that was left has ended it already
+                    raise
 
     def descendants(self):
+        """Processes that it started, kernels among them."""
         return psutil.Process(self.process.pid).children(recursive=True)
+
+    def kill(self, words):
+        """Kill the one process below it in whose command `words` stand."""
+        (found,) = [one for one in self.descendants() if words in " ".join(self._command_of(one))]
+        found.kill()
+
+    @staticmethod
+    def _command_of(process):
+        try:
+            return process.cmdline()
+        except psutil.Error:  # it ended meanwhile
+            return []
 
     def ctrl_c(self):
         """Press Ctrl-C in its window; return the exit code."""
         self.process.send_signal(signal.SIGINT)
         try:
-            return self.process.wait(timeout=30)
+            return self.process.wait(timeout=PATIENCE_S)
         except subprocess.TimeoutExpired:
-            self.process.kill()
+            for one in (*self.descendants(), self.process):  # its kernels would slow the tests that follow
+                one.kill()
             pytest.fail(f"the workbook did not end on Ctrl-C:\n{self.log}")
 
     def close(self):
@@ -138,13 +154,8 @@ class Hall(Lab):
 
     @property
     def address(self):
-        """Where it is served."""
-        for _ in range(600):
-            if "Your page: " in self.log and listens(self.port):
-                return f"http://127.0.0.1:{self.port}"
-            assert self.process.poll() is None, self.log
-            time.sleep(0.1)
-        pytest.fail(f"the hall printed no address:\n{self.log}")
+        """Where it is served; from then on it listens."""
+        return self.printed(r"Your page: (\S+)/leader")[1]
 
     @property
     def evening(self):

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from expocalc.__main__ import main
+from tests.waiting import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parent.parent
 MONO = ROOT / "notebooks" / "plans" / "mono-single-lines.toml"
@@ -81,7 +82,7 @@ def run(*words, **environment):
         cwd=ROOT,
         env=os.environ | environment,
         capture_output=True,
-        timeout=60,
+        timeout=PATIENCE_S,
         check=False,
     )
 
@@ -178,7 +179,7 @@ def test_terminal_that_knows_no_prime_still_gets_the_verdict():
 @pytest.mark.skipif(os.name == "nt", reason="pipes of a shell")
 def test_reader_that_has_seen_enough_is_no_error():
     command = f"{sys.executable} -m expocalc {MONO} --json | true"
-    done = subprocess.run(command, shell=True, cwd=ROOT, capture_output=True, timeout=60, check=False)
+    done = subprocess.run(command, shell=True, cwd=ROOT, capture_output=True, timeout=PATIENCE_S, check=False)
     assert done.stderr == b""
 
 

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from expocalc.__main__ import main
-from expocalc.plan import keys_text
+from expocalc.plan.keys import keys_text
+from tests.waiting import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parent.parent
 MONO = ROOT / "notebooks" / "plans" / "mono-single-lines.toml"
@@ -18,7 +19,7 @@ pytestmark = pytest.mark.skipif(os.name == "nt", reason="streams of a shell")
 def shell(words, module="expocalc", **kwargs):
     command = f"{sys.executable} -m {module} {words}"
     return subprocess.run(
-        command, shell=True, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False, **kwargs
+        command, shell=True, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False, **kwargs
     )
 
 
@@ -107,7 +108,7 @@ sys.exit(main(sys.argv[3:]))
 )
 def test_an_interrupt_while_the_model_loads_is_code_130(command, module, words):
     started = [sys.executable, "-c", INTERRUPTED, command, module, *map(str, words)]
-    done = subprocess.run(started, cwd=ROOT, capture_output=True, timeout=60, check=False)
+    done = subprocess.run(started, cwd=ROOT, capture_output=True, timeout=PATIENCE_S, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (130, b"", b"")
 
 

@@ -4,6 +4,7 @@ import dataclasses
 import re
 import runpy
 import shutil
+import threading
 import time
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import Order, write_frames
 from expocalc.frames.tell.ledger import append
 from expocalc.plan import Plan
+from tests.waiting import PATIENCE_S
 from workbook.frames import FramesPanel, stack_model
 from workbook.frames.demo import NIGHT, demo_folder, make_demo
 from workbook.frames.stack_model import look_at_stack
@@ -322,20 +324,23 @@ def test_numbers_that_people_type():
 def test_long_work_is_stopped():
     seen = []
 
+    ended = threading.Event()
+
     def work(report):
-        for at in range(1000):
-            time.sleep(0.002)
-            seen.append(at)
-            report(at / 1000)
+        try:
+            for at in range(1000):
+                time.sleep(0.002)
+                seen.append(at)
+                report(at / 1000)
+        finally:
+            ended.set()
 
     steps = in_thread(work)
     for _ in range(3):
         next(steps)
     steps.close()
-    time.sleep(0.05)
-    count = len(seen)
-    time.sleep(0.05)
-    assert len(seen) == count < 1000
+    assert ended.wait(PATIENCE_S)
+    assert len(seen) < 1000
 
 
 def test_errors_of_long_work_come_through():

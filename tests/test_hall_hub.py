@@ -2,10 +2,8 @@
 
 import os
 import re
-import socket
 import subprocess
 import sys
-import time
 import urllib.error
 import urllib.request
 from pathlib import Path
@@ -13,6 +11,7 @@ from pathlib import Path
 import pytest
 import yaml
 
+from tests.waiting import PATIENCE_S, free_port, listens, wait_for
 from workbook.hall.hub.__main__ import SHARE, main, places, settings
 
 HUB = Path(SHARE).parent
@@ -23,9 +22,7 @@ def guests_server(tmp_path_factory):
     """Function that asks a guest's server for a path."""
     home = tmp_path_factory.mktemp("hub")
     assert main(["lay", str(home / "workbook")]) == 0
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     words = [f"--ServerApp.port={port}", "--ServerApp.ip=127.0.0.1", "--IdentityProvider.token=", "--no-browser"]
     log = (home / "log").open("wb")
     server = subprocess.Popen(
@@ -36,18 +33,18 @@ def guests_server(tmp_path_factory):
         cwd=home,
     )
 
+    def is_open():
+        assert server.poll() is None, (home / "log").read_text()
+        return listens(port)
+
     def ask(path):
-        for _ in range(600):
-            try:
-                with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=120) as answer:
-                    return answer.status, answer.read().decode()
-            except urllib.error.HTTPError as error:
-                with error:
-                    return error.code, error.read().decode()
-            except urllib.error.URLError:
-                assert server.poll() is None, (home / "log").read_text()
-                time.sleep(0.1)  # it does not listen yet
-        return pytest.fail((home / "log").read_text())
+        wait_for(is_open, (home / "log").read_text)
+        try:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=PATIENCE_S) as answer:
+                return answer.status, answer.read().decode()
+        except urllib.error.HTTPError as error:
+            with error:
+                return error.code, error.read().decode()
 
     yield ask
     server.terminate()

@@ -42,6 +42,10 @@ class Manager(dict):
         self.ended.append(name)
         del self[name]
 
+    async def shutdown_all(self, now):
+        for name in list(self):
+            await self.shutdown_kernel(name, now)
+
 
 @pytest.fixture
 def hall(tmp_path, monkeypatch):
@@ -93,6 +97,19 @@ def test_kernels_wait_for_all_who_may_come_if_memory_allows(hall, free_mb, waits
             await asyncio.sleep(0)
         assert pool.ready == waits
         assert pool.manager.made == 2 + waits
+
+    asyncio.run(evening())
+
+
+def test_a_kernel_that_died_while_it_waited_is_given_to_nobody(hall):
+    async def evening():
+        pool, _ = hall(ready=1)
+        pool.keep_filled()
+        while pool._jobs:
+            await asyncio.sleep(0)
+        assert pool.ready == 1
+        del pool.manager["k1"]  # the system took its memory back
+        assert (await sit(pool, "a")).kernel == "k2"
 
     asyncio.run(evening())
 
@@ -160,6 +177,32 @@ def test_after_a_sleep_pages_are_shut_and_the_next_look_gives_a_new_kernel(hall)
         assert pool.manager.ended == [before]
         assert set(pool.seats) == {"b"}
         assert (await sit(pool, "a")).kernel not in (before, dead)
+
+    asyncio.run(evening())
+
+
+def test_at_the_end_a_kernel_that_is_just_being_started_is_ended_too_and_none_follows(hall):
+    async def evening():
+        pool, _ = hall(ready=1)
+        begun, go_on = asyncio.Event(), asyncio.Event()
+        at_once = pool.manager.start_kernel
+
+        async def slow(**words):
+            begun.set()
+            await go_on.wait()
+            return await at_once(**words)
+
+        pool.manager.start_kernel = slow
+        pool.keep_filled()
+        await begun.wait()
+        closing = asyncio.ensure_future(pool.close())
+        await asyncio.sleep(0)
+        assert not closing.done(), "it did not wait for the one that starts"
+        go_on.set()
+        await closing
+        assert (pool.manager.made, pool.manager.ended) == (1, ["k1"])
+        pool.keep_filled()
+        assert not pool._jobs
 
     asyncio.run(evening())
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from jupyter_client.manager import KernelManager
 
+from tests.waiting import PATIENCE_S
 from workbook.hall.evening import LESSONS, PANELS, START, Evening
 from workbook.hall.pages import page_notebook
 from workbook.hall.serve import HERE
@@ -53,7 +54,7 @@ class Seat:
         self.manager.start_kernel(cwd=str(evening.home), env=os.environ | {"WORKBOOK_BOKEH": "1"})
         self.client = self.manager.client()
         self.client.start_channels()
-        self.client.wait_for_ready(60)
+        self.client.wait_for_ready(PATIENCE_S)
         self.evening = evening
         self.said = []
 

@@ -84,6 +84,18 @@ def test_an_old_python_is_told_in_a_sentence_and_nothing_is_installed(start):
 
 
 @posix
+def test_lessons_that_were_copied_in_half_are_copied_again(start):
+    _, _, _, home = start()
+    for path in (home / "lessons").iterdir():
+        path.unlink()
+    (home / "lessons").rename(home / "lessons.part")  # as an end in the midst of copying leaves them
+    code, _, _, _ = start()
+    assert code == 0
+    assert (home / "lessons" / "1.ipynb").read_text() == "fresh"
+    assert not (home / "lessons.part").exists()
+
+
+@posix
 def test_a_failed_installation_starts_nothing(start):
     code, asked, _, _ = start(pip=1)
     assert code == 2
@@ -116,12 +128,13 @@ class Batch:
 
     def step(self, line):
         """One line: a label to go to, an exit code, or None to go on."""
-        if found := re.fullmatch(r"if (not )?errorlevel 1 (.+)", line):
-            return self.step(found[2]) if (self.error >= 1) != bool(found[1]) else None
+        if found := re.fullmatch(r"(.+) (&&|\|\|) goto (\w+)", line):
+            self.step(found[1])
+            return found[3] if (self.error == 0) == (found[2] == "&&") else None
         if found := re.fullmatch(r"if not defined (\w+) (.+)", line):
             return self.step(found[2]) if found[1] not in self.names else None
-        if found := re.fullmatch(r'if not exist "([^"]+)" (.+)', line):
-            return self.step(found[2]) if found[1] not in self.folders else None
+        if found := re.fullmatch(r'if exist "([^"]+)" (.+)', line):
+            return self.step(found[2]) if found[1] in self.folders else None
         if found := re.fullmatch(r'set "(\w+)=([^"]*)"', line):
             self.names[found[1]] = found[2]
         elif found := re.fullmatch(r"goto (\w+)", line):
@@ -132,7 +145,7 @@ class Batch:
             self.said.append(found[1])
         elif line != "@echo off" and line != "pause" and not re.match(r'rem |cd /d "', line):
             # a program: outside its quotes nothing that the command language would take for its own
-            assert re.fullmatch(r'(py -3|python|xcopy|"[^"]+\.exe")( "[^"]*"| [\w/.*%-]+)*( 2>nul)?', line), line
+            assert re.fullmatch(r'(py -3|python|xcopy|ren|"[^"]+\.exe")( "[^"]*"| [\w/.*%-]+)*( 2>nul)?', line), line
             self.asked.append(line)
             self.error = next((code for words, code in self.answers.items() if words in line), 0)
         return None
@@ -149,8 +162,8 @@ def test_windows_first_start_installs_and_then_opens(stick, name, words):
     assert code == 0
     home = r"C:\Users\Ann (club)\expocalc-evening"
     assert batch.said == [f'Installing into "{home}", once; this takes a minute.']
-    kinds = [re.search(r"-m (\w+)|(xcopy)|-c", line) for line in batch.asked]
-    copies = ["xcopy"] if name == "start" else []
+    kinds = [re.search(r"-m (\w+)|(xcopy|ren)|-c", line) for line in batch.asked]
+    copies = ["xcopy", "ren"] if name == "start" else []
     assert [one[1] or one[2] for one in kinds if one[1] or one[2]] == ["venv", "pip", *copies, "workbook"]
     assert batch.asked[-1] == rf'"{home}\python\Scripts\python.exe" -m workbook {words} %*'
 
@@ -168,6 +181,9 @@ def test_windows_next_start_only_opens_and_spares_what_was_typed(stick):
         ({"version_info": 9009}, "This needs Python 3.11 or later"),
         ({"import workbook": 1, "-m venv": 1}, "It could not be installed"),
         ({"import workbook": 1, "pip install": 1}, "It could not be installed"),
+        ({"import workbook": 1, "-m venv": -1073741819}, "It could not be installed"),  # it crashed
+        ({"xcopy": 4}, "It could not be installed"),  # no room
+        ({"ren ": 1}, "It could not be installed"),
     ],
 )
 def test_windows_says_in_a_sentence_what_does_not_work(stick, answers, sentence):

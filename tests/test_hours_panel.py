@@ -642,9 +642,10 @@ def test_work_waits_for_rest_and_a_new_wish_takes_its_place():
         work = SlowWork("Range", counting(3, seen), got.append)
         for _ in range(5):
             work.poke()
-            await asyncio.sleep(0.02)
+            await asyncio.sleep(0)
         assert (seen, work.running) == ([], True)
-        await asyncio.sleep(0.5)
+        while work.running:
+            await asyncio.sleep(0.01)
         assert (seen, got, work.running) == ([0, 1, 2], ["done"], False)
         assert work.bar.layout.visibility == "hidden"
 
@@ -656,7 +657,8 @@ def test_work_can_be_stopped_and_taken_up_again():
         seen, got = [], []
         work = SlowWork("Range", counting(1000, seen), got.append)
         work.poke()
-        await asyncio.sleep(0.4)
+        while not seen:
+            await asyncio.sleep(0.01)
         assert work.bar.layout.visibility == work.button.layout.visibility == "visible"
         work.button.click()
         stopped = len(seen)
@@ -681,7 +683,8 @@ def test_work_that_fails_leaves_a_sentence():
     async def play():
         work = SlowWork("Range", steps, print)
         work.poke()
-        await asyncio.sleep(0.45)
+        while work.running:
+            await asyncio.sleep(0.01)
         assert "the draws &lt;fail&gt;" in work.said.value
         assert not work.running
 

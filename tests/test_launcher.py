@@ -3,10 +3,8 @@
 import hashlib
 import json
 import os
-import socket
 import subprocess
 import sys
-import time
 import urllib.error
 import urllib.request
 import zipfile
@@ -20,6 +18,7 @@ from jupyter_client.kernelspec import KernelSpecManager
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 from jupyter_server.services.kernels.websocket import KernelWebsocketHandler
 
+from tests.waiting import PATIENCE_S, listens, wait_for
 from workbook.__main__ import LAB, main, our_kernel, write_known
 from workbook.copies import lay, shipped
 from workbook.lab.save import strip_live
@@ -33,7 +32,9 @@ EXTENSION = LAB / "labextensions" / "expocalc-lab"
 def fetch(lab, path):
     """Answer of a running workbook to a request for `path`."""
     address = urlsplit(lab.address)
-    with urllib.request.urlopen(f"{address.scheme}://{address.netloc}{path}?{address.query}") as answer:
+    with urllib.request.urlopen(
+        f"{address.scheme}://{address.netloc}{path}?{address.query}", timeout=PATIENCE_S
+    ) as answer:
         return answer.read()
 
 
@@ -89,7 +90,7 @@ def test_a_wheel_holds_all_that_it_needs(start_lab, tmp_path, monkeypatch):
     assert {path.relative_to(ROOT / "notebooks") for path in (ROOT / "notebooks").glob("plans/*.toml")} <= mine
     where = [sys.executable, "-P", "-c", "import workbook.copies as c; print(c.shipped())"]
     environment = {"PYTHONPATH": str(unpacked)}
-    found = subprocess.run(where, env=environment, capture_output=True, text=True, check=True, timeout=60)
+    found = subprocess.run(where, env=environment, capture_output=True, text=True, check=True, timeout=PATIENCE_S)
     assert Path(found.stdout.strip()) == unpacked / "workbook" / "notebooks"
 
 
@@ -179,12 +180,9 @@ def test_a_home_that_cannot_be_written_is_done_without(start_lab, tmp_path):
 
 def test_a_users_own_token_counts(start_lab, tmp_path):
     lab = start_lab(tmp_path / "mine", JUPYTER_TOKEN="mine")
-    for _ in range(600):
-        with socket.socket() as probe:  # it prints no address: who set the token knows it
-            if not probe.connect_ex(("127.0.0.1", lab.port)):
-                break
-        assert lab.process.poll() is None, lab.log
-        time.sleep(0.1)
+    # it prints no address: who set the token knows it
+    wait_for(lambda: lab.process.poll() is not None or listens(lab.port))
+    assert lab.process.poll() is None, lab.log
     with urllib.request.urlopen(f"http://127.0.0.1:{lab.port}/api/contents/?token=mine") as answer:
         assert answer.status == 200
 

@@ -21,6 +21,7 @@ from expocalc.night.windows import almanac_of, skyline_deg, windows_of
 from expocalc.night.words import verdict
 from expocalc.night.worth import reference_of, worth_over
 from expocalc.plan import Plan, PlanError
+from tests.waiting import PATIENCE_S
 
 DEMO = "notebooks/plans/mono-single-lines.toml"
 PLACE = {("target", "right_ascension"): "20h 45m 38s", ("target", "declination"): "+30d 43m"}
@@ -541,7 +542,7 @@ def test_the_command_asks_no_network(tmp_path, capsys, monkeypatch):
 def test_nothing_but_the_answer_reaches_the_terminal(tmp_path):
     """A library that a schedule is found with has a banner of its own, which a test within Python does not see."""
     words = [sys.executable, "-m", "expocalc.night", saved(tmp_path), "--json"]
-    done = subprocess.run(words, capture_output=True, text=True, timeout=60, check=True)
+    done = subprocess.run(words, capture_output=True, text=True, timeout=PATIENCE_S, check=True)
     assert json.loads(done.stdout)["nights"]
     assert done.stderr == ""
 

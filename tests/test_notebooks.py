@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.waiting import PATIENCE_S
 from workbook.copies import shipped, shipped_files
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -31,9 +32,10 @@ def run(path, tmp_path):
     sanitize.write_text(SANITIZE)
     command = [
         sys.executable, "-m", "pytest", str(path), "--nbval-lax", "--nbval-current-env",
-        "--nbval-sanitize-with", str(sanitize), "-o", "addopts=", "-p", "no:cacheprovider", "-q",
+        f"--nbval-kernel-startup-timeout={PATIENCE_S}", "--nbval-sanitize-with", str(sanitize),
+        "-o", "addopts=", "-p", "no:cacheprovider", "-q",
     ]  # fmt: skip
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=600, check=False)
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=1200, check=False)
 
 
 NOTEBOOKS = [shipped() / path for path in shipped_files(shipped()) if path.suffix == ".ipynb"]

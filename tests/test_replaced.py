@@ -3,6 +3,8 @@
 import pytest
 from jupyter_client.manager import start_new_kernel
 
+from tests.waiting import PATIENCE_S, wait_for
+
 COUNT = "import gc; from ipywidgets.widgets.widget import _instances; gc.collect(); print(len(_instances))"
 FOLLOW = "import gc, weakref; from workbook.hours.view import HoursPanel; panels = weakref.WeakSet()"
 DRAW = "panel = HoursPanel(); panels.add(panel); box = panel.widget; del panel; box"
@@ -12,7 +14,7 @@ DRAW = "panel = HoursPanel(); panels.add(panel); box = panel.widget; del panel; 
 def run(tmp_path_factory):
     """Function that runs code as a certain cell, and gives what it printed."""
     folder = tmp_path_factory.mktemp("kernel")
-    manager, client = start_new_kernel(kernel_name="python3", cwd=str(folder))
+    manager, client = start_new_kernel(kernel_name="python3", cwd=str(folder), startup_timeout=PATIENCE_S)
 
     def execute(code, cell):
         said = []
@@ -20,7 +22,7 @@ def run(tmp_path_factory):
         message["metadata"] = {"cellId": cell}
         client.shell_channel.send(message)
         while True:
-            heard = client.get_iopub_msg(timeout=60)
+            heard = client.get_iopub_msg(timeout=PATIENCE_S)
             if heard["parent_header"].get("msg_id") != message["header"]["msg_id"]:
                 continue
             assert heard["msg_type"] != "error", heard["content"]
@@ -41,8 +43,8 @@ def test_widgets_and_panels_of_an_earlier_run_are_gone(run):
         counts.append(int(run(COUNT, "count")))
     assert counts[0] > 100
     assert counts == [counts[0]] * 4
-    run("import asyncio; await asyncio.sleep(1)", "wait")  # until slow work sees that its panel is closed
-    assert int(run("gc.unfreeze(); gc.collect(); print(len(panels))", "count")) == 1
+    left = "gc.unfreeze(); gc.collect(); print(len(panels))"
+    wait_for(lambda: int(run(left, "count")) == 1)  # slow work sees after a while that its panel is closed
 
 
 def test_another_cell_keeps_its_own(run):

@@ -216,6 +216,9 @@ def serve(source: Path, folder: Path, served: Path, *, port: int, open_browser: 
     for name in ("SIGINT", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda *_: server.stop(from_signal=True))
+    # It puts off listening until its loop runs, and prints its address and opens the browser there before.
+    server.io_loop.add_callback(server.io_loop.stop)
+    server.io_loop.start()
     server.start()
 
 

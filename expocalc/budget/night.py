@@ -38,7 +38,7 @@ def read_hour(name: str, value: Any) -> float:
     return int(match[1]) + int(match[2]) / 60
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Night(Noun):
     """One night and its costs.
 

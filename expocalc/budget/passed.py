@@ -48,7 +48,7 @@ _AB_ZERO = Spectrum(ab_continuum(0.0))
 _WAVELENGTH = Curve(np.array(RANGE_NM), np.array(RANGE_NM))
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Passed:
     """What one filter passes; arrays have the mosaic's colours as their last axis, but for `lights` and `ab_star`.
 

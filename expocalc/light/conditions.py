@@ -14,7 +14,7 @@ from expocalc.light.moon import Moon
 __all__ = ["Conditions"]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Conditions(Noun):
     """Where the telescope looked, and the Moon, when the sky of the plan was measured.
 

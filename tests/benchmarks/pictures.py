@@ -33,6 +33,7 @@ def load(name, path):
     return module
 
 
+load("tests.waiting", TESTS / "waiting.py")  # a script finds no folder of tests
 shared = load("shared", TESTS / "conftest.py")
 browser_side = load("browser_side", TESTS / "browser" / "conftest.py")
 

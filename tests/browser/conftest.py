@@ -4,11 +4,12 @@ import os
 import re
 import runpy
 import shutil
-import time
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import TimeoutError, sync_playwright
+from playwright.sync_api import Error, TimeoutError, sync_playwright
+
+from tests.waiting import PATIENCE_S, wait_for
 
 PLAIN = runpy.run_path(str(Path(__file__).parents[1] / "on_screen.py"))["plain"]
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -22,7 +23,7 @@ FLAGS = [
     "--disable-sync",
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",  # as on a machine without a network
 ]
-SECONDS = 1000  # Playwright counts milliseconds
+MILLI = 1000  # Playwright counts milliseconds
 LIVE = "() => (window.Bokeh?.documents ?? []).some(d => d.roots().length && d.is_idle)"
 # A cell that ran again leaves a dead document behind, so of each name the last source counts.
 SOURCES = """() => Object.fromEntries((window.Bokeh?.documents ?? [])
@@ -30,9 +31,21 @@ SOURCES = """() => Object.fromEntries((window.Bokeh?.documents ?? [])
   .filter(m => m.type === 'ColumnDataSource' && m.name)
   .map(m => [m.name, Object.fromEntries(
     [...(m.data instanceof Map ? m.data : Object.entries(m.data))].map(([k, v]) => [k, Array.from(v)]))]))"""
-IDLE = """() => {
+# An answer of the kernel comes after all that was asked before; its state alone may be from before a key was heard.
+IDLE = """async () => {
   const kernel = window.jupyterapp?.shell?.currentWidget?.sessionContext?.session?.kernel;
-  return kernel?.status === 'idle' && kernel.connectionStatus === 'connected';
+  if (kernel?.status !== 'idle' || kernel.connectionStatus !== 'connected') return false;
+  const heard = kernel.requestCommInfo({ target_name: 'nothing' }).then(() => true, () => false);
+  return Promise.race([heard, new Promise(late => setTimeout(late, 10000, false))]);
+}"""
+PRESS_ONCE = """words => {
+  const look = () => {
+    const button = [...document.querySelectorAll('.expo-panel button')]
+      .find(e => e.textContent.trim() === words && e.checkVisibility({ visibilityProperty: true }));
+    if (button) button.click();
+    else requestAnimationFrame(look);
+  };
+  look();
 }"""
 CELLS = """() => window.jupyterapp.shell.currentWidget.content.widgets
   .map(cell => [cell.model.type, cell.model.sharedModel.getSource()])"""
@@ -49,31 +62,35 @@ class Screen:
         """Open a notebook in the single-document view; afresh is without what an earlier test left unsaved."""
         left = ("plans/.*.unsaved", "plans/.*.sketch", ".expocalc-at-hand.json") if afresh else ()
         if afresh:
+            self.page.goto("about:blank")  # a page that is open would miss its kernel
             self.lab.end_kernels()  # a panel of an earlier test may be about to keep its changes
         for kept in [path for pattern in left for path in self.lab.folder.glob(pattern)]:
-            kept.unlink()
+            kept.unlink(missing_ok=True)
         self.page.goto(self.lab.address.replace("start.ipynb", notebook))
 
-    def wait_live(self, timeout=60):
+    def wait_live(self):
         """Wait until a plot stands on the page and the kernel rests."""
-        for state in (LIVE, IDLE):
-            try:
-                self.page.wait_for_function(state, timeout=timeout * SECONDS)
-            except TimeoutError as late:
-                stands = self.page.locator(".jp-Cell, .jp-Dialog").all_inner_texts()
-                msg = f"no live plot within {timeout} s; on the page stands {stands}"
-                raise AssertionError(msg) from late
+        try:
+            self.page.wait_for_function(LIVE)
+        except TimeoutError as late:
+            stands = self.page.locator(".jp-Cell, .jp-Dialog").all_inner_texts()
+            msg = f"no live plot; on the page stands {stands}"
+            raise AssertionError(msg) from late
+        self.wait_idle()
 
-    def wait_idle(self, timeout=30):
-        """Wait until the kernel rests, whatever stands on the page."""
-        self.page.wait_for_function(IDLE, timeout=timeout * SECONDS)
+    def wait_idle(self):
+        """Wait until the kernel has heard all that was done and rests, whatever stands on the page."""
+        self.wait_until(self._rests, "the kernel does not rest")
 
-    def wait_until(self, true, timeout=20):
-        """Wait until `true()` is."""
-        end = time.monotonic() + timeout
-        while not true():
-            assert time.monotonic() < end, f"still not so after {timeout} s"
-            self.page.wait_for_timeout(50)
+    def _rests(self):
+        try:
+            return self.page.evaluate(IDLE)
+        except Error:  # the page was being loaded
+            return False
+
+    def wait_until(self, true, why="it is still not so"):
+        """Wait until `true()` is, and return what it gave; `why` may tell how things stand."""
+        return wait_for(true, why, rest=lambda: self.page.wait_for_timeout(50))
 
     def sources(self):
         """Named data sources of the figures on the page: name to columns."""
@@ -92,6 +109,10 @@ class Screen:
         """Press a key on the slider with that label."""
         self.control(label, ".noUi-handle").focus()
         self.page.keyboard.press(key)
+
+    def press_once_it_stands(self, words):
+        """Have the page itself press a button once it can be seen: work may be shorter than a look from outside."""
+        self.page.evaluate(PRESS_ONCE, words)
 
     def type_into(self, label, text):
         """Type into the box with that label, and Enter."""
@@ -140,6 +161,7 @@ def page_of(browser):
 
     def open_page(lab, *, outlives_kernel=False):
         context = browser.new_context(viewport={"width": 1366, "height": 768})
+        context.set_default_timeout(PATIENCE_S * MILLI)
         opened.append(context)
         context.on("request", lambda request: leaves(request.url) and strays.append(request.url))
         page = context.new_page()

@@ -31,7 +31,7 @@ def test_there_are_panels_to_look_at():
 @pytest.mark.parametrize("notebook", WITH_PANELS)
 def test_a_panel_has_no_serious_fault_of_access(screen, axe, notebook):
     screen.open(notebook)
-    screen.page.wait_for_function(READY, timeout=60_000)
+    screen.page.wait_for_function(READY)
     waiting = screen.page.locator(".expo-panel button:text-is('Run it')")
     while left := waiting.count():  # a trial that has run says so on its button
         waiting.first.click()

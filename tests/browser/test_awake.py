@@ -1,8 +1,5 @@
 """A panel is live or says that it is not; what was set is back after a reload, and reloads pile nothing up."""
 
-import json
-import time
-
 import psutil
 import pytest
 
@@ -15,11 +12,6 @@ WIDGETS = """async () => {
 }"""
 FIGURES = "() => window.Bokeh.documents.length"
 LIVE_AGAIN = """() => !document.querySelector('.expo-asleep') && !document.querySelector('.expo-note')"""
-
-
-def kernel_of(lab):
-    """The kernel's process."""
-    return next(one for one in lab.descendants() if any("ipykernel" in word for word in one.cmdline()))
 
 
 def aperture(screen):
@@ -39,7 +31,7 @@ def test_after_a_restart_the_panel_is_live_again_and_its_changes_are_back(page_o
     screen.wait_until(lambda: list((screen.lab.folder / "plans").glob(".*.unsaved")))
     old = screen.page.locator(".expo-panel").first.element_handle()
     screen.page.evaluate("() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.restart()")
-    screen.wait_until(lambda: not old.evaluate("panel => panel.isConnected"), timeout=60)
+    screen.wait_until(lambda: not old.evaluate("panel => panel.isConnected"))
     screen.page.wait_for_function(LIVE_AGAIN)
     screen.wait_live()
     assert screen.page.locator(".expo-plan", has_text="Unsaved changes of").first.is_visible()
@@ -57,10 +49,9 @@ def test_after_the_kernel_was_killed_the_panel_is_live_again(page_of, lab):
     screen.open(PANEL)
     screen.wait_live()
     old = screen.page.locator(".expo-panel").first.element_handle()
-    kernel_of(lab).kill()
-    screen.page.locator(".expo-note[role=alert]").wait_for(timeout=30_000)
-    assert "the numbers below are from before" in screen.page.locator(".expo-note").inner_text()
-    screen.wait_until(lambda: not old.evaluate("panel => panel.isConnected"), timeout=60)
+    lab.kill("ipykernel")
+    screen.page.locator(".expo-note[role=alert]", has_text="the numbers below are from before").wait_for()
+    screen.wait_until(lambda: not old.evaluate("panel => panel.isConnected"))
     screen.page.wait_for_function(LIVE_AGAIN)
     screen.page.locator(".jp-Dialog button").last.click()  # JupyterLab tells of the death too
     open_fold(screen)
@@ -72,24 +63,20 @@ def test_after_the_kernel_was_killed_the_panel_is_live_again(page_of, lab):
 def test_ten_reloads_pile_nothing_up(start_lab, page_of, tmp_path):
     lab = start_lab(tmp_path / "mine")
     screen = page_of(lab)
-    widgets, answers = [], []
+    widgets = []
     for _ in range(10):
         screen.open("hours.ipynb", afresh=not widgets)  # the same kernel all the time
         screen.wait_live()
         screen.wait_until(lambda: screen.page.locator(".expo-plan").count() == 1)
-        start = time.monotonic()
         before = screen.source("snr lines") or screen.sources()
         screen.page.locator(".expo-panel .noUi-handle:visible").first.focus()
         screen.page.keyboard.press("ArrowRight")
         screen.wait_until(lambda before=before: (screen.source("snr lines") or screen.sources()) != before)
-        answers.append(time.monotonic() - start)
         screen.wait_idle()
         widgets.append(screen.page.evaluate(WIDGETS))
         screen.page.locator(".expo-plan button:text-is('Load')").first.click()
         screen.page.locator(".expo-plan", has_text="as it was saved").first.wait_for()
-    print(json.dumps([widgets, [round(one, 2) for one in answers]]))
-    assert max(widgets[1:]) <= widgets[1] * 1.05 + 5
-    assert min(answers[5:]) < 1, answers  # the best of five, since others use this machine
+    assert max(widgets[1:]) <= widgets[1] * 1.05 + 5, widgets
 
 
 def test_a_cell_that_runs_again_leaves_no_dead_figure(screen):
@@ -115,14 +102,14 @@ def test_a_closed_workbook_is_told(start_lab, page_of, tmp_path):
     screen.wait_live()
     assert lab.ctrl_c() == 0
     assert not psutil.pid_exists(lab.process.pid) or lab.process.poll() == 0
-    screen.page.locator(".expo-note", has_text="Asleep").wait_for(timeout=60_000)
+    screen.page.locator(".expo-note", has_text="Asleep").wait_for()
 
 
 def test_without_a_canvas_a_sentence_says_so(page_of, lab):
     screen = page_of(lab, outlives_kernel=True)  # what the plot library says then is no matter
     screen.page.add_init_script("HTMLCanvasElement.prototype.getContext = () => null")
     screen.open(PANEL)
-    screen.page.locator(".expo-note", has_text="canvas is switched off").wait_for(timeout=60_000)
+    screen.page.locator(".expo-note", has_text="canvas is switched off").wait_for()
     screen.page.locator(".expo-verdict").first.wait_for()
 
 

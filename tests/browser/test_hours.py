@@ -143,17 +143,9 @@ def test_the_work_on_the_range_can_be_stopped_and_taken_up(panel):
     many.with_values({("filters",): filters}).save(panel.lab.folder / "plans" / "many.toml")
     panel.type_into("Plan file", "plans/many.toml")
     panel.page.locator(".expo-panel button:text-is('Load')").first.click()
-    panel.wait_until(lambda: headline(panel).startswith("H-alpha 0: "), timeout=60)
+    panel.wait_until(lambda: headline(panel).startswith("H-alpha 0: "))
     wait_range(panel)
-    # Watch for the button in the page itself: the work may be shorter than a look from outside.
-    panel.page.evaluate("""() => {
-      const look = () => {
-        const stop = [...document.querySelectorAll('.expo-panel button')].find(e => e.textContent.trim() === 'Stop');
-        if (stop && getComputedStyle(stop).visibility === 'visible') stop.click();
-        else requestAnimationFrame(look);
-      };
-      look();
-    }""")
+    panel.press_once_it_stands("Stop")
     panel.press("Line brightness")
     panel.page.locator(".expo-panel", has_text="Range: stopped.").first.wait_for()
     assert headline(panel).endswith("what to plan for follows.")

@@ -175,7 +175,7 @@ def test_every_picture_passes_axe_in_both_themes(panel):
 
 def test_the_list_is_ranked_and_one_comes_into_the_plan(panel):
     picture(panel, "What to shoot").click()
-    panel.wait_until(lambda: len((panel.source("ranked") or {"row": []})["row"]) > 5, timeout=60)
+    panel.wait_until(lambda: len((panel.source("ranked") or {"row": []})["row"]) > 5)
     panel.wait_live()
     button(panel, "Bring into the plan").click()
     panel.page.locator(f"{HEADLINE}:has-text('Start with')").first.wait_for()

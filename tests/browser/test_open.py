@@ -7,6 +7,8 @@ import sys
 import psutil
 import pytest
 
+from tests.waiting import PATIENCE_S
+
 pytestmark = pytest.mark.browser
 
 PANEL = "sub_length.ipynb"
@@ -62,6 +64,18 @@ def test_a_link_leads_to_a_notebook_that_is_live_too(screen):
     screen.page.locator(".jp-RenderedMarkdown a[href*='sub_length']").first.click()
     screen.page.wait_for_url("**/sub_length.ipynb*")
     screen.page.locator(".expo-panel:visible").first.wait_for()
+
+
+def test_the_browsers_back_leads_to_the_page_before(screen):
+    screen.open()
+    screen.wait_live()
+    screen.page.locator(".jp-RenderedMarkdown a[href*='sub_length']").first.click()
+    screen.page.wait_for_url("**/sub_length.ipynb*")
+    screen.wait_live()
+    screen.page.go_back()
+    screen.page.wait_for_function("() => window.jupyterapp?.shell?.currentWidget?.context?.path === 'start.ipynb'")
+    screen.wait_live()
+    assert screen.page.url.endswith("/doc/tree/start.ipynb")
 
 
 def test_a_moved_slider_moves_the_figure(screen):
@@ -169,7 +183,7 @@ def test_ctrl_c_leaves_nothing_running_and_the_readers_changes_stay(start_lab, p
     running = lab.descendants()
     assert running, "the notebook has no kernel"
     assert lab.ctrl_c() == 0
-    assert not psutil.wait_procs(running, timeout=5)[1]
+    assert not psutil.wait_procs(running, timeout=PATIENCE_S)[1]
     assert "Traceback" not in lab.log
     assert not list(tmp_path.glob("workbook-*")), "a temporary folder was left"
 

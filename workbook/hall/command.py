@@ -10,8 +10,12 @@ import sys
 import threading
 import webbrowser
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import psutil
+
+if TYPE_CHECKING:
+    from workbook.hall.serve import Hall
 
 __all__ = ["addresses", "main"]
 
@@ -140,16 +144,15 @@ def _hall(asked: argparse.Namespace) -> int:
     hall = Hall.make(evening, limits, address=address, port=asked.port)
     base = f"http://{address}:{asked.port}"
     others = [one for one in found if one != address]
-    print(
+    said = [
         f"The hall is open at {base} and only there"
         + (f" (this laptop also has {', '.join(others)}: --address picks another)." if others else "."),
         "Everybody on that network can reach the door; only those with the code come in. The line is not encrypted.",
         f"Guests' code: {evening.code}",
         f"Your page: {base}/leader   your code: {evening.leader}",
         f"Guests' folders: {evening.home / 'guests'}. Ctrl-C in this window ends the evening; everything is kept.",
-        sep="\n", flush=True,
-    )  # fmt: skip
-    return _serve(hall, f"{base}/leader", asked.no_browser)
+    ]
+    return _serve(hall, said, f"{base}/leader", asked.no_browser)
 
 
 def _pages(asked: argparse.Namespace) -> int:
@@ -169,13 +172,17 @@ def _pages(asked: argparse.Namespace) -> int:
     evening = Evening(home=folder)
     hall = Hall.make(evening, Limits(ready=1, kernels=8, idle_s=8 * 3600.0), address=LOOPBACK, port=port, alone=folder)
     address = f"http://{LOOPBACK}:{port}/?token={evening.leader}"
-    print(*news, f"Your pages: {address}", "Ctrl-C in this window ends them.", sep="\n", flush=True)
-    return _serve(hall, address, asked.no_browser)
+    said = [*news, f"Your pages: {address}", "Ctrl-C in this window ends them."]
+    return _serve(hall, said, address, asked.no_browser)
 
 
-def _serve(hall, address: str, no_browser: bool) -> int:
-    if not no_browser:
-        threading.Timer(1.0, webbrowser.open, [address]).start()
+def _serve(hall: Hall, said: list[str], address: str, no_browser: bool) -> int:
+    def open_doors() -> None:
+        print(*said, sep="\n", flush=True)
+        if not no_browser:
+            threading.Thread(target=webbrowser.open, args=[address], daemon=True).start()
+
+    hall.open_doors = open_doors
     hall.start()
     return 0
 

@@ -6,7 +6,7 @@ import asyncio
 import logging
 import os
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -88,6 +88,7 @@ class Kernels:
         self._starting = 0
         self._locks: dict[str, asyncio.Lock] = {}
         self._jobs: set[asyncio.Task[None]] = set()
+        self._births: set[asyncio.Future[str]] = set()
 
     @property
     def ready(self) -> int:
@@ -122,7 +123,12 @@ class Kernels:
 
     async def _start(self) -> str:
         environment = os.environ | {"WORKBOOK_BOKEH": "1"} | _GIVE_BACK
-        kernel: str = await self.manager.start_kernel(kernel_name=_NAME, env=environment, cwd=str(self._home))
+        birth = asyncio.ensure_future(
+            self.manager.start_kernel(kernel_name=_NAME, env=environment, cwd=str(self._home))
+        )
+        self._births.add(birth)
+        birth.add_done_callback(self._births.discard)
+        kernel: str = await asyncio.shield(birth)
         # A dead one is missed, and its page says so; started anew by itself it would be empty under a full page.
         self.manager.get_kernel(kernel).stop_restarter()
         await self.run(kernel, "from workbook.hall.seat import warm_up as _w; _w(); del _w")
@@ -130,6 +136,16 @@ class Kernels:
         self.manager.stop_watching_activity(kernel)
         self.manager.get_kernel(kernel).execution_state = "idle"
         return kernel
+
+    async def close(self) -> None:
+        """End all kernels, those too that are just being started: before they run they can't be ended."""
+        self.limits = replace(self.limits, ready=0)
+        while self._births:
+            await asyncio.wait(self._births)
+        for job in self._jobs:
+            job.cancel()
+        await asyncio.gather(*self._jobs, return_exceptions=True)
+        await self.manager.shutdown_all(now=True)  # asked in a friendly way, one that only begins would write an error
 
     async def run(self, kernel: str, code: str) -> None:
         """Run code of ours in a kernel and wait for its end.
@@ -181,7 +197,7 @@ class Kernels:
         if seat is None:
             if len(self.seats) >= self.limits.kernels or (not self._ready and not self._room()):
                 raise Full
-            kernel = self._ready.pop(0) if self._ready else await self._start()
+            kernel = await self._next()
             seat = self.seats[guest] = Seat(kernel, home)
             self.keep_filled()
         seat.touched = time.monotonic()
@@ -189,6 +205,13 @@ class Kernels:
         words = ", ".join(repr(str(one)) for one in (home, folder, self._home if self._fenced else ""))
         await self.run(seat.kernel, f"from workbook.hall.seat import take_seat as _t; _t({words}); del _t")
         return seat
+
+    async def _next(self) -> str:
+        """One that waits and still lives, else a new one."""
+        while self._ready:
+            if await self._sound(kernel := self._ready.pop(0)):
+                return kernel
+        return await self._start()
 
     async def _sound(self, kernel: str) -> bool:
         return kernel in self.manager and await self.manager.get_kernel(kernel).is_alive()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +18,7 @@ from voila.configuration import VoilaConfiguration
 from voila.static_file_handler import MultiStaticFileHandler
 from voila.utils import get_voila_labextensions_path
 
-from workbook.hall import leader, web
+from workbook.hall import leader, line, web
 from workbook.hall.evening import LESSONS, PANELS, START, Evening, Guest
 from workbook.hall.kernels import WIDGET_MESSAGES, Kernels, Limits
 from workbook.hall.pages import title_of
@@ -41,6 +43,8 @@ class Hall(Voila):
     limits : Limits
     alone : Guest or None
         The one reader of one's own machine; None in a hall.
+    open_doors : callable
+        Called once it listens: whoever is told the address before may find nobody there.
     """
 
     name = "hall"
@@ -48,6 +52,7 @@ class Hall(Voila):
     limits: Limits
     alone: Guest | None = None
     alone_folder: Path
+    open_doors: Callable[[], None]
 
     @classmethod
     def make(cls, evening: Evening, limits: Limits, *, address: str, port: int, alone: Path | None = None) -> Hall:
@@ -67,7 +72,10 @@ class Hall(Voila):
         os.environ["JUPYTER_PATH"] = os.pathsep.join(
             filter(None, [str(HERE / "jupyter"), str(LAB), os.environ.get("JUPYTER_PATH")])
         )
-        hall = cls(config_file_paths=[], log_level=40)
+        hall = cls(config_file_paths=[], log_level=logging.ERROR)
+        # Telephones ask for icons that there are not; a line for each would push the codes out of the leader's window.
+        logging.getLogger("tornado").setLevel(logging.ERROR)
+        logging.getLogger("tornado.access").setLevel(logging.CRITICAL)  # a hall that is full says so in the browser
         hall.initialize([])
         hall.voila_configuration = VoilaConfiguration(
             parent=hall, allow_template_override="NO", allow_theme_override="NO", template="lab", theme="light",
@@ -112,9 +120,9 @@ class Hall(Voila):
         theirs = [
             (r"/my-evening\.zip", web.Home),
             (r"/alive", web.Alive),
-            (rf"/api/kernels/{_KERNEL}", web.KernelModel),
-            (rf"/api/kernels/{_KERNEL}/channels", web.Socket),
-            (rf"/voila/api/shutdown/{_KERNEL}", web.Shutdown),
+            (rf"/api/kernels/{_KERNEL}", line.KernelModel),
+            (rf"/api/kernels/{_KERNEL}/channels", line.Socket),
+            (rf"/voila/api/shutdown/{_KERNEL}", line.Shutdown),
             (r"/voila/(?:templates/lab/)?static/(.*)", MultiStaticFileHandler, {"paths": self.static_paths}),
             (
                 r"/voila/api/themes/(.*)",
@@ -131,6 +139,7 @@ class Hall(Voila):
     def listen(self) -> None:
         """Listen on the one address that was picked, start the kernels that wait, and serve until Ctrl-C."""
         server = self.app.listen(self.port, self.ip, max_body_size=2**16, xheaders=False)
+        self.open_doors()
         self.ioloop = tornado.ioloop.IOLoop.current()
         watch = tornado.ioloop.PeriodicCallback(self.kernels.watch, _WATCH_MS)
         self.ioloop.add_callback(self.kernels.keep_filled)
@@ -142,6 +151,7 @@ class Hall(Voila):
         finally:
             watch.stop()
             server.stop()
+            self.ioloop.run_sync(self.kernels.close)
             self.stop()
 
     def may_see(self, name: str) -> bool:
@@ -176,7 +186,7 @@ class Missing(web.Front):
         self.say("No such page", "There is nothing under this address.", 404, ("/", "To the start"))
 
 
-class Extensions(FileFindHandler):
+class Extensions(web.ForScripts, FileFindHandler):
     """Scripts of the widgets and of the plots; anybody may have them."""
 
     def prepare(self) -> None:

@@ -37,28 +37,24 @@ if [ ! -x "$home/python/bin/python" ] || ! "$home/python/bin/python" -c 'import 
 fi
 {copies}cd "$home" && exec "$home/python/bin/python" -m workbook {words} "$@"
 """
+# "||" and "&&" see every exit code; "if errorlevel 1" would take a crash, whose code is below 0, for success.
 _WINDOWS = """@echo off
 rem {what}
 cd /d "%~dp0"
 if not defined EXPOCALC_HOME set "EXPOCALC_HOME=%USERPROFILE%\\expocalc-evening"
 set "OURS=%EXPOCALC_HOME%\\python\\Scripts\\python.exe"
 set "PYTHON=py -3"
-%PYTHON% -c "import sys; sys.exit(sys.version_info < (3, 11))" 2>nul
-if not errorlevel 1 goto found
+%PYTHON% -c "import sys; sys.exit(sys.version_info < (3, 11))" 2>nul && goto found
 set "PYTHON=python"
-%PYTHON% -c "import sys; sys.exit(sys.version_info < (3, 11))" 2>nul
-if not errorlevel 1 goto found
+%PYTHON% -c "import sys; sys.exit(sys.version_info < (3, 11))" 2>nul && goto found
 echo This needs Python 3.11 or later. Without it, open the folder pages in a browser.
 pause
 exit /b 2
 :found
-"%OURS%" -c "import workbook" 2>nul
-if not errorlevel 1 goto ready
+"%OURS%" -c "import workbook" 2>nul && goto ready
 echo Installing into "%EXPOCALC_HOME%", once; this takes a minute.
-%PYTHON% -m venv "%EXPOCALC_HOME%\\python"
-if errorlevel 1 goto failed
-"%OURS%" -m pip install --quiet --disable-pip-version-check --no-index --find-links wheels expocalc
-if errorlevel 1 goto failed
+%PYTHON% -m venv "%EXPOCALC_HOME%\\python" || goto failed
+"%OURS%" -m pip install --quiet --disable-pip-version-check --no-index --find-links wheels expocalc || goto failed
 :ready
 {copies}cd /d "%EXPOCALC_HOME%"
 "%OURS%" -m workbook {words} %*
@@ -68,6 +64,17 @@ exit /b 0
 echo It could not be installed. The lines above say why.
 pause
 exit /b 2
+"""
+# What a visitor typed yesterday is not written over, and what was copied in half is not taken for the whole.
+_POSIX_COPIES = """if [ ! -d "$home/lessons" ]; then
+  mkdir -p "$home/lessons.part" && cp -R lessons/. "$home/lessons.part" &&
+    mv "$home/lessons.part" "$home/lessons" || exit 2
+fi
+"""
+_WINDOWS_COPIES = """if exist "%EXPOCALC_HOME%\\lessons" goto there
+xcopy /e /i /q /y lessons "%EXPOCALC_HOME%\\lessons.part" || goto failed
+ren "%EXPOCALC_HOME%\\lessons.part" lessons || goto failed
+:there
 """
 _STARTS = {
     "visitor": ("Opens the lessons on this laptop.", "lessons", True),
@@ -149,18 +156,10 @@ def _papers(draft: Path) -> None:
 def _starts(draft: Path) -> None:
     for name, (what, words, lays) in _STARTS.items():
         stem = "hall" if name == "hall" else "start"
-        posix = 'mkdir -p "$home/lessons" && cp -R lessons/. "$home/lessons" || exit 2\n' if lays else ""
-        windows = (
-            'if not exist "%EXPOCALC_HOME%\\lessons" xcopy /e /i /q lessons "%EXPOCALC_HOME%\\lessons"\n'
-            if lays
-            else ""
-        )
-        if lays:  # what a visitor typed yesterday is not written over
-            posix = f'[ -d "$home/lessons" ] || {{ {posix.strip()}; }}\n'
-        script = _POSIX.format(what=what, words=words, copies=posix)
+        script = _POSIX.format(what=what, words=words, copies=_POSIX_COPIES if lays else "")
         write_file(draft / f"{stem}-linux.sh", script.encode())
         write_file(draft / f"{stem}-mac.command", script.encode())
-        script = _WINDOWS.format(what=what, words=words, copies=windows)
+        script = _WINDOWS.format(what=what, words=words, copies=_WINDOWS_COPIES if lays else "")
         write_file(draft / f"{stem}-windows.bat", script.replace("\n", "\r\n").encode())
 
 

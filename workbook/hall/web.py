@@ -1,18 +1,14 @@
-"""What a guest's browser can ask for: coming in, a page, the page's own kernel, files to take home. Nothing else."""
+"""What a guest's browser can ask for: coming in, a page, files to take home; `line` has the page's own kernel."""
 
 from __future__ import annotations
 
 import asyncio
 import hmac
-import json
 from pathlib import Path
 from typing import Any
 
 import tornado.web
-from jupyter_core.utils import ensure_async
-from jupyter_server.base.handlers import APIHandler
 from voila.handler import VoilaHandler
-from voila.tornado.kernel_websocket_handler import VoilaKernelWebsocketHandler
 from voila.utils import get_page_config
 
 from workbook.hall.evening import LESSONS, PANELS, START, Guest
@@ -20,12 +16,10 @@ from workbook.hall.home import pack
 from workbook.hall.kernels import Full, Seat
 from workbook.hall.pages import PageRenderer, names, title_of
 
-__all__ = ["Alive", "Front", "Guarded", "Home", "Join", "KernelModel", "Page", "Shutdown", "Socket", "policy"]
+__all__ = ["Alive", "ForScripts", "Front", "Guarded", "Home", "Join", "Page", "policy"]
 
 COOKIE, LEADER_COOKIE = "hall-guest", "hall-leader"
 _DAYS = 2
-_WIDEST = 2**20
-"""A message from a page is short. [byte]"""
 
 
 def policy(host: str) -> str:
@@ -70,6 +64,14 @@ class Guarded:
         """Whether a form comes from our own page."""
         origin = self.request.headers.get("Origin")
         return origin in (None, f"http://{self.request.host}")
+
+
+class ForScripts:
+    """What only scripts ask for: an error is its number."""
+
+    def write_error(self, status_code: int, **_: Any) -> None:
+        """Tell it; Jupyter's own page wants a whole Jupyter around it, and would write into the leader's window."""
+        self.finish(str(status_code))
 
 
 class Front(Guarded, tornado.web.RequestHandler):
@@ -145,7 +147,7 @@ class Join(Front):
         if guest is None:
             return self.say(
                 "The hall is full",
-                f"{evening.most} guests are in, and more would be slow for all. Pair up: two see more than one.",
+                f"All places are taken ({evening.most}), and more would be slow for all. Pair up: two see more than one.",
                 503,
             )
         self._enter(guest)
@@ -165,7 +167,8 @@ class Page(Guarded, VoilaHandler):
     async def get(self, name: str = "") -> None:
         """Draw it."""
         hall, guest = self.hall, self.guest()
-        if hall.alone and hmac.compare_digest(self.get_query_argument("token", ""), hall.evening.leader):
+        token = self.get_query_argument("token", "")
+        if hall.alone and hmac.compare_digest(token.encode(), hall.evening.leader.encode()):
             self.remember(COOKIE, hall.alone.key)
             return self.redirect(self.request.path)
         if guest is None and hall.alone:
@@ -236,70 +239,6 @@ class Page(Guarded, VoilaHandler):
             else "The page could not be drawn. What you typed is kept."
         )
         self._kind("That did not work", sentence, status=status_code)
-
-
-class Own(Guarded):
-    """A handler that answers only for the guest's own kernel."""
-
-    def own(self, kernel: str) -> Guest:
-        """The guest, or 403 for everybody else."""
-        guest = self.guest()
-        if guest is None or self.hall.kernels.seat_of(kernel).split(" ")[0] != guest.key:
-            raise tornado.web.HTTPError(403)
-        return guest
-
-
-class KernelModel(Own, APIHandler):
-    """What a page may know of its kernel: that it is there."""
-
-    async def get(self, kernel: str) -> None:
-        """Tell."""
-        self.own(kernel)
-        self.finish(json.dumps(self.kernel_manager.kernel_model(kernel), default=str))
-
-
-class Socket(Own, VoilaKernelWebsocketHandler):
-    """The line between a page and its kernel; the kernel manager lets only the widgets' messages through."""
-
-    _seat = ""
-
-    async def get(self, kernel_id: str) -> None:
-        """Open it for the kernel's owner alone, and only from our own page."""
-        if not self.same_origin():
-            raise tornado.web.HTTPError(403)
-        self.own(kernel_id)
-        self._seat = self.hall.kernels.seat_of(kernel_id)
-        await super().get(kernel_id)
-
-    async def open(self, kernel_id: str) -> None:
-        """Count it."""
-        self.hall.kernels.sockets(self._seat, +1)
-        await ensure_async(super().open(kernel_id))
-
-    def on_message(self, message: Any) -> None:
-        """Let it through, unless it is larger than any widget's."""
-        if len(message) > _WIDEST:
-            self.close(1009, "too long")
-            return
-        self.hall.kernels.touch(self._seat)
-        super().on_message(message)
-
-    def on_close(self) -> None:
-        """Count it."""
-        self.hall.kernels.sockets(self._seat, -1)
-        if self.connection is not None:
-            super().on_close()
-
-
-class Shutdown(Own, APIHandler):
-    """A page says that it is left; the kernel stays a while, for a reload or the next page."""
-
-    def check_xsrf_cookie(self) -> None:
-        """The browser sends this as a beacon; nothing is done on its word."""
-
-    def post(self, _kernel: str) -> None:
-        """Take note."""
-        self.set_status(204)
 
 
 class Alive(Front):

@@ -49,7 +49,7 @@ class Slip(Shown):
         rows: list[w.Widget] = []
         for number, asked in enumerate(QUESTIONS, 1):
             box = w.Text(
-                str(before.get(asked.key, "")), tooltip=asked.question, placeholder="number, or leave it empty",
+                str(before.get(asked.key, "")), tooltip=asked.question, placeholder="number",
                 continuous_update=False, layout=w.Layout(width="200px"),
             )  # fmt: skip
             box.observe(self._taker(asked.key, asked.unit), "value")

@@ -60,7 +60,10 @@
       const answer = await fetch(`/leader/state?${words}`);
       if (answer.status === 403) return location.assign('/leader');
       const told = await answer.json();
-      if (!sending && mine > stale) say(told);
+      if (!sending && mine > stale) {
+        stale = mine;  // of two answers that cross on a slow line the later question's stands
+        say(told);
+      }
       document.querySelector('header').classList.remove('lost');
     } catch (error) {
       document.querySelector('header').classList.add('lost');

@@ -30,6 +30,37 @@
   const { drawn } = document.getElementById('rendered_cells').dataset;
   const news = document.getElementById('hall-news');
   let away = 0;
+
+  // What is typed while the line is down reaches no kernel: after the reload it is put back, as if typed then.
+  const LATE = 'hall-late';
+  let late = {};
+  const boxes = () => [...document.querySelectorAll('.expo-panel :is(input[type=text], select)')];
+  const keyOf = box => `${boxes().filter(one => one.title === box.title).indexOf(box)} ${box.title}`;
+  addEventListener('change', ({ target }) => {
+    if (boxes().includes(target)) late[keyOf(target)] = target.value;
+  }, true);
+  const reload = () => {
+    sessionStorage.setItem(LATE, JSON.stringify({ page, late }));
+    location.reload();
+  };
+  const kept = JSON.parse(sessionStorage.getItem(LATE) ?? '{}');
+  sessionStorage.removeItem(LATE);
+  let stood = 0;
+  const putBack = () => {
+    const now = boxes().length;
+    if (!now || now > stood) {  // still being drawn, so that the second box of a name may be the first that is there
+      stood = now;
+      return setTimeout(putBack, 500);
+    }
+    for (const box of boxes()) {
+      const text = kept.late[keyOf(box)];
+      if (text === undefined || text === box.value) continue;
+      box.value = text;
+      box.dispatchEvent(new Event('change', { bubbles: true }));
+    }
+  };
+  if (kept.page === page && Object.keys(kept.late).length) putBack();
+
   const say = (words, action) => {
     news.hidden = !words;
     news.textContent = words;
@@ -43,9 +74,11 @@
   const ask = async () => {
     try {
       const asked = `/alive?kernel=${kernel}&drawn=${drawn}&page=${encodeURIComponent(page)}`;
-      const answer = await (await fetch(asked, { signal: AbortSignal.timeout(4000) })).json();
-      if (away > 4) return location.reload();  // the line was down longer than the page holds out
+      const signal = AbortSignal.timeout?.(4000);  // telephones of before 2022 have none, and wait as long as it takes
+      const answer = await (await fetch(asked, { signal })).json();
+      if (away > 4) return reload();  // the line was down longer than the page holds out
       away = 0;
+      late = {};  // it was heard
       if (!answer.open) say('The leader has closed this page. What you typed is kept.', 'Look again');
       else if (!answer.seated) say('This page went to sleep, or you opened another one. What you typed is kept.', 'Wake it');
       else say('');

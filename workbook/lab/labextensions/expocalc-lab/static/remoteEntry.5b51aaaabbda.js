@@ -273,6 +273,11 @@
       open(newValue);
       if (LESSON.test(oldValue?.context?.path)) setTimeout(() => letGo(oldValue).catch(() => {}), REST_MS);
     });
+    // JupyterLab goes back in the address alone; the page that stands there is loaded.
+    window.addEventListener('popstate', () => {
+      const path = app.shell.mode === 'single-document' && app.shell.currentWidget?.context?.path;
+      if (path && !decodeURIComponent(location.pathname).endsWith(`/tree/${path}`)) location.reload();
+    });
     window.addEventListener('beforeprint', fitPaper);
     window.addEventListener('afterprint', fitScreen);
     open(app.shell.currentWidget);
