@@ -15,6 +15,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -38,8 +39,7 @@ _Z = np.linspace(-6, 6, 1201)
 _CUMULATIVE = np.array([0.5 * math.erfc(-z / math.sqrt(2)) for z in _Z])
 
 
-@dataclass(frozen=True, kw_only=True)
-class MeasuredRate:
+class MeasuredRate(NamedTuple):
     """Sky measured through one response.
 
     Parameters
@@ -60,7 +60,7 @@ class MeasuredRate:
     log_sd: float = 0.1
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Town:
     """Towns that may be, with their weights.
 
