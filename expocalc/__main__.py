@@ -27,7 +27,7 @@ def _run(arguments: Sequence[str] | None) -> str:
 
 
 def _keys() -> str:
-    from expocalc.plan import keys_text
+    from expocalc.plan.keys import keys_text
 
     return keys_text()
 

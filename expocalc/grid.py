@@ -93,7 +93,7 @@ class Grid:
                 continue
             each = [terms_of(dataclasses.replace(case, **{section: noun})) for noun in nouns]
             numbers = {name: np.array([getattr(one, name) for one in each], dtype=float) for name in names}
-            terms = dataclasses.replace(terms, **{name: _lean(x.reshape(shape)) for name, x in numbers.items()})
+            terms = terms._replace(**{name: _lean(x.reshape(shape)) for name, x in numbers.items()})
             if section == "camera":
                 dark = np.array([camera.dark_e_s for camera in nouns]).reshape(*shape, 1)
         skies, shape = self._of_section(base, "sky", chosen)
@@ -166,8 +166,7 @@ def _in(values: Any, piece: tuple[slice, ...]) -> Any:
 
 def terms_in(terms: Terms, piece: tuple[slice, ...]) -> Terms:
     """Terms of a part of all axes."""
-    names = [field.name for field in dataclasses.fields(terms)]
-    return Terms(**{name: _in(getattr(terms, name), piece) for name in names})
+    return Terms(*(_in(numbers, piece) for numbers in terms))
 
 
 def rates_in(rate: Rates, piece: tuple[slice, ...]) -> Rates:

@@ -7,8 +7,7 @@ from collections.abc import Callable, Sequence
 
 from expocalc.base.words import say_duration, say_number
 from expocalc.budget.lamps_told import LampsTold
-from expocalc.budget.planned import plan_for, to_plan
-from expocalc.budget.ranges import Range
+from expocalc.budget.planned import planned_sentence
 from expocalc.budget.row import Answer, Row
 from expocalc.budget.spread import Spread
 
@@ -52,13 +51,6 @@ _WORDS = 3
 _WIDTH = 100
 
 
-def _planned(answer: Answer, name: str, hours: Range) -> str:
-    """Hours to plan for, as a sentence behind the verdict, which says those at best."""
-    best_h = answer.of_filter(name).kept_h
-    said = plan_for(best_h, hours) if best_h is None else to_plan(hours)
-    return f"{said[0].upper()}{said[1:]}."
-
-
 def report(answer: Answer, spread: Spread, lamps: LampsTold | None = None) -> str:
     """An answer as a table, its verdicts and the spread of the hours.
 
@@ -87,7 +79,7 @@ def report(answer: Answer, spread: Spread, lamps: LampsTold | None = None) -> st
         padded.append([cell.ljust(width) if place < words else cell.rjust(width) for cell in column])
     lines = ["  ".join(cells).rstrip() for cells in zip(*padded, strict=True)]
     rule = "-" * max(map(len, lines))
-    likely = {name: _planned(answer, name, hours) for name, hours in spread.filters.items()}
+    likely = {name: planned_sentence(answer.of_filter(name).kept_h, hours) for name, hours in spread.filters.items()}
     said = [(one.verdict, likely.get(one.filter_name)) for one in answer.filters]
     verdicts = [textwrap.fill(" ".join(filter(None, sentences)), _WIDTH) for sentences in said]
     told = [] if lamps is None else ["", textwrap.fill("Lamps from rates: " + " ".join(lamps.sentences), _WIDTH)]

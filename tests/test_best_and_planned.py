@@ -1,5 +1,10 @@
 """Hours at best and hours to plan for are told apart, in the same words, wherever a plan's hours are said."""
 
+import csv
+import io
+import json
+import math
+import re
 import runpy
 from pathlib import Path
 from types import SimpleNamespace
@@ -7,13 +12,14 @@ from types import SimpleNamespace
 import pytest
 
 from expocalc.base.words import say_duration
-from expocalc.budget.planned import below_best, plan_for, say_range, to_plan
+from expocalc.budget.planned import below_best, plan_for, planned_sentence, say_range, to_plan
 from expocalc.plan import Plan
 from workbook.explore.hours_map import SKY
 from workbook.explore.model import map_steps
 from workbook.hours.bar_figures import LEVERS_AXES
 from workbook.hours.levers import levers_table
 from workbook.hours.sure import sure_table
+from workbook.sheets.formats import FORMATS
 from workbook.sub_length.figures import HOURS_TITLE
 from workbook.sub_length.tables import hours_table
 
@@ -63,6 +69,40 @@ def test_hours_to_plan_for_are_in_the_same_words(asked):
         assert plan_for(first.kept_h, row.range) in said["hours"], "of the light in view"
         assert say_duration(3600 * span.p50_h) in planned
         assert say_range(span) in planned or "of kept subs, the same" in planned or "no hours reach it" in planned
+
+
+def by_half(span):
+    return span.p50_h
+
+
+def test_sheets_and_tables_say_both_too(asked):
+    """Field sheet, printed page, card, JSON and CSV: of each filter the hours at best and those to plan for."""
+    plan, found, spread = asked
+    written = {one.name: one.write(plan, found, spread) for one in FORMATS}
+    plain = {name: " ".join(SAID.sentences(text)).replace("\xa0", " ") for name, text in written.items()}
+    for name in ("Field sheet", "Page", "Card"):
+        assert re.search("at best", plain[name], re.I), name
+    data = json.loads(written["JSON"])
+    rows = list(csv.DictReader(io.StringIO(written["CSV"])))
+    for one, entry in zip(found.filters, data["filters"], strict=True):
+        span = spread.filters.get(one.filter_name)
+        assert entry["planned"] == (None if span is None else planned_sentence(one.kept_h, span))
+        own = [row for row in rows if row["filter"] == one.filter_name]
+        assert all(bool(row["filter_kept_h"]) == (one.kept_h is not None) for row in own)
+        if span is not None and math.isfinite(span.p50_h):
+            half = say_duration(3600 * span.p50_h).replace("\xa0", " ")
+            planned = re.compile(rf"plan for .*\b{half}( of kept subs)?( or more)? in {one.filter_shown}", re.I)
+            assert planned.search(plain["Field sheet"])
+            assert half in plain["Page"]
+            for number in (entry["hours_p50"], *(float(row["filter_hours_p50"]) for row in own)):
+                assert number == pytest.approx(span.p50_h, rel=1e-4)
+    most = max((span for span in spread.filters.values() if math.isfinite(span.p50_h)), key=by_half, default=None)
+    card = " where most is needed under the plan's sky, "
+    assert (card in plain["Card"]) == (most is not None)
+    assert most is None or f"{card}{to_plan(most)}".replace("\xa0", " ") in plain["Card"]
+    command = SAID.all_words(plan, found, spread)["command"]
+    said = " ".join(SAID.sentences(command)).replace("\xa0", " ")
+    assert all(entry["planned"] is None or entry["planned"].replace("\xa0", " ") in said for entry in data["filters"])
 
 
 def test_the_lessons_say_the_same_two_things():

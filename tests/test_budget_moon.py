@@ -145,6 +145,27 @@ def test_the_verdict_says_the_night_of_the_measurement(dark):
     assert "you measured, " in measured_at(dark).solve().filters[0].verdict
 
 
+@pytest.mark.parametrize("date", ["2026-13-01", "tuesday", 5, "2026-11-26T20:00:00"])
+def test_a_night_that_is_no_date_is_refused(dark, date):
+    with pytest.raises(PlanError, match=r"\[measured_under\] date must be a date, got .* write it like"):
+        measured_at(dark, date=date)
+
+
+def test_the_verdict_says_what_is_assumed_of_a_measurement_without_conditions(dark):
+    """At another altitude of the target the same rate means another sky: nobody is to miss that."""
+
+    def said(plan):
+        return plan.solve().filters[0].verdict.replace("\xa0", " ")
+
+    altitude = f"{float(dark.case.target.altitude.value):g}"
+    bare = said(measured_at(dark))
+    assert f"taken as measured at {altitude}° with the Moon down, since the plan names no altitude of it." in bare
+    moon = {"illuminated": 1.0, "altitude": "40 deg", "separation": "70 deg"}
+    assert f"taken as measured at {altitude}° under its own Moon, since" in said(measured_at(dark, moon=moon))
+    assert "taken as measured" not in said(measured_at(dark, altitude="40 deg"))
+    assert "taken as measured" not in said(dark)
+
+
 def test_without_doubt_every_draw_is_the_moonlit_plan(moonlit):
     sure = dataclasses.replace(
         moonlit.case, sky=dataclasses.replace(moonlit.case.sky, brightness_error="0 mag/arcsec2"), doubt=Doubt.none()

@@ -41,7 +41,7 @@ def scalars_of(thing, at, shape):
 
     def one(value):
         if isinstance(value, MoonPlace):
-            return scalars_of(value, at, shape)
+            return MoonPlace(*map(one, value))
         if isinstance(value, Mapping) and all(isinstance(entry, np.ndarray | float) for entry in value.values()):
             return {name: one(entry) for name, entry in value.items()}
         return float(np.broadcast_to(value, shape)[at]) if isinstance(value, np.ndarray) else value

@@ -66,7 +66,11 @@ FILTER = {
     "exposed_h": float,
     "clock_h": float,
     "storage_gb": float,
+    "hours_p10": float,
+    "hours_p50": float,
+    "hours_p90": float,
     "verdict": str,
+    "planned": str,
 }
 NOISE = {"target", "sky", "dark", "read", "quantisation", "calibration"}
 BOUNDS = {"losses", "mount", "saturation", "sky share", "dead time", "nothing", "whole subs"}

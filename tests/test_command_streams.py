@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from expocalc.__main__ import main
-from expocalc.plan import keys_text
+from expocalc.plan.keys import keys_text
 from tests.waiting import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -26,7 +26,8 @@ from expocalc.gear.telescope import Telescope
 from expocalc.light.lights import LineLight
 from expocalc.light.site import Site
 from expocalc.light.sky import Sky
-from expocalc.plan import Plan, keys_markdown, keys_text, plan_tables
+from expocalc.plan import Plan
+from expocalc.plan.keys import keys_markdown, keys_text, plan_tables
 from tests.test_bad_input import FOUND, WHOLE
 
 for module in pkgutil.walk_packages(expocalc.__path__, "expocalc."):

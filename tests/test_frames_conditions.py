@@ -152,7 +152,7 @@ def test_moonlight_is_not_taken_for_lamps(case, tmp_path):
 def test_the_plan_takes_the_sky_with_its_conditions(plan, tmp_path):
     told = told_of(plan.case, tmp_path / "a.fits")
     after = plan.with_values(measured_changes(told.found, plan.case, told.filter_name, told.seen)).case
-    assert after.measured_under.date == "2026-08-29"
+    assert after.measured_under.date.isoformat() == "2026-08-29"
     filter_ = plan.case.filters[0]
     own, now = rates(plan.case, filter_), rates(after, filter_)
     # brought back from Moon and altitude the plan's own dark sky comes out

@@ -15,6 +15,7 @@ from expocalc.budget.lamps_told import lamps_told
 from expocalc.budget.leverage import leverage
 from expocalc.budget.passed import passed
 from expocalc.budget.rates import rates, rates_at
+from expocalc.gear.image import pixel_scale_arcsec
 from expocalc.gear.response import response
 from expocalc.light.lamp_shares import USUAL_LAMPS, LampsFromRates
 from expocalc.light.sky import Sky
@@ -103,7 +104,27 @@ def test_the_plan_s_sky_is_the_middle_of_what_the_rates_say(many):
         low, middle, high = case.sky.told.sky_through(curve)
         assert low < case.sky.through(curve) < high
         assert case.sky.through(curve) == pytest.approx(middle, rel=0.05)
-        assert case.sky.spectrum.through(curve) == pytest.approx(case.sky.through(curve), rel=5e-3)
+        assert case.sky.spectrum.through(curve) == pytest.approx(case.sky.through(curve), rel=0.01)
+
+
+def test_what_the_listed_lamps_do_not_explain_is_in_the_plan_s_sky_too(many):
+    """Three rates that no mix of the list fits well: what is over in red is over in H-alpha, everywhere the same."""
+    overhead = many.with_values({("target", "altitude"): "90 deg"})
+    plain = told(overhead, overhead, "blue", "green", "red")
+    measured = {**plain.values["sky"]["measured"], "red": e_s(overhead, "red", 1.5)}
+    found = overhead.with_values({**FROM_RATES, ("sky", "measured"): measured})
+    case, filter_ = found.case, found.case.filters[0]
+    curve = response(case.telescope, filter_, case.camera)
+    pixel = case.telescope.area_cm2 * pixel_scale_arcsec(case.telescope, case.camera) ** 2
+    assert filter_.name == "H-alpha 5 nm"
+    assert sky(found, filter_.name) == pytest.approx(pixel * case.sky.through(curve), rel=1e-9)
+    assert case.sky.told.unlisted_mean(curve) > 1.02
+    by_wavelength = case.sky.told.unlisted_curve(656.3)
+    assert by_wavelength == pytest.approx(case.sky.told.unlisted_mean(curve), rel=1e-3)
+    low, middle, high = case.sky.told.sky_through(curve)
+    assert low < case.sky.through(curve) < high
+    assert case.sky.through(curve) == pytest.approx(middle, rel=0.05)
+    assert plain.case.sky.told.unlisted_mean(curve) == pytest.approx(1, abs=0.02)
 
 
 def test_the_draws_are_the_towns_that_the_rates_allow(many):

@@ -183,6 +183,9 @@ def test_table_is_ordered_and_has_no_name_twice():
         ("83d 48m", 83.8),
         ("83° 48′", 83.8),
         ("0h 0m", 0.0),
+        ("5h", 75.0),
+        ("5,588 h", 83.82),
+        ("83.8°", 83.8),
         (83.8 * u.deg, 83.8),
         (5.5 * u.hourangle, 82.5),
     ],
@@ -193,7 +196,14 @@ def test_right_ascension(text, deg):
 
 @pytest.mark.parametrize(
     ("text", "deg"),
-    [("-5d23m", -5.383333), ("-0d 23m", -0.383333), ("−5° 23′ 24″", -5.39), ("+30.7 deg", 30.7), ("-90 deg", -90.0)],
+    [
+        ("-5d23m", -5.383333),
+        ("-0d 23m", -0.383333),
+        ("−5° 23′ 24″", -5.39),
+        ("+30.7 deg", 30.7),
+        ("-90 deg", -90.0),
+        ("-5.4d", -5.4),
+    ],
 )
 def test_declination(text, deg):
     assert read_declination("declination", text).value == pytest.approx(deg, abs=1e-6)
@@ -207,6 +217,8 @@ def test_declination(text, deg):
         ("83.8 deg", -5.4, TypeError, "declination needs a unit convertible to deg, got the bare number -5.4"),
         ("83.8 deg", "5h23m", ValueError, "declination must lie from -90 to 90 deg, in degrees not hours"),
         ("25h00m", "-5 deg", ValueError, "right_ascension must lie from 0 to 360 deg"),
+        ("25h", "-5 deg", ValueError, "right_ascension must lie from 0 to 360 deg"),
+        ("83.8 deg", "95d", ValueError, "declination must lie from -90 to 90 deg"),
         ("5h75m", "-5 deg", ValueError, "minutes and seconds below 60"),
         ("400 deg", "-5 deg", ValueError, "right_ascension must be at most 360 deg"),
         ("83.8 deg", "-91 deg", ValueError, "declination must be at least -90 deg"),

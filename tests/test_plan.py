@@ -153,6 +153,26 @@ def test_sections_that_did_not_change_are_not_read_again(plan):
         assert getattr(wider.case, section) is getattr(plan.case, section), section
 
 
+def test_tables_that_did_not_change_keep_their_nouns(plan):
+    colder = plan.with_values({("camera", "temperature"): "-20 deg_C"}).case.camera
+    assert colder.temperature.value == -20
+    assert colder.setting is plan.case.camera.setting
+    assert colder.dark_current is plan.case.camera.dark_current
+    other = plan.with_values({("camera", "gains", "only", "read_noise"): "2 electron"}).case.camera
+    assert other.setting.read_noise.value == 2
+    assert other.dark_current is plan.case.camera.dark_current
+
+
+def test_a_table_that_its_owner_changes_later_is_read_anew(plan):
+    lamps = {"mercury": 0.25, "sodium-high-pressure": 0.75}
+    first = plan.with_values({("sky", "lamps"): lamps})
+    lamps["mercury"], lamps["sodium-high-pressure"] = 0.75, 0.25
+    assert first.values["sky"]["lamps"]["mercury"] == 0.25
+    second = first.with_values({("sky", "lamps"): lamps})
+    assert dict(second.case.sky.lamps) == lamps
+    assert dict(first.case.sky.lamps)["mercury"] == 0.25
+
+
 def test_value_may_be_put_where_none_was(plan):
     found = plan.with_values(
         {

@@ -16,7 +16,8 @@ from expocalc.gear.sensors import SENSORS
 from expocalc.gear.telescope import Telescope
 from expocalc.light.reading import BORTLE
 from expocalc.light.sky import Sky
-from expocalc.plan import Plan, plan_tables
+from expocalc.plan import Plan
+from expocalc.plan.keys import plan_tables
 from workbook.copies import shipped
 from workbook.parts.units import Units, keep_units, kept_units, use_units
 from workbook.plan.edit import edits

@@ -199,6 +199,7 @@ def test_numbers_without_a_unit(value, expected):
     ("value", "words"),
     [
         ("5 mm", "without a unit, got '5 mm'"),
+        ("corner", "x must be a number, got 'corner'"),
         (5 * u.mm, "without a unit"),
         ("1,000", "thousands"),
         ("5 3", "not known"),

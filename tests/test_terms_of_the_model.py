@@ -33,6 +33,7 @@ from expocalc.light.airmass import airmass, natural_factor
 from expocalc.light.lamps import lamp_spectrum
 from expocalc.light.mix import bluer_by, bluer_spectrum
 from expocalc.light.town import MeasuredRate, Town
+from expocalc.light.unlisted import unlisted_covariance
 from expocalc.night.almanac import Track, separation_deg
 from expocalc.night.cadence import CADENCES, best_cadence
 from expocalc.night.losses import learn_losses
@@ -217,11 +218,13 @@ def test_a_rate_three_standard_deviations_off_contradicts_the_others(sigmas, nam
     curve = Curve.constant(0.5)
     measured = tuple(MeasuredRate(name=one, response=curve, photons=1.0, log_sd=0.2) for one in ("even", "odd"))
     one = np.ones(1)
+    shared = float(unlisted_covariance([curve], [curve])[0, 0])
+    off = -sigmas * math.sqrt(shared + 0.2**2 - shared**2 / (shared + 0.2**2))  # beside a rate that is right
     town = Town(
         drawn=(1, 1), weight=one, shares=one[:, None], bluer=one, natural=one, town=one, measured=measured,
-        residuals={"even": 0.1, "odd": -0.2 * sigmas},
+        off=np.array([[0.0, off]]),
     )  # fmt: skip
-    assert town.contradiction == name
+    assert town.contradiction == (name, pytest.approx(math.exp(off)))
 
 
 # --- the night

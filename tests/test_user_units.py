@@ -16,6 +16,7 @@ from workbook.night import NightPanel
 from workbook.night.verdict import PICTURES as NIGHT_PICTURES
 from workbook.parts.reading import luminance_of, say_sky
 from workbook.parts.units import METRIC, Units, use_units
+from workbook.plan.model import say_table
 from workbook.sub_length.view import SubLengthPanel
 from workbook.workshop.own_plan_model import page
 
@@ -119,3 +120,9 @@ def test_panels_on_the_screen(made, units, demo_folder):
         if chosen is OTHER:
             assert not found
     assert counts[0] > 0, "in metric units there is something to be found"
+
+
+def test_a_folded_telescope_says_its_lengths_in_the_users_unit():
+    telescope = {"aperture": "101.6 mm", "focal_length": "558.8 mm", "reducer": 0.8}
+    assert say_table(telescope, OTHER) == "aperture 4 inch, focal length 22 inch, reducer 0.8"
+    assert say_table(telescope, METRIC) == "aperture 101.6 mm, focal length 558.8 mm, reducer 0.8"

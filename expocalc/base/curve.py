@@ -32,7 +32,7 @@ def _frozen(values: Any) -> Floats:
     return array
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Curve:
     """A quantity over wavelength: straight lines between nodes, zero outside them.
 
@@ -172,7 +172,7 @@ def product(*curves: Curve) -> Curve:
     return Curve(x, _multiply(curves, x))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Spectrum:
     """Photon radiance: a continuum and lines beside it.
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import dataclasses
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 __all__ = ["KINDS", "MISSING", "Field", "documented", "fields_of", "place_of", "within"]
 
@@ -36,8 +35,7 @@ _LINE = r"\S.{0,99}(?=\s|$)"
 """As many words as a line of help holds."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Field:
+class Field(NamedTuple):
     """One field of a noun.
 
     Parameters
@@ -79,7 +77,7 @@ class Field:
     kind: str
     meaning: str
     origin: str
-    read: Callable[[str, Any], Any] = dataclasses.field(repr=False, compare=False)
+    read: Callable[[str, Any], Any]
     name: str = ""
     unit: str = ""
     minimum: float | None = None
@@ -135,7 +133,7 @@ def fields_of(noun: type) -> tuple[Field, ...]:
     >>> [field.name for field in fields_of(Goal)]
     ['snr', 'noise_growth', 'unsaturated_star', 'sky_share_of_well']
     """
-    return tuple(dataclasses.replace(field.metadata["declared"], name=field.name) for field in dataclasses.fields(noun))
+    return tuple(field.metadata["declared"]._replace(name=field.name) for field in dataclasses.fields(noun))
 
 
 def documented(doc: str, fields: Iterable[Field]) -> str:

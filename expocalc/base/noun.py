@@ -44,19 +44,24 @@ class Noun:
     """
 
     declared: ClassVar[tuple[Field, ...]]
+    _names: ClassVar[tuple[str, ...]]
     _needed: ClassVar[tuple[str, ...]]
     _read_defaults: ClassVar[dict[str, Any]]
 
     def __init_subclass__(cls) -> None:
         cls.declared = tuple(
-            dataclasses.replace(field.metadata["declared"], name=name)
+            field.metadata["declared"]._replace(name=name)
             for name, field in vars(cls).items()
             if isinstance(field, dataclasses.Field)
         )
+        cls._names = tuple(field.name for field in cls.declared)
         cls._needed = tuple(field.name for field in cls.declared if field.required)
         cls._read_defaults = {}
         if cls.__doc__:  # python -OO has none
             cls.__doc__ = documented(cls.__doc__, cls.declared)
+
+    def __repr__(self) -> str:  # as a dataclass would make it, for each class anew
+        return f"{type(self).__qualname__}({', '.join(f'{name}={getattr(self, name)!r}' for name in self._names)})"
 
     def __post_init__(self) -> None:
         values, defaults = vars(self), self._read_defaults  # the first: where a frozen dataclass keeps them
@@ -210,7 +215,7 @@ def build(noun: type[N], where: str, value: object, *steps: str | int) -> N:
 
 def with_known_keys(noun: type[Noun], where: str, value: object) -> Mapping[str, Any]:
     """The value, if it is a table that holds what a noun needs and nothing else; TypeError or ValueError if not."""
-    names = [field.name for field in noun.declared]
+    names = noun._names
     if not isinstance(value, Mapping):
         msg = f"{where} must be a table of keys and values ({', '.join(names)}), got {str(value)[:60]!r}"
         raise TypeError(msg)

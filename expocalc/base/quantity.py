@@ -86,7 +86,9 @@ def _number(name: str, text: str, example: str) -> float:
     return float(text.replace(",", "."))
 
 
-def parse_quantity(name: str, text: str, *, example: str = "") -> tuple[float, Any]:
+def parse_quantity(
+    name: str, text: str, *, example: str = "", what: str = "a number with its unit"
+) -> tuple[float, Any]:
     """Split a text such as "1,4 e-" into its number and its astropy unit (None where no unit stands).
 
     Parameters
@@ -97,6 +99,8 @@ def parse_quantity(name: str, text: str, *, example: str = "") -> tuple[float, A
         Number and unit; a decimal comma is understood.
     example : str, optional
         How it should look, for the error message.
+    what : str, optional
+        What it should be, for the error message.
 
     Returns
     -------
@@ -114,7 +118,7 @@ def parse_quantity(name: str, text: str, *, example: str = "") -> tuple[float, A
     """
     match = _NUMBER.fullmatch(text) if len(text) <= _LONGEST_TEXT else None
     if match is None:
-        msg = f"{name} must be a number with its unit, got {_shorten(text)}{_hint(example)}"
+        msg = f"{name} must be {what}, got {_shorten(text)}{_hint(example)}"
         raise ValueError(msg)
     number = _number(name, match[1], example)
     rest = match[2].strip()
@@ -291,7 +295,9 @@ def read_number(
     """
     if isinstance(value, str | u.Quantity):
         number, given = (
-            parse_quantity(name, value, example=example) if isinstance(value, str) else (value.value, value.unit)
+            parse_quantity(name, value, example=example, what="a number")
+            if isinstance(value, str)
+            else (value.value, value.unit)
         )
         if given is not None:
             try:

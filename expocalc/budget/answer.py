@@ -106,10 +106,11 @@ def _rows(solved: Solved, filters: Sequence[Filter], delivered: Sequence[Rates])
 
 def _each(values: Mapping[str, Any], count: int) -> list[dict[str, float]]:
     """The numbers of each row by their names."""
-    table = np.empty((count, len(values)))
-    for at, numbers in enumerate(values.values()):
-        table[:, at] = numbers
-    return [dict(zip(values, row, strict=True)) for row in table.tolist()]
+    columns = [
+        (numbers if getattr(numbers, "shape", ()) == (count,) else np.full(count, numbers)).tolist()
+        for numbers in values.values()
+    ]
+    return [dict(zip(values, row, strict=True)) for row in zip(*columns, strict=True)]
 
 
 def filter_named(case: Case, name: str) -> Filter:

@@ -23,7 +23,7 @@ import numpy.typing as npt
 __all__ = ["Calibration", "common_variance_e2"]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Calibration:
     """Frames behind the masters, and what they leave behind; numbers, or arrays that broadcast.
 
@@ -53,6 +53,11 @@ class Calibration:
         """Variance that grows with the square of the light, as a share of it. [-]"""
         with np.errstate(divide="ignore"):
             return 1 / np.multiply(self.flats, self.flat_e) + np.square(self.flat_pattern)
+
+    @cached_property
+    def fixed2(self) -> Any:
+        """Variance that neither light nor time changes. [electron2]"""
+        return np.square(self.fixed_e)
 
     @cached_property
     def perfect(self) -> bool:
@@ -101,4 +106,4 @@ def common_variance_e2(
     """
     dark = np.add(dark_e, read_variance_e2) / calibration.darks
     dark = dark + np.square(np.multiply(calibration.dark_pattern, dark_e))
-    return dark + calibration.relative2 * np.square(light_e) + np.square(calibration.fixed_e)
+    return dark + calibration.relative2 * np.square(light_e) + calibration.fixed2

@@ -13,7 +13,6 @@ from expocalc.budget.doubt import Doubt
 from expocalc.budget.goal import Goal
 from expocalc.budget.night import Night
 from expocalc.budget.routine import Routine
-from expocalc.budget.told import told_sky
 from expocalc.gear.camera import Camera
 from expocalc.gear.filter import Filter
 from expocalc.gear.telescope import Telescope
@@ -39,7 +38,7 @@ def _read_filters(name: str, value: Any) -> tuple[Filter, ...]:
     return filters
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Case(Noun):
     """Place, sky, gear, target, routine and goal.
 
@@ -115,6 +114,8 @@ class Case(Noun):
 
     def _told(self) -> Sky:
         """The sky with the lamps that its rates tell."""
+        from expocalc.budget.told import told_sky  # few plans have such rates
+
         return told_sky(
             self.sky, self.telescope, self.camera, self.filters, self.measured_under,
             float(self.site.elevation.value), float(self.target.altitude.value), self.doubt,

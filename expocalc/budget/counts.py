@@ -14,7 +14,7 @@ __all__ = ["Count", "read_counts"]
 _MOST = 100
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Count(Noun):
     """Subs of one session at one length and one dither cadence.
 

@@ -62,7 +62,7 @@ def _factor(default: float, meaning: str, origin: str) -> Any:
     )
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Doubt(Noun):
     """One standard deviation of each input.
 

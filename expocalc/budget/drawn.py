@@ -14,7 +14,8 @@ from expocalc.base.photometry import standard_band
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
 from expocalc.budget.moment import Moment, Off, moment_of
-from expocalc.gear.filter import is_narrow
+from expocalc.gear.filter import Filter, is_narrow
+from expocalc.gear.response import brightest_response
 from expocalc.light.lamps import LAMPS
 from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import (
@@ -26,7 +27,6 @@ from expocalc.light.mix import (
     natural_through,
 )
 from expocalc.light.sky import Sky
-from expocalc.light.town_draws import LEFT_OUT
 
 __all__ = ["Draws", "draw", "target_log_sd"]
 
@@ -59,7 +59,6 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
     told = case.sky.told is not None
     bluer = 0.0 if told else doubt.lamp_colour * draws("lamp_colour")
     natural, town, base = _told(case, doubt, draws) if told else (*_mix(case.sky, doubt, draws, bluer), 0.0)
-    narrow, of_night = (LEFT_OUT, factor("measured_sky")) if told else (doubt.log_sd("narrow_sky"), 1.0)
     off = Off(
         efficiency=factor("efficiency"),
         thicker=thicker,
@@ -69,7 +68,9 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
         },
         wider=factor("filter_width") - 1,
         sky={
-            one.name: np.exp(narrow * draws(f"narrow_sky {one.name}")) * of_night
+            one.name: _unlisted(case, one, doubt, draws) * factor("measured_sky")
+            if told
+            else np.exp(doubt.log_sd("narrow_sky") * draws(f"narrow_sky {one.name}"))
             for one in case.filters
             if told or is_narrow(one)
         },
@@ -114,6 +115,18 @@ def _told(case: Case, doubt: Doubt, draws: Draws) -> tuple[Any, Mapping[str, Any
     at = town.places(draws("lamps_told"))
     level = town.town[at] * (sky.mix.town / town.luminance)
     return town.natural[at], {lamp: level * town.shares[at, i] for i, lamp in enumerate(LAMPS)}, town.bluer[at]
+
+
+def _unlisted(case: Case, filter_: Filter, doubt: Doubt, draws: Draws) -> Any:
+    """What unlisted lamps change a filter's sky by, over what the plan says; 1 where lamps have no doubt."""
+    town = case.sky.told
+    assert town is not None  # asked only where rates tell it
+    if doubt.lamp_mix == 1:
+        return 1.0
+    curve = brightest_response(case.telescope, filter_, case.camera)
+    likely = town.unlisted(curve)[town.places(draws("lamps_told"))] / town.unlisted_mean(curve)
+    left = math.sqrt(max(float(town.left_open([curve])[0, 0]), 0.0))
+    return likely * np.exp(left * draws(f"narrow_sky {filter_.name}"))
 
 
 def _mix(sky: Sky, doubt: Doubt, draws: Draws, bluer: Any) -> tuple[Floats, Mapping[str, Floats]]:

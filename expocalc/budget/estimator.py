@@ -12,9 +12,8 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -32,8 +31,7 @@ FEW_SUBS, FEW_PER_CLIP2 = 15, 1.6
 """From this number on, and this many times clip squared, 98 % of lone outliers of ten standard deviations go."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Grid:
+class _Grid(NamedTuple):
     """A table of factors over number of subs (rows) and another quantity (columns); the edge holds beyond it."""
 
     subs: Floats
@@ -229,8 +227,7 @@ def estimator_warning(stacking: str, subs: float, clip: float = 3.0) -> str | No
     )
 
 
-@dataclass(frozen=True, kw_only=True)
-class Estimator:
+class Estimator(NamedTuple):
     """One way to stack.
 
     Attributes

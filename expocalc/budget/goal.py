@@ -10,7 +10,7 @@ from expocalc.base.noun import Noun, measure, number
 __all__ = ["Goal"]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Goal(Noun):
     """What the picture has to show.
 

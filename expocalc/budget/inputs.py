@@ -12,7 +12,7 @@ from expocalc.budget.doubt import Doubt
 from expocalc.budget.drawn import Draws
 from expocalc.budget.rates import Rates
 from expocalc.gear.filter import Filter, is_narrow
-from expocalc.gear.response import response
+from expocalc.gear.response import brightest_response
 
 __all__ = ["inputs_of", "normal_draws"]
 
@@ -91,6 +91,4 @@ def _numbers(case: Case, filter_: Filter, part: str, draws: Draws) -> Floats:
     """Standard normal numbers of an input's part; of lamps that rates tell, in the order of their skies."""
     if part != "lamps_told" or case.sky.told is None:
         return draws(part)
-    curves = [response(case.telescope, filter_, case.camera, colour) for colour in case.camera.colours]
-    brightest = max(curves, key=lambda curve: float(curve.value.max()))
-    return case.sky.told.scores(draws(part), brightest)
+    return case.sky.told.scores(draws(part), brightest_response(case.telescope, filter_, case.camera))

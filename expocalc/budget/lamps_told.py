@@ -17,11 +17,10 @@ from expocalc.base.words import say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.told import ab_zero
 from expocalc.gear.passband import Passband
-from expocalc.gear.response import response
+from expocalc.gear.response import brightest_response
 from expocalc.light.emission import LINES
 from expocalc.light.lamps import LAMPS
-from expocalc.light.town import Town
-from expocalc.light.town_draws import LEFT_OUT
+from expocalc.light.town import LEAST_LOG_SD, Town
 from expocalc.light.town_worth import Worth, worths
 
 __all__ = ["Fit", "Foretold", "LampsTold", "lamps_told"]
@@ -169,7 +168,11 @@ def lamps_told(case: Case) -> LampsTold | None:
     if town is None:
         return None
     measured = set(case.sky.measured or {})
-    own = {one.name: _response(case, one) for one in case.filters if one.name not in measured}
+    own = {
+        one.name: brightest_response(case.telescope, one, case.camera)
+        for one in case.filters
+        if one.name not in measured
+    }
     usual = _usual_filters()
     wanted = own or {name: curve for name, curve in usual.items() if not _seen(town, curve)} or usual
     told = worths(town.measured, tuple(wanted.values()))
@@ -189,19 +192,13 @@ def lamps_told(case: Case) -> LampsTold | None:
     most = max(middle for _, middle, _ in shares.values())
     return LampsTold(
         fits=tuple(
-            Fit(name=one.name, over_fitted=math.exp(town.residuals[one.name]), error=math.hypot(one.log_sd, LEFT_OUT))
+            Fit(name=one.name, over_fitted=math.exp(town.residuals[one.name]), error=max(one.log_sd, LEAST_LOG_SD))
             for one in town.measured
         ),
         lamps={lamp: ends for lamp, ends in shares.items() if ends[1] >= min(_LEAST_SHARE, most)},
         foretold=foretold,
         next_one=_next(town, aim, candidates, foretold[0].error, case.doubt.log_sd("efficiency")),
     )
-
-
-def _response(case: Case, filter_: Any) -> Curve:
-    """Response of the colour that sees most."""
-    curves = [response(case.telescope, filter_, case.camera, colour) for colour in case.camera.colours]
-    return max(curves, key=lambda curve: float(curve.value.max()))
 
 
 @lru_cache(maxsize=1)
@@ -235,15 +232,12 @@ def _next(
     town: Town, wanted: Curve, candidates: Mapping[str, Curve], error: float, log_sd: float
 ) -> tuple[str, float] | None:
     """The further rate that leaves the smallest error of a wanted sky, by the covariance of the likely towns."""
-    goal = _centred(town, wanted)
-    variance = float(town.weight @ goal**2)
-    left = {}
-    for name, curve in candidates.items():
-        other = _centred(town, curve)
-        shared = float(town.weight @ (goal * other))
-        seen = float(town.weight @ other**2) + log_sd**2 + LEFT_OUT**2
-        kept = (max(variance - shared**2 / seen, 0.0) + LEFT_OUT**2) / (variance + LEFT_OUT**2)
-        left[name] = error * math.sqrt(kept)
+    skies = [_centred(town, curve) for curve in (wanted, *candidates.values())]
+    spread = (skies * town.weight) @ np.transpose(skies) + town.left_open((wanted, *candidates.values()))
+    left = {
+        name: error * math.sqrt(1 - spread[0, at] ** 2 / (spread[0, 0] * (spread[at, at] + log_sd**2)))
+        for at, name in enumerate(candidates, start=1)
+    }
     if not left:
         return None
     best = min(left, key=lambda name: left[name])

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -48,8 +47,7 @@ def worth_of(hours: npt.ArrayLike) -> Any:
     return 1 / np.maximum(hours, _LEAST_WORTH)
 
 
-@dataclass(frozen=True, eq=False)
-class Asked:
+class Asked(NamedTuple):
     """What sub lengths are worth.
 
     Attributes

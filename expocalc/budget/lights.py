@@ -22,7 +22,7 @@ from expocalc.gear.image import peak_share
 __all__ = ["Lights", "columned", "lights_of"]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Lights:
     """All lights of all filters, each attribute with the lights as its first axis."""
 

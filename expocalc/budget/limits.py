@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -17,8 +16,7 @@ __all__ = ["BOUNDS", "Limits", "limits", "limits_of", "sub_limits"]
 BOUNDS = ("mount", "saturation", "sky share")
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Limits:
+class Limits(NamedTuple):
     """Longest sub by each bound, infinite where there is none; numbers or arrays that broadcast. [s]"""
 
     mount: Any

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
-from expocalc.base.curve import Floats
+from expocalc.base.curve import Curve, Floats
 from expocalc.budget.case import Case
 from expocalc.light.airmass import airmass
 from expocalc.light.measured import MeasuredSky
@@ -20,8 +20,7 @@ __all__ = ["EXACT", "Moment", "MoonPlace", "Off", "moment_of"]
 Number = float | Floats
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class MoonPlace:
+class MoonPlace(NamedTuple):
     """Phase angle of the Moon, its altitude and its separation from the target. [deg]"""
 
     phase_deg: Number
@@ -29,7 +28,7 @@ class MoonPlace:
     separation_deg: Number
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Moment:
     """One time of one plan; its numbers may be arrays, which broadcast together, without a colour axis.
 
@@ -80,11 +79,10 @@ class Moment:
     @cached_property
     def mass(self) -> Any:
         """Airmass of the target; NaN below the horizon. [-]"""
-        mass = airmass(self.altitude_deg)
-        return mass if mass.ndim else float(mass)
+        return _mass(self.altitude_deg) if isinstance(self.altitude_deg, float) else airmass(self.altitude_deg)
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Off:
     """How far the rest of the inputs is off from what the plan says; numbers or arrays that broadcast.
 
@@ -140,7 +138,7 @@ def moment_of(case: Case) -> Moment:
     """
     sky, bright = case.sky, case.goal.unsaturated_star
     altitude_deg = float(case.target.altitude.value)
-    extinction_v = float(sky.extinction_curve(float(case.site.elevation.value))(V_NM))
+    extinction_v = _extinction_v(sky.extinction_curve(float(case.site.elevation.value)))
     moment = Moment(
         natural=sky.mix.natural,
         town=MappingProxyType({lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}),
@@ -170,6 +168,16 @@ def moment_of(case: Case) -> Moment:
         bright_mag=None,
     )
     return replace(moment, measured_at=there)
+
+
+@lru_cache(maxsize=64)
+def _mass(altitude_deg: float) -> float:
+    return float(airmass(altitude_deg))
+
+
+@lru_cache(maxsize=64)
+def _extinction_v(air: Curve) -> float:
+    return float(air(V_NM))
 
 
 def _place(moon: Moon | None, altitude_deg: float) -> MoonPlace | None:

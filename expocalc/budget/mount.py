@@ -22,9 +22,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
+from typing import NamedTuple
 
 from expocalc.budget.case import Case
 from expocalc.budget.routine import Routine
@@ -40,6 +40,7 @@ __all__ = [
     "drift_sub_s",
     "focus_depth_um",
     "held_by",
+    "longest_held_s",
     "refocus_kelvin",
     "rotation_sub_s",
 ]
@@ -51,8 +52,7 @@ _ARCSEC = _ARCMIN / 60
 _MIDDLE_NM = 550.0
 
 
-@dataclass(frozen=True)
-class Held:
+class Held(NamedTuple):
     """Longest sub by each thing that makes trails of stars, infinite where the plan does not say.
 
     Attributes
@@ -112,6 +112,12 @@ def held_by(case: Case) -> Held:
     ('own', 300.0, 3500)
     """
     return _held_by(case.routine, case.telescope, case.camera, case.site, case.target)
+
+
+def longest_held_s(case: Case) -> float:
+    """Longest sub that the mount holds: the plan's own limit, which wins, or what follows from its mount. [s]"""
+    own = case.routine.longest_sub
+    return held_by(case).longest_s if own is None else float(own.value)
 
 
 @lru_cache(maxsize=64)  # most changes of a plan leave the mount as it was

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,8 +17,7 @@ from expocalc.budget.terms import Terms
 __all__ = ["Needed", "needed"]
 
 
-@dataclass(frozen=True, eq=False)
-class Needed:
+class Needed(NamedTuple):
     """As in :class:`expocalc.budget.solved.Solved`."""
 
     numbers: dict[str, Any]

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from expocalc.base.date import read_calendar_date
 from expocalc.base.noun import Noun, field_of, measure, number
 
 __all__ = ["Night", "read_date", "read_hour"]
@@ -16,15 +17,8 @@ _FIRST_YEAR, _LAST_YEAR = 1951, 2098
 
 
 def read_date(name: str, value: Any) -> dt.date:
-    """Date of an evening; TOML's own dates are taken as well as texts."""
-    if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
-        found = value
-    else:
-        try:
-            found = dt.date.fromisoformat(value)
-        except (TypeError, ValueError):
-            msg = f'{name} must be a date, got {str(value)[:40]!r}; write it like "2026-10-24"'
-            raise ValueError(msg) from None
+    """Date of an evening that the almanac knows; TOML's own dates are taken as well as texts."""
+    found = read_calendar_date(name, value)
     if not _FIRST_YEAR <= found.year <= _LAST_YEAR:
         msg = f'{name} must lie from {_FIRST_YEAR} to {_LAST_YEAR}, got {found}; write it like "2026-10-24"'
         raise ValueError(msg)
@@ -44,7 +38,7 @@ def read_hour(name: str, value: Any) -> float:
     return int(match[1]) + int(match[2]) / 60
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Night(Noun):
     """One night and its costs.
 

@@ -31,4 +31,4 @@ def or_word(field: Callable[..., Any], *args: Any, words: dict[str, Any], said: 
             return words[value]
         return None if value is None and None in words.values() else other(name, value)
 
-    return dataclasses.field(default=made.default, metadata={"declared": dataclasses.replace(made, read=read)})
+    return dataclasses.field(default=made.default, metadata={"declared": made._replace(read=read)})

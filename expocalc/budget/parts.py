@@ -21,7 +21,7 @@ _LARGE = 1e200
 """Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Parts:
     """What of a stack does not depend on the number of subs; arrays end with the colour axis, `uneven2` has none.
 
@@ -127,14 +127,14 @@ class Parts:
 
     def _search(self, wanted: Any) -> Any:
         """1/N from that of endless subs, and of what lies on the line of a mean from there; NaN out of reach."""
-        at_low, near = self._endless - wanted, _NEAR * wanted
-        reached = at_low < 0
-        new, dithers = self.random_e2, self.moved * self.common_e2
-        before, at_before = 0.0, at_low
-        per_sub = -at_low / _of_all((new + self.every * dithers) / self.worth)
+        room, near = wanted - self._endless, _NEAR * wanted
+        reached = room > 0
+        dithers = self.moved * self.common_e2
+        by_factor, others = (self.random_e2 + dithers) / self.worth, (self.every - 1) * dithers / self.worth
+        before, at_before = 0.0, -room
+        per_sub = room / _of_all(by_factor + others)
         for _ in range(_ROUNDS if self.estimator.stacking == "clipped mean" else 0):  # its factor hardly changes
-            factor = self.factor(1 / per_sub[..., None])
-            per_sub = -at_low / _of_all((factor * new + (self.every + factor - 1) * dithers) / self.worth)
+            per_sub = room / _of_all(self.factor(1 / per_sub[..., None]) * by_factor + others)
         for _ in range(_SECANTS):
             excess = self._excess(per_sub, wanted)
             rise = excess - at_before
@@ -143,7 +143,7 @@ class Parts:
             if not np.count_nonzero(reached & (np.abs(excess) > near)):  # the last step came many times closer
                 return np.where(reached, per_sub, np.nan)
         most = 1.5 * wanted / _of_all(self.random_e2 / self.worth)  # no factor is below 2/3
-        return np.where(reached, self._false_position(at_low, wanted, most), np.nan)
+        return np.where(reached, self._false_position(-room, wanted, most), np.nan)
 
     def _false_position(self, at_low: Any, wanted: Any, high: Any) -> Any:
         """1/N between that of endless subs and `high`."""

@@ -25,12 +25,13 @@ from expocalc.gear.filter import Filter
 from expocalc.gear.image import pixel_scale_arcsec
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
-from expocalc.light.lamps import lamp_spectrum
+from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.lights import Light, StarLight
 from expocalc.light.mix import lamp_bend
 from expocalc.light.moon_colour import scattered_sunlight
 from expocalc.light.natural import natural_sky
 from expocalc.light.target import Target
+from expocalc.light.town import Town
 
 __all__ = ["LEAST_PASSED", "Passed", "passed"]
 
@@ -47,7 +48,7 @@ _AB_ZERO = Spectrum(ab_continuum(0.0))
 _WAVELENGTH = Curve(np.array(RANGE_NM), np.array(RANGE_NM))
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Passed:
     """What one filter passes; arrays have the mosaic's colours as their last axis, but for `lights` and `ab_star`.
 
@@ -132,7 +133,17 @@ def passed(case: Case, filter_: Filter, doubt: Doubt | None = None) -> Passed:
     """
     air = case.sky.extinction_curve(float(case.site.elevation.value))
     sky = case.sky
-    return _of_nouns(case.telescope, case.camera, filter_, tuple(sky.lamps), air, case.target, doubt, bool(sky.bluer))
+    gear = case.telescope, case.camera, filter_
+    table = _of_nouns(*gear, tuple(sky.lamps), air, case.target, doubt, bool(sky.bluer))
+    return table if sky.told is None else _with_unlisted(table, sky.told, *gear)
+
+
+@lru_cache(maxsize=64)
+def _with_unlisted(table: Passed, town: Town, telescope: Telescope, camera: Camera, filter_: Filter) -> Passed:
+    """The table with what unlisted lamps change the sky without the Moon by, as measured rates tell it."""
+    times = np.array([town.unlisted_mean(response(telescope, filter_, camera, one)) for one in table.colours])
+    own = {name: part * times for name, part in table.sky.items() if name == "natural" or name in LAMPS}
+    return dataclasses.replace(table, sky=MappingProxyType({**table.sky, **own}))
 
 
 @lru_cache(maxsize=64)

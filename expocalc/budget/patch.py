@@ -14,7 +14,7 @@ from expocalc.budget.estimator import Estimator
 __all__ = ["Habits", "Patch", "resized"]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Patch:
     """A square of sky as the colours of one filter collect it; the last axis of arrays is the colour.
 
@@ -49,7 +49,7 @@ class Patch:
     faint_e_s: Any = 0.0
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Habits:
     """How the subs are taken and stacked; the defaults are perfect calibration and a known background.
 

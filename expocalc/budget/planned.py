@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from expocalc.base.words import say_duration, say_share, say_span
 from expocalc.budget.ranges import Range
 
-__all__ = ["below_best", "plan_for", "say_range", "to_plan"]
+__all__ = ["below_best", "plan_for", "plan_for_each", "planned_sentence", "say_range", "to_plan"]
 
 
 def say_range(span: Range) -> str:
@@ -70,6 +71,37 @@ def plan_for(best_h: float | None, span: Range) -> str:
             return "out of reach at best, and in all cases of what is not exactly known"
         return f"out of reach at best; with a chance of {say_share(reached)} enough hours reach it after all"
     return f"{say_duration(3600 * best_h)} at best; {to_plan(span)}"
+
+
+def plan_for_each(spans: Mapping[str, Range | None]) -> str:
+    """Hours of kept subs to plan for in several filters, by name; those that no hours reach are left out.
+
+    Examples
+    --------
+    >>> span = Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0)
+    >>> plan_for_each({"red": span, "blue": Range(p10_h=2.0, p50_h=5.0, p90_h=math.inf, out_of_reach=0.2)})
+    'plan for 10 h of kept subs in red, 4.5 to 31 h in eight cases of ten; 5 h or more in blue'
+    """
+    said: list[str] = []
+    for name, span in spans.items():
+        if span is None or math.isinf(span.p50_h):
+            continue
+        kept, cases = ("", "") if said else (" of kept subs", " in eight cases of ten")
+        more, around = (" or more", "") if math.isinf(span.p90_h) else ("", f", {say_range(span)}{cases}")
+        said.append(f"{say_duration(3600 * span.p50_h)}{kept}{more} in {name}{around}")
+    return f"plan for {'; '.join(said)}" if said else ""
+
+
+def planned_sentence(best_h: float | None, span: Range) -> str:
+    """What stands behind a verdict, which says the hours at best: those to plan for.
+
+    Examples
+    --------
+    >>> planned_sentence(5.5, Range(p10_h=4.5, p50_h=10.0, p90_h=31.0, out_of_reach=0.0))
+    'Plan for 10 h of kept subs, 4.5 to 31 h in eight cases of ten.'
+    """
+    said = plan_for(best_h, span) if best_h is None else to_plan(span)
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def below_best(best_h: float | None, span: Range) -> str:

@@ -24,8 +24,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -40,8 +39,7 @@ _EIGHT_OF_TEN = 1.2816
 _RANGED = r"\s*(\d+(?:[.,]\d+)?)\s*,\s+(\d+(?:[.,]\d+)?)\s+to\s+(\d+(?:[.,]\d+)?)\s*"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Practice:
+class Practice(NamedTuple):
     """Log-normal factor on the hours at best, never below 1.
 
     Parameters

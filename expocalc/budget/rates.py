@@ -28,7 +28,7 @@ __all__ = ["Rates", "rates", "rates_at"]
 _LN_PER_MAG = 0.4 * math.log(10)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Rates:
     """What one filter delivers; arrays end with the axis of the mosaic's colours.
 
@@ -146,9 +146,10 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     efficiency = _by_colour(off.efficiency)
     moved, bluer = _moves(table, off), moment.bluer + off.bluer
 
-    zenith = _by_colour(moment.natural * moment.natural_factor) * table.sky["natural"] * moved("natural")
+    # factors first: those of a plan are plain numbers
+    zenith = table.sky["natural"] * (_by_colour(moment.natural * moment.natural_factor) * moved("natural"))
     for lamp, cd_m2 in moment.town.items():
-        zenith = zenith + _by_colour(cd_m2) * table.sky[lamp] * _bent(table, lamp, bluer) * moved(lamp)
+        zenith = zenith + table.sky[lamp] * (_by_colour(cd_m2) * _bent(table, lamp, bluer) * moved(lamp))
     usual = moment.sky_factor * off.sky.get(table.filter_name, 1.0)
     model = zenith * (efficiency * _by_colour(usual))
     moon: Any = np.zeros(len(table.colours))
@@ -167,7 +168,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
     mass = moment.mass
     arriving = np.exp(-_LN_PER_MAG * _by_colour(off.thicker * mass) * table.extinction)
     lights = {
-        name: arriving @ by_node * efficiency * moved(name) * _by_colour(off.brighter.get(name, 1.0))
+        name: arriving @ by_node * (efficiency * moved(name) * _by_colour(off.brighter.get(name, 1.0)))
         for name, by_node in table.lights.items()
     }
     fwhm = star_fwhm_arcsec(table.telescope, moment.seeing_arcsec, mass, moment.guiding_arcsec, table.wavelength_nm)
@@ -184,7 +185,7 @@ def rates_at(table: Passed, moment: Moment, off: Off = EXACT) -> Rates:
         bright_star_e_s=(
             np.zeros(len(table.colours))
             if moment.bright_mag is None
-            else arriving @ table.ab_star * efficiency * _by_colour(10 ** (-0.4 * moment.bright_mag))
+            else arriving @ table.ab_star * (efficiency * _by_colour(10 ** (-0.4 * moment.bright_mag)))
         ),
         scale_arcsec=table.scale_arcsec,
         fwhm_px=fwhm / table.scale_arcsec if fwhm.ndim else float(fwhm) / table.scale_arcsec,

@@ -39,7 +39,7 @@ def _frames(meaning: str) -> Any:
     )
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Routine(Noun):
     """How the subs are taken, and what is lost.
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
+from typing import NamedTuple
 
 from expocalc.budget.rates import Rates
 from expocalc.budget.routine import Routine
@@ -50,8 +51,7 @@ ROW_KEYS = MappingProxyType(
 """Keys that others script against: the attribute of a row, or of the range of its hours, and the unit."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Row:
+class Row(NamedTuple):
     """What one light needs in one filter; None where there is no such number, infinite where there is no bound.
 
     Its filter's range of good sub lengths is `sub_low_s` to `sub_high_s`: they cost the filter at most 2 % more hours
@@ -100,7 +100,7 @@ class Row:
         return routine.clock_h(self.kept * (self.goal_snr / self.snr_patch) ** 2, self.sub_s)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class FilterAnswer:
     """What one filter needs: the most that any of its lights needs.
 
@@ -140,8 +140,7 @@ class FilterAnswer:
         return " ".join(self.sentences)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Answer:
+class Answer(NamedTuple):
     """All filters of a case."""
 
     title: str

@@ -7,9 +7,8 @@ have: none for a plan, one for each place of a sweep. Where lengths are looked a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -35,8 +34,7 @@ HOPELESS_SNR = 1e-6
 REASONS = (*BOUNDS, "day", "losses", "dead time", "nothing", "whole subs")
 
 
-@dataclass(frozen=True, eq=False)
-class Solved:
+class Solved(NamedTuple):
     """Answers of many cases.
 
     Attributes

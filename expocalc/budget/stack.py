@@ -60,7 +60,7 @@ ELEMENT_AREA = 4 * math.pi / (8 * math.log(2))
 """Pixels whose noise the fit of a Gaussian star collects, over its FWHM squared: 4 pi sigma^2 [king]_, 2.266."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Still:
     """What of a patch's stack depends on neither the length of the subs nor their number.
 

@@ -11,8 +11,7 @@ they are the goal's squared SNR over the efficiency
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -33,8 +32,7 @@ _SMOOTH = 0.003
 _ZOOM: Floats = np.linspace(0, 1, 33)
 
 
-@dataclass(frozen=True, eq=False)
-class Best:
+class Best(NamedTuple):
     """Sub lengths within 2 % of the fewest hours, and the best itself; arrays of one shape. [s]"""
 
     low_s: Any

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from expocalc.budget.case import Case
-from expocalc.budget.mount import held_by
+from expocalc.budget.mount import longest_held_s
 
 __all__ = ["Terms", "terms_of"]
 
 _GIGABYTE = 1e9
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Terms:
+class Terms(NamedTuple):
     """Numbers beside the rates and the way of stacking; numbers, or arrays without colour axis that broadcast.
 
     Attributes
@@ -67,7 +65,7 @@ def terms_of(case: Case) -> Terms:
         noise_growth=goal.noise_growth,
         sky_share=goal.sky_share_of_well,
         sub_s=math.nan if routine.sub_s is None else routine.sub_s,
-        mount_s=held_by(case).longest_s,
+        mount_s=longest_held_s(case),
         dead_s=routine.dead_s,
         lost_per_hour=routine.lost_per_hour,
         lost_at_dither=routine.lost_at_dither,

@@ -95,9 +95,8 @@ def told_sky(
         band = standard_band(plain.band_read)
         rates.append(MeasuredRate(name=READING, response=band, photons=plain.photons_read, log_sd=error))
     town = _town(tuple((one.name, one.response, one.photons, one.log_sd) for one in rates))
-    odd = town.contradiction
+    odd, times = town.contradiction
     if odd:
-        times = math.exp(town.residuals[odd])
         msg = (
             f'lamps = "{FROM_RATES}" must have rates that one town can have: {odd} is {say_number(times)} times what '
             "any mix of lamps gives beside the others; measure it again, take it out, or name the lamps"

@@ -195,8 +195,13 @@ def _sky_sentence(case: Case, rate: Rates) -> str:
     """What the sky rate rests on, where that is not the model at the target's altitude."""
     if rate.sky_e_s is not rate.model_sky_e_s:
         times = _beside_model(rate)
-        when = case.measured_under.date
-        return f"The sky is the one you measured{f' ({when})' if when else ''}{times}."
+        when, there = case.measured_under.date, case.measured_under.altitude
+        said = f"The sky is the one you measured{f' ({when})' if when else ''}{times}."
+        if there is not None:
+            return said
+        moon = "with the Moon down" if case.measured_under.moon is None else "under its own Moon"
+        altitude = say_number(float(case.target.altitude.value))
+        return f"{said} It is taken as measured at {altitude}° {moon}, since the plan names no altitude of it."
     if case.sky.told is not None:
         return f"The sky rests on the lamps that {len(case.sky.told.measured)} measured rates tell."
     if rate.moon_e_s.any():

@@ -43,7 +43,7 @@ _SHARES = {
 }
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Pattern(Noun):
     """What calibration leaves behind in each pixel, the same in every sub. Compared by identity."""
 
@@ -94,7 +94,7 @@ def _under_mosaic(efficiency: Curve, colour_curve: Curve) -> Curve:
     return product(efficiency, colour_curve)
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Camera(Noun):
     """A camera. Compared by identity; its curves and settings are not changed by others.
 

@@ -87,7 +87,7 @@ def doubling_step(activation_ev: float, at_deg_c: float) -> float:
     return math.log(2) * BOLTZMANN_EV_K * (at_deg_c + ZERO_CELSIUS_K) ** 2 / activation_ev
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class DarkCurrent(Noun):
     """Dark current of a camera. Compared by identity.
 

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -46,7 +46,7 @@ def _read_wanted(name: str, value: Any) -> tuple[str, ...]:
     return names
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Filter(Noun):
     """A filter: one or more passbands. Compared by identity.
 
@@ -101,7 +101,7 @@ class Filter(Noun):
             msg = f"passbands must together pass at most all light, got {largest:.3g} where they overlap"
             raise ValueError(msg)
 
-    @property
+    @cached_property
     def shown_name(self) -> str:
         """Its own name; where that tells a width that none of its passbands has, with the width that they have.
 

@@ -16,7 +16,7 @@ from expocalc.base.noun import Noun, choice, measure, number, whole
 __all__ = ["GainSetting"]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class GainSetting(Noun):
     """What a camera does at one gain. Compared by identity.
 

@@ -50,7 +50,7 @@ def reach_nm(curve: Curve) -> tuple[float, float]:
     return float(passed[0]), float(passed[-1])
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Passband(Noun):
     r"""One range of wavelengths that a filter passes. Compared by identity.
 

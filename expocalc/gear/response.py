@@ -10,7 +10,7 @@ from expocalc.gear.filter import Filter
 from expocalc.gear.passband import reach_nm
 from expocalc.gear.telescope import Telescope
 
-__all__ = ["response"]
+__all__ = ["brightest_response", "response"]
 
 _NEAR_NM = 0.01
 """A curve may end this much inside a passband: edges are rounded."""
@@ -62,6 +62,12 @@ def response(
     """
     parts = {"throughput": telescope.throughput_curve, **camera.colour_curves(colour)}
     return _response(filter_, telescope.cone, tuple(parts.items()), shift_nm)
+
+
+def brightest_response(telescope: Telescope, filter_: Filter, camera: Camera) -> Curve:
+    """Response of the colour that passes most at its peak. [electron/photon]"""
+    curves = [response(telescope, filter_, camera, colour) for colour in camera.colours]
+    return max(curves, key=lambda curve: float(curve.value.max()))
 
 
 @lru_cache(maxsize=1024)

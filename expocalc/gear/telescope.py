@@ -39,7 +39,7 @@ def _read_throughput(name: str, value: Any) -> float | Curve:
     return read_number(name, value, **_SHARE)
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Telescope(Noun):
     """A telescope or lens. Compared by identity.
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 import astropy.units as u
 
-from expocalc.base.noun import Noun, measure, nested, text
+from expocalc.base.date import read_calendar_date
+from expocalc.base.noun import Noun, field_of, measure, nested
 from expocalc.light.moon import Moon
 
 __all__ = ["Conditions"]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Conditions(Noun):
     """Where the telescope looked, and the Moon, when the sky of the plan was measured.
 
@@ -40,8 +42,10 @@ class Conditions(Noun):
         meaning="The Moon at that time, as in [moon]; left out, it was down.",
         origin="an almanac",
     )
-    date: str | None = text(
+    date: dt.date | None = field_of(
+        read_calendar_date,
         None,
+        kind="text",
         example='"2026-11-26"',
         meaning="Night of the test sub, to tell an old measurement by; it changes no number.",
         origin="the header of the test sub",

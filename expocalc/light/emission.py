@@ -11,16 +11,15 @@ References
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
+from typing import NamedTuple
 
 from expocalc.base.photometry import photon_energy_erg
 
 __all__ = ["LINES", "Line"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Line:
+class Line(NamedTuple):
     """An emission line by its usual name, with what always comes along.
 
     Parameters

@@ -16,7 +16,7 @@ from expocalc.base.noun import Noun, build, measure
 __all__ = ["Gradient", "read_gradient"]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Gradient(Noun):
     """Brightening of the sky from the zenith down.
 

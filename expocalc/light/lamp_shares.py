@@ -21,7 +21,7 @@ FROM_RATES = "from rates"
 """What a plan says instead of shares, where what it measured is to tell them."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class LampsFromRates(Mapping[str, float]):
     """Shares of lamps that measured rates tell; the usual lamps until they are told.
 

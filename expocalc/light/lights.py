@@ -88,7 +88,7 @@ def _doubt() -> Any:
     )
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class LineLight(Noun):
     """Extended light of one emission line.
 
@@ -169,7 +169,7 @@ def _band(origin: str) -> Any:
     return choice(BANDS, None, meaning=meaning, origin=origin, advanced=True)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class ContinuumLight(Noun):
     """Extended light without lines: galaxies, dust.
 
@@ -212,7 +212,7 @@ class ContinuumLight(Noun):
         return _scaled(self.shape, self.continuum.value, self.system, self.band)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class StarLight(Noun):
     """One star, flat in F_nu.
 

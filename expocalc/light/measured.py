@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 from expocalc.base.quantity import parse_quantity, read_quantity
 
 __all__ = ["MeasuredSky", "read_measured"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class MeasuredSky:
+class MeasuredSky(NamedTuple):
     """Sky that a test sub measured in one filter: one of the three, the others are None.
 
     Parameters

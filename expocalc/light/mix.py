@@ -9,9 +9,8 @@ curve, and moving a slider only adds a few numbers.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -46,8 +45,7 @@ _BLUER = 1.6
 """Change of skyglow's exponent at which its integrals are known, either way: two standard deviations."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class SkyMix:
+class SkyMix(NamedTuple):
     """The two factors of a sky; numbers, or arrays that broadcast.
 
     Parameters

@@ -18,7 +18,7 @@ CLOSEST_DEG = 1.0
 _SLACK_DEG = 0.5  # of angles that people round and that refraction lifts
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class Moon(Noun):
     """Where the Moon stands, seen from the target, and how full it is.
 

@@ -15,19 +15,20 @@ _SEXAGESIMAL = (
     r"(?i)\s*([+\-−]?)\s*(\d{1,3})\s*([hd°:]|\s)\s*(\d{1,2}(?:[.,]\d+)?)\s*(?:[m'′:]|\s|$)"
     r"\s*(?:(\d{1,2}(?:[.,]\d+)?)\s*[s\"″]?)?\s*"
 )
+_WHOLE = r"(?i)\s*([+\-−]?)\s*(\d{1,3}(?:[.,]\d+)?)\s*([hd°])\s*"
+"""Hours or degrees alone, with decimals perhaps."""
 
 
 def _angle(name: str, value: Any, *, hours: bool, example: str) -> u.Quantity:
     """Angle from a quantity or from sexagesimal text; `hours` says what a text without h or d counts."""
     low, high = (0, 360) if hours else (-90, 90)
-    match = re.fullmatch(_SEXAGESIMAL, value) if isinstance(value, str) else None
+    match = re.fullmatch(_SEXAGESIMAL, value) or re.fullmatch(_WHOLE, value) if isinstance(value, str) else None
     if match is None:
         return u.Quantity(read_quantity(name, value, "deg", minimum=low, maximum=high, example=example), "deg")
-    sign, first, mark, minutes, seconds = match.groups()
-    second = float((seconds or "0").replace(",", "."))
+    sign, first, mark, *smaller = match.groups()
+    minute, second = (float((text or "0").replace(",", ".")) for text in (*smaller, "0", "0")[:2])
     in_hours = mark in "hH" or (hours and mark not in "dD°")
-    minute = float(minutes.replace(",", "."))
-    degrees = (int(first) + minute / 60 + second / 3600) * (15 if in_hours else 1)
+    degrees = (float(first.replace(",", ".")) + minute / 60 + second / 3600) * (15 if in_hours else 1)
     degrees = -degrees if sign in ("-", "−") else degrees
     if (in_hours and not hours) or minute >= 60 or second >= 60 or not low <= degrees <= high:
         msg = (

@@ -46,7 +46,7 @@ def _read_horizon(name: str, value: Any) -> tuple[tuple[float, float], ...]:
     return tuple(pairs)
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Site(Noun):
     """Where the telescope stands.
 

@@ -10,7 +10,7 @@ from typing import Any, Self
 import numpy as np
 import numpy.typing as npt
 
-from expocalc.base.curve import Curve, Spectrum
+from expocalc.base.curve import Curve, Spectrum, product
 from expocalc.base.photometry import standard_band
 from expocalc.light.air import Extinction, extinction_curve
 from expocalc.light.airmass import natural_factor
@@ -115,7 +115,8 @@ class SkyLight:
         """
         mix = self.mix
         town = mix.town * self._town_through(response) if mix.town else 0.0
-        return mix.natural * natural_through(response) + town
+        photons = mix.natural * natural_through(response) + town
+        return photons if self.told is None else photons * self.told.unlisted_mean(response)
 
     @cached_property
     def spectrum(self) -> Spectrum:
@@ -124,7 +125,10 @@ class SkyLight:
         if self.mix.town:
             for lamp, share in self.lamps.items():
                 total = total + bluer_spectrum(lamp, self.bluer) * (self.mix.town * share)
-        return total
+        if self.told is None:
+            return total
+        unlisted = self.told.unlisted_curve
+        return Spectrum(product(total.continuum, unlisted), total.line_nm, total.line * unlisted(total.line_nm))
 
     def brightness(self, band: str) -> float:
         """Brightness at the zenith between the stars in a standard band. [mag/arcsec2].

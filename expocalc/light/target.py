@@ -39,7 +39,7 @@ def _lights(name: str, value: Any) -> tuple[Light, ...]:
     return tuple(lights)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class Target(Noun):
     """What the picture is of.
 

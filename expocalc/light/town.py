@@ -2,9 +2,11 @@ r"""The town's lamps from sky rates that were measured: weighted draws of everyt
 
 Each draw is a town: shares of lamps, an exponent of skyglow's colour and a natural sky, all as they may be before
 anything is measured. What is measured weighs the draws; a town whose rates fit counts more. The brightness of each town
-is the one that fits its rates best (its logarithm by Gauss-Newton), with its own error. Bare least squares would give
-one mix, often a wrong one: several mixes give the same rates, and what they foretell of a filter that one does not own
-is what they have in common.
+is the one that fits its rates best, with its own error. Bare least squares would give one mix, often a wrong one:
+several mixes give the same rates, and what they foretell of a filter that one does not own is what they have in common.
+
+Lamps that are not in the list are in the town too (:mod:`expocalc.light.unlisted`): what the rates are off by beside a
+draw's own lamps tells of them near the wavelengths that were measured, and far from there it stays open.
 """
 
 from __future__ import annotations
@@ -13,31 +15,31 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Floats
 from expocalc.light.lamps import LAMPS
-from expocalc.light.town_draws import LEFT_OUT, sky_parts, towns_before
+from expocalc.light.town_draws import sky_parts, towns_before
+from expocalc.light.town_fit import best_brightness, weights
+from expocalc.light.unlisted import unlisted_by_wavelength, unlisted_covariance
 
-__all__ = ["MeasuredRate", "Town", "town_from_rates"]
+__all__ = ["LEAST_LOG_SD", "MeasuredRate", "Town", "town_from_rates"]
 
 DRAWS = 20_000
 SEED = 20_261
 _CONTRADICTS = 3.0
 """Standard deviations of its own by which a rate may miss what the likely towns give."""
-_ALIKE = 30
-"""Equally good draws that the weights are worth at least."""
-_FLATTEST = 0.01
-_STEPS = 6
+LEAST_LOG_SD = 0.005
+"""No rate is better than this, in its logarithm. [-]"""
 _SIGMA = (0.1587, 0.5, 0.8413)
 _Z = np.linspace(-6, 6, 1201)
 _CUMULATIVE = np.array([0.5 * math.erfc(-z / math.sqrt(2)) for z in _Z])
 
 
-@dataclass(frozen=True, kw_only=True)
-class MeasuredRate:
+class MeasuredRate(NamedTuple):
     """Sky measured through one response.
 
     Parameters
@@ -58,7 +60,7 @@ class MeasuredRate:
     log_sd: float = 0.1
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Town:
     """Towns that may be, with their weights.
 
@@ -73,10 +75,10 @@ class Town:
     bluer, natural, town : ndarray
         What skyglow's exponent has beyond the usual, the natural sky over the typical one, and the luminance of the
         lamps before skyglow bent it; shape (draws,). [-], [-], [cd m-2]
+    off : ndarray
+        Logarithm of each measured rate over that of a draw's listed lamps, shape (draws, measured). [-]
     measured : tuple of MeasuredRate
         What tells the towns.
-    residuals : mapping of str to float
-        Logarithm of measured over fitted, by what measured. [-]
     """
 
     drawn: tuple[int, int]
@@ -85,18 +87,22 @@ class Town:
     bluer: Floats
     natural: Floats
     town: Floats
+    off: Floats
     measured: tuple[MeasuredRate, ...]
-    residuals: dict[str, float]
+
+    @cached_property
+    def residuals(self) -> dict[str, float]:
+        """Logarithm of measured over fitted, unlisted lamps in the fit, by what measured. [-]"""
+        left = _own_variance(self.measured) * (self._precision @ self._off_mean)
+        return {one.name: float(by) for one, by in zip(self.measured, left, strict=True)}
 
     @property
-    def contradiction(self) -> str:
-        """Name of the rate that no town fits beside the others; empty where there is none."""
-        name, off = max(
-            ((one.name, abs(self.residuals[one.name]) / one.log_sd) for one in self.measured if one.log_sd),
-            key=lambda item: item[1],
-            default=("", 0.0),
-        )
-        return name if off > _CONTRADICTS else ""
+    def contradiction(self) -> tuple[str, float]:
+        """The rate that no town fits beside the others, and what it is times what they foretell; no name if none is."""
+        pull, own = self._precision @ self._off_mean, np.diag(self._precision)
+        at = int(np.argmax(np.abs(pull) / np.sqrt(own)))
+        odd = abs(pull[at]) > _CONTRADICTS * math.sqrt(own[at])
+        return self.measured[at].name if odd else "", math.exp(pull[at] / own[at])
 
     @cached_property
     def natural_mean(self) -> float:
@@ -132,9 +138,50 @@ class Town:
         return np.asarray(np.interp((rank + 0.5) / rank.size, _CUMULATIVE, _Z))
 
     def photons_through(self, response: Curve) -> Floats:
-        """Sky of each draw through a response, shape (draws,). [photon s-1 cm-2 arcsec-2]"""
+        """Sky of each draw through a response, the likeliest unlisted lamps in it, shape (draws,).
+
+        [photon s-1 cm-2 arcsec-2]
+        """
         natural, lamps = sky_parts(response, *self.drawn)
-        return np.asarray(self.natural * natural + self.town * lamps)
+        return np.asarray((self.natural * natural + self.town * lamps) * self.unlisted(response))
+
+    def unlisted(self, response: Curve) -> Floats:
+        """What unlisted lamps likely change each draw's sky through a response by, shape (draws,). [-]"""
+        return np.asarray(np.exp(self.off @ self._gain([response])[:, 0]))
+
+    def unlisted_mean(self, response: Curve) -> float:
+        """As :meth:`unlisted`, of all draws. [-]"""
+        return float(np.exp(self._off_mean @ self._gain([response])[:, 0]))
+
+    @cached_property
+    def unlisted_curve(self) -> Curve:
+        """As :meth:`unlisted_mean`, over wavelength. [-]"""
+        wavelength_nm, shared = unlisted_by_wavelength(self._responses)
+        return Curve(wavelength_nm, np.exp(self._off_mean @ self._precision @ shared))
+
+    def left_open(self, responses: Sequence[Curve]) -> Floats:
+        """Covariance of what unlisted lamps change the logarithm of skies by, beside what the rates tell of them.
+
+        Shape (responses, responses). [-]
+        """
+        shared = unlisted_covariance(self._responses, responses)
+        return unlisted_covariance(responses, responses) - shared.T @ self._gain(responses)
+
+    def _gain(self, responses: Sequence[Curve]) -> Floats:
+        """What of each measured residual is in skies through responses, shape (measured, responses). [-]"""
+        return np.asarray(self._precision @ unlisted_covariance(self._responses, responses))
+
+    @property
+    def _responses(self) -> tuple[Curve, ...]:
+        return tuple(one.response for one in self.measured)
+
+    @cached_property
+    def _precision(self) -> Floats:
+        return _precision(self.measured)
+
+    @cached_property
+    def _off_mean(self) -> Floats:
+        return np.asarray(self.weight @ self.off)
 
     @property
     def alike(self) -> float:
@@ -167,8 +214,9 @@ class Town:
             [photon s-1 cm-2 arcsec-2]
         """
         photons = self.photons_through(response)
+        left = math.sqrt(max(float(self.left_open([response])[0, 0]), 0.0))
         rng = np.random.default_rng([SEED, 1])
-        return self._interval(photons * np.exp(LEFT_OUT * rng.standard_normal(photons.size)))
+        return self._interval(photons * np.exp(left * rng.standard_normal(photons.size)))
 
     def _interval(self, values: Floats) -> tuple[float, float, float]:
         order = np.argsort(values)
@@ -219,55 +267,26 @@ def town_from_rates(measured: Sequence[MeasuredRate], draws: int = DRAWS, seed: 
     of_natural = np.stack([natural * photons for photons, _ in through], axis=-1)
     of_lamps = np.stack([photons for _, photons in through], axis=-1)
     log_rate = np.log([one.photons for one in measured])
-    precision = 1 / (np.array([one.log_sd for one in measured]) ** 2 + LEFT_OUT**2)
-    level, chi2, error = _brightness(of_natural, of_lamps, log_rate, precision)
-    log_weight = np.log(error) - chi2 / 2
-    weight = _weights(log_weight)
+    level, chi2, error = best_brightness(of_natural, of_lamps, log_rate, _precision(measured))
     rng = np.random.default_rng([seed, 2])
     town = np.exp(level + error * rng.standard_normal(draws))
-    fitted = np.log(of_natural + np.exp(level)[:, None] * of_lamps)
-    off = weight @ (log_rate - fitted)
     return Town(
         drawn=(draws, seed),
-        weight=weight,
+        weight=weights(np.log(error) - chi2 / 2),
         shares=shares,
         bluer=bluer,
         natural=natural,
         town=town,
+        off=log_rate - np.log(of_natural + town[:, None] * of_lamps),
         measured=tuple(measured),
-        residuals={one.name: float(by) for one, by in zip(measured, off, strict=True)},
     )
 
 
-def _weights(log_weight: Floats) -> Floats:
-    """Weights of sum 1; flatter ones where a town is so unusual that hardly a draw is like it.
-
-    A handful of draws would give an interval of nothing: the flatter weights say less, and that truly.
-    """
-    log_weight = log_weight - log_weight.max()
-    flatter = 1.0
-    while True:
-        weight = np.exp(flatter * log_weight)
-        weight /= weight.sum()
-        if np.sum(weight**2) * _ALIKE <= 1 or flatter < _FLATTEST:
-            return np.asarray(weight)
-        flatter *= 0.8
+def _precision(measured: Sequence[MeasuredRate]) -> Floats:
+    """Inverse of the covariance of what rates and listed lamps differ by, shape (measured, measured)."""
+    responses = [one.response for one in measured]
+    return np.asarray(np.linalg.inv(unlisted_covariance(responses, responses) + np.diag(_own_variance(measured))))
 
 
-def _brightness(
-    of_natural: Floats, of_lamps: Floats, log_rate: Floats, precision: Floats
-) -> tuple[Floats, Floats, Floats]:
-    """Logarithm of the lamps' luminance that fits best, its chi square and its error; shape (draws,)."""
-    rest = np.maximum(np.exp(log_rate) - of_natural, 0.05 * np.exp(log_rate))
-    level = np.log(rest / of_lamps) @ precision / precision.sum()
-    for _ in range(_STEPS):
-        lit = np.exp(level)[:, None] * of_lamps
-        model = of_natural + lit
-        share = lit / model
-        off = log_rate - np.log(model)
-        level = level + np.clip((off * share) @ precision / np.maximum((share**2) @ precision, 1e-9), -1, 1)
-    lit = np.exp(level)[:, None] * of_lamps
-    model = of_natural + lit
-    share = lit / model
-    chi2 = (log_rate - np.log(model)) ** 2 @ precision
-    return level, chi2, np.minimum(1 / np.sqrt(np.maximum((share**2) @ precision, 1e-9)), 2.0)
+def _own_variance(measured: Sequence[MeasuredRate]) -> Floats:
+    return np.array([max(one.log_sd, LEAST_LOG_SD) ** 2 for one in measured])

@@ -10,17 +10,12 @@ import numpy as np
 from expocalc.base.curve import Curve, Floats
 from expocalc.light.lamps import LAMPS
 from expocalc.light.mix import lamp_bend, lamp_through, natural_through
+from expocalc.light.unlisted import unlisted_covariance
 
-__all__ = ["LEFT_OUT", "sky_of_draws", "sky_parts", "towns_before"]
+__all__ = ["sky_of_draws", "sky_parts", "towns_before"]
 
 _COLOUR_SD = 0.8  # of skyglow's exponent, see lamps.BLUER_BY
 _NATURAL_LOG_SD = 0.3  # quiet and active years, see doubt.Doubt.natural_sky
-LEFT_OUT = 0.03
-"""What lamps outside the list change a narrow filter's sky by, in its logarithm.
-
-The rates do not show a lamp that others of the list imitate. The LEDs of 2700 to 5000 K, each left out and fitted by
-the rest in three broad and two narrow bands, are 0.09 off in other narrow filters; a third of the light may be such.
-"""
 _LIKELY = np.array([0.4, 0.6, 1.2, 0.6, 0.3, 1.2, 0.1, 0.3, 0.5])
 """How common each of :data:`expocalc.light.lamps.LAMPS` is, as weights of a Dirichlet distribution: an assumption."""
 _FEW = 0.2
@@ -52,8 +47,8 @@ def sky_of_draws(responses: Sequence[Curve], draws: int, seed: int, usual: bool 
     rng = np.random.default_rng([seed, 4])
     town = 1e-3 * 10 ** rng.uniform(-0.4, 0.6, draws)  # cd/m2
     parts = [sky_parts(response, draws, seed, usual) for response in responses]
-    left_out = np.exp(LEFT_OUT * rng.standard_normal((draws, len(parts))))
-    return np.stack([natural * photons + town * lamps for photons, lamps in parts], axis=-1) * left_out
+    unlisted = rng.multivariate_normal(np.zeros(len(parts)), unlisted_covariance(responses, responses), draws)
+    return np.stack([natural * photons + town * lamps for photons, lamps in parts], axis=-1) * np.exp(unlisted)
 
 
 @lru_cache(maxsize=32)

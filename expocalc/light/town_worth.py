@@ -1,7 +1,7 @@
 """Whether measured rates foretell another filter's sky better than the usual lamps do, on towns that may be.
 
 Three broad colours and two narrow filters do. The colours behind one dual-band filter foretell a sky near its bands,
-whose brightness they tell; of H-beta, 15 nm away, they say as much as the usual lamps at an exact reading.
+whose brightness they tell; of H-beta, 15 nm away, they say no more than the usual lamps do.
 
 Towns whose lamps are drawn as the rates themselves suppose flatter the rates; towns of LED and sodium alone flatter the
 usual lamps. Both are tried, and what is said is that of the two in which the rates come off worse.

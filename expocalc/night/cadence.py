@@ -14,7 +14,7 @@ import numpy as np
 from expocalc.base.curve import Floats
 from expocalc.budget.case import Case
 from expocalc.budget.clock import kept_share
-from expocalc.budget.mount import held_by
+from expocalc.budget.mount import longest_held_s
 from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.night.losses import Losses
@@ -73,7 +73,7 @@ def best_cadence(case: Case, reference: Reference, losses: Losses) -> Cadence:
     if reference.light is None:
         msg = f"{reference.name} passes none of the target's light"
         raise ValueError(msg)
-    routine, longest_s = case.routine, held_by(case).longest_s
+    routine, longest_s = case.routine, longest_held_s(case)
     sub_s = np.append(_LENGTHS[_LENGTHS < longest_s], longest_s) if longest_s < _LENGTHS[-1] else _LENGTHS
     rate = rates_over(case, reference.filter_, ZENITH)
     patch = replace(patch_of(case, rate, reference.light, 1.0), sub_s=sub_s)

@@ -6,7 +6,6 @@ The text is split into tokens in one pass; what is in strings and comments is pa
 from __future__ import annotations
 
 import re
-import tomllib
 from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
@@ -131,6 +130,8 @@ class _Lines:
         return table
 
     def _key(self) -> list[str]:
+        import tomllib  # as in expocalc.plan.toml
+
         parts = []
         while True:
             part, _ = self._take()

@@ -118,9 +118,12 @@ def tables_moved(values: Mapping[str, Any], start: Path, to: Path) -> Mapping[st
 
 
 def read_case(
-    values: Mapping[str, Any], folder: Path, old: Case | None = None, changed: Set[str] = frozenset()
+    values: Mapping[str, Any],
+    folder: Path,
+    before: tuple[Case, Mapping[str, Any]] | None = None,
+    changed: Set[str] = frozenset(),
 ) -> Case:
-    """Case from the values of a plan; sections that did not change are taken from the `old` case.
+    """Case from the values of a plan; what did not change since a case and its values `before` is taken from there.
 
     Raises
     ------
@@ -136,6 +139,7 @@ def read_case(
             brackets = "[[filters]]" if key == "filters" else f"[{key}]"
             msg = f"the plan needs a section {brackets}"
             raise PlanError(msg)
+    old, past = before or (None, {})
     parts: dict[str, Any] = {}
     for name, cls in _SECTIONS.items():
         if old is not None and name not in changed:
@@ -144,7 +148,8 @@ def read_case(
             if name == "target" and isinstance(values[name], Mapping):
                 lights = values[name].get("light")
                 _check_count("lights", lights if isinstance(lights, list) else (), ("target", "light"))
-            parts[name] = _build(cls, values[name], f"[{name}]", (name,))
+            given = values[name] if old is None else _known(values[name], past.get(name), getattr(old, name))
+            parts[name] = _build(cls, given, f"[{name}]", (name,))
     if old is not None and changed & _TELLING and old.sky.told is not None and "sky" not in changed:
         parts["sky"] = old.sky.as_read
     if old is not None and "filters" not in changed:
@@ -156,6 +161,19 @@ def read_case(
     case: Case = _build(Case, parts, "the plan:", ())
     _check_measured(case)
     return case
+
+
+def _known(values: Any, past: Any, noun: Noun | None) -> Any:
+    """Values of a section, its tables and lists that are the very ones of the past as the noun made of them holds them.
+
+    Nothing of a plan is changed in place, and a noun takes back what it holds.
+    """
+    if not isinstance(values, Mapping) or not isinstance(past, Mapping):
+        return values
+    return {
+        key: getattr(noun, key) if isinstance(value, dict | list) and value is past.get(key) else value
+        for key, value in values.items()
+    }
 
 
 _TELLING = frozenset({"telescope", "camera", "filters", "measured_under", "site", "target", "doubt"})

@@ -6,10 +6,10 @@ field, what is allowed and what arrived. Saving keeps the comments and writes th
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -33,7 +33,7 @@ __all__ = ["Plan"]
 LARGEST_BYTES = 1_000_000
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, repr=False, eq=False)
 class Plan:
     """A plan: the file's text, its values and the case they make.
 
@@ -133,11 +133,9 @@ class Plan:
         """
         check_signs(list(changes.values()))
         values = {**self.values}
-        for section in {where[0] for where in changes}:
-            values[str(section)] = _copied(values.get(str(section), {}))
         for where, value in changes.items():
-            _put(values, where, value)
-        case = read_case(values, self.folder, self.case, {str(where[0]) for where in changes})
+            values = _put(values, where, value)
+        case = read_case(values, self.folder, (self.case, self.values), {str(where[0]) for where in changes})
         return dataclasses.replace(
             self, case=case, values=MappingProxyType(values), changes={**self.changes, **changes}
         )
@@ -209,21 +207,16 @@ class Plan:
         write_whole(path, self.moved(path.parent).to_toml())
 
 
-def _copied(values: Any) -> Any:
-    """Tables and lists anew; what stands in them is never changed in place."""
-    if isinstance(values, dict):
-        return {key: _copied(value) for key, value in values.items()}
-    return [_copied(value) for value in values] if isinstance(values, list) else values
-
-
-def _put(values: Any, where: Where, value: Any) -> None:
-    for step, following in pairwise(where):
-        if isinstance(step, str) and step not in values:
-            values[step] = [] if isinstance(following, int) else {}
-        values = values[step]
-    last = where[-1]
-    if value is None:
-        if isinstance(last, int) or last in values:
-            del values[last]
-    else:
-        values[last] = value
+def _put(values: Any, where: Where, value: Any) -> Any:
+    """Values with another one in their midst: the tables and lists around it are new, all others the very same."""
+    step, *inward = where
+    put: Any = [*values] if isinstance(values, list) else {**values}
+    if inward:
+        missing: Any = [] if isinstance(inward[0], int) else {}
+        inside = missing if isinstance(step, str) and step not in put else put[step]
+        put[step] = _put(inside, tuple(inward), value)
+    elif value is not None:
+        put[step] = copy.deepcopy(value) if isinstance(value, dict | list) else value  # whatever its owner does later
+    elif isinstance(step, int) or step in put:
+        del put[step]
+    return put

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from expocalc.budget.planned import planned_sentence
 from expocalc.budget.row import ROW_KEYS, Answer, FilterAnswer, Row
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ _FILTER_KEYS = MappingProxyType(
         "exposed_h": "exposed_h",
         "clock_h": "clock_h",
         "storage_gb": "storage_gb",
+        "hours_p10": "p10_h",
+        "hours_p50": "p50_h",
+        "hours_p90": "p90_h",
         "verdict": "verdict",
     }
 )
@@ -40,6 +44,12 @@ def _plain(value: Any) -> Any:
 
 def _keyed(thing: Row | FilterAnswer, keys: Mapping[str, str], hours: Range | None = None) -> dict[str, Any]:
     return {key: _plain(getattr(thing, name, getattr(hours, name, None))) for key, name in keys.items()}
+
+
+def _of_filter(one: FilterAnswer, span: Range | None) -> dict[str, Any]:
+    """A filter's keys, with the sentence that the command prints behind the verdict."""
+    planned = None if span is None else planned_sentence(one.kept_h, span)
+    return {**_keyed(one, _FILTER_KEYS, span), "planned": planned}
 
 
 def as_json(found: Answer, hours: Spread | None = None) -> dict[str, Any]:
@@ -59,6 +69,6 @@ def as_json(found: Answer, hours: Spread | None = None) -> dict[str, Any]:
     ranges = {(row.filter_name, row.light): row.range for row in hours.rows} if hours else {}
     return {
         "title": found.title,
-        "filters": [_keyed(one, _FILTER_KEYS) for one in found.filters],
+        "filters": [_of_filter(one, hours.filters.get(one.filter_name) if hours else None) for one in found.filters],
         "rows": [_keyed(row, _ROW_KEYS, ranges.get((row.filter_name, row.light or ""))) for row in found.rows],
     }

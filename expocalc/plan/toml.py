@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -18,6 +17,8 @@ _END = r"\(at end of document\)"
 
 def load(text: str) -> dict[str, Any]:
     """Values of a plan's text; PlanError with the line where it is no TOML."""
+    import tomllib  # the model is often wanted without a file
+
     check_signs(text)
     # a key of thousands of parts would keep the TOML reader busy for hours
     deep = line_of_deep_key(text, _DEEPEST) if "." in text else None

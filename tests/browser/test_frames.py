@@ -29,18 +29,39 @@ def headline(screen):
     return screen.page.locator(HEADLINE).first.inner_text()
 
 
-# Data of a pixel of the screen across and down: the same where the sky keeps its shape
-SHAPE = """() => {
+FIGURE = """() => {
   const figures = Bokeh.documents.flatMap(d => [...d._all_models.values()]).filter(m => m.type === 'Figure');
-  const picture = figures.find(f => f.renderers.some(r => r.data_source.name === 'frame'));
+  return figures.find(f => f.renderers.some(r => r.data_source.name === 'frame'));
+}"""
+# Data of a pixel of the screen across and down: the same where the sky keeps its shape
+SHAPE = (
+    f"() => {{ const picture = ({FIGURE})();"
+    + """
   if (!picture?.inner_width) return [0, 1];
   return [(picture.x_range.end - picture.x_range.start) / picture.inner_width,
           (picture.y_range.start - picture.y_range.end) / picture.inner_height];
 }"""
+)
+
+
+def beside(panel):
+    """Share of the figure's frame, across or down, that is dark ground beside the picture."""
+    across, down = panel.page.evaluate(SHAPE)
+    (columns,), (rows,) = panel.source("frame")["dw"], panel.source("frame")["dh"]
+    wide, high = panel.page.evaluate(f"() => [({FIGURE})().inner_width, ({FIGURE})().inner_height]")
+    return max(1 - columns / (across * wide), 1 - rows / (down * high))
 
 
 def alike(pair):
     return pair[0] == pytest.approx(pair[1], rel=0.01)
+
+
+KERNEL = "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel"
+
+
+def test_a_hand_and_work_in_the_background_change_a_panel_one_after_the_other(panel):
+    """Whatever the page says comes to the thread that runs the cells, where the background's steps run too."""
+    assert panel.page.evaluate(f"{KERNEL}.commsOverSubshells") == "disabled"
 
 
 def test_it_opens_with_a_demo_sub_and_a_click_says_the_value(panel):
@@ -59,6 +80,10 @@ def test_it_opens_with_a_demo_sub_and_a_click_says_the_value(panel):
     panel.wait_until(lambda: alike(panel.page.evaluate(SHAPE)))
     panel.page.set_viewport_size({"width": 700, "height": 900})
     panel.wait_until(lambda: alike(panel.page.evaluate(SHAPE)))
+    panel.wait_until(lambda: beside(panel) < 0.02)
+    panel.page.set_viewport_size({"width": 390, "height": 844})
+    panel.wait_until(lambda: panel.page.evaluate(f"() => ({FIGURE})().outer_width") < 390)
+    panel.wait_until(lambda: beside(panel) < 0.02)
 
 
 def test_the_sky_goes_into_the_plan_and_a_wrong_file_is_named(panel):
@@ -71,12 +96,30 @@ def test_the_sky_goes_into_the_plan_and_a_wrong_file_is_named(panel):
     assert headline(panel).startswith("Keep going with")
 
 
+# Whether all numbers of a column lie between the ends of the figure's axis that goes up
+SEEN = """([name, column]) => {
+  const figures = Bokeh.documents.flatMap(d => [...d._all_models.values()]).filter(m => m.type === 'Figure');
+  const fig = figures.find(f => f.renderers.some(r => r.data_source.name === name));
+  const source = fig.renderers.map(r => r.data_source).find(one => one.name === name);
+  const data = source.data instanceof Map ? Object.fromEntries(source.data) : source.data;
+  return data[column].length > 0 && Array.from(data[column]).every(y => fig.y_range.start < y && y < fig.y_range.end);
+}"""
+
+
+def sees(panel, name, column):
+    panel.wait_until(lambda: panel.page.evaluate(SEEN, [name, column]))
+
+
 def test_all_views_measure_their_demo(panel):
     button(panel, "Camera").click()
     panel.wait_until(lambda: panel.source("photon transfer") and panel.source("photon transfer")["level"])
     panel.page.locator(f"{HEADLINE}:has-text('the camera is what the plan says')").wait_for()
+    sees(panel, "photon transfer", "variance")
+    sees(panel, "dark current", "rate")
     button(panel, "Morning after").click()
     panel.wait_until(lambda: panel.source("kept sky") and panel.source("kept sky")["sky"])
+    for name in ("sky", "light", "width"):
+        sees(panel, f"kept {name}", name)
     kept = len(panel.source("kept sky")["sky"])
     panel.page.locator(f"{HEADLINE}:has-text('{kept} of 24 subs kept')").wait_for()
     tick = panel.page.locator(".expo-panel .widget-checkbox input").first
@@ -87,6 +130,8 @@ def test_all_views_measure_their_demo(panel):
     assert (panel.lab.folder / "frames" / "ledger.ecsv").exists()
     button(panel, "Stack").click()
     panel.wait_until(lambda: panel.source("noise by subs") and panel.source("noise by subs")["noise"])
+    sees(panel, "noise by subs", "noise")
+    sees(panel, "noise by block", "noise")
     panel.wait_until(lambda: str(kept + 1) in headline(panel))
 
 

@@ -141,11 +141,13 @@ def test_ten_days_past_new_moon():
     assert rise["B"] > rise["V"] > rise["R"] > rise["I"]
 
 
-def test_doubt_of_moonlight_carries_what_the_colour_misses_in_the_red():
-    # At 30 to 45 deg the rise in I falls short of 1.2 mag: within two of the plan's doubt of moonlight at 30 deg
-    moon = Moon(phase_angle="58 deg", altitude="60 deg", separation="30 deg")
+@pytest.mark.parametrize(("separation_deg", "doubts"), [(15, 1), (20, 1), (25, 2), (30, 2.3)])
+def test_doubt_of_moonlight_carries_what_the_colour_misses_in_the_red(separation_deg, doubts):
+    # The rise of 1.2 mag in I lies in the plan's 68 % of moonlight at 15 and 20 deg from the Moon. At 30 to 45 deg the
+    # model falls short of it: by a little over two of the doubt at 30 deg
+    moon = Moon(phase_angle="58 deg", altitude="60 deg", separation=f"{separation_deg} deg")
     ratio = np.expm1(0.4 * np.log(10) * brighter_by("I", moon, 60.0, 0.12)) / np.expm1(0.4 * np.log(10) * 1.2)
-    assert abs(np.log(ratio)) < 2.3 * Doubt().log_sd("moonlight")
+    assert abs(np.log(ratio)) < doubts * Doubt().log_sd("moonlight")
 
 
 def test_full_moon_in_blue():

@@ -23,6 +23,8 @@ __all__ = ["PairsFigure", "ReasonsFigure"]
 _MOST_PAIRS = 8
 _LEAST_PX = 260
 """Width of the pictures at least: that of a narrow telephone's page."""
+_FIRST_TICK_PX = 24
+"""Room at the left for half of the first tick's words, so that they need not move onto those behind them. [px]"""
 _ROW_PX, _LABEL_UP = 37, 0.45
 """Height of a row, and how far its label stands above it, as a share of that."""
 _MARK = 0.035
@@ -55,6 +57,7 @@ class PairsFigure:
             title="Hours on the clock at best: ● left, □ right",
             height=140,
             min_width=_LEAST_PX,
+            min_border_left=_FIRST_TICK_PX,
             x_axis_type="log",
             x_range=self._reach,
             y_range=self._rows,
@@ -185,6 +188,7 @@ class ReasonsFigure:
             title=" ",
             height=165,
             min_width=_LEAST_PX,
+            min_border_left=_FIRST_TICK_PX,
             x_axis_type="log",
             x_range=self._reach,
             y_range=self._rows,

@@ -15,7 +15,7 @@ from workbook.compare.model import Comparison, compare, reasons_table
 from workbook.compare.sides import Side
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number, filter_menu
-from workbook.parts.folded_table import FoldedTable
+from workbook.parts.folded_table import FoldedTable, tables_row
 from workbook.parts.frame import beside, frame
 from workbook.parts.knob import Shown
 from workbook.parts.light_in_view import ALL, light_menu
@@ -81,7 +81,7 @@ class ComparePanel:
             self.right_row.widget,
             self.verdict.widget,
             beside(controls, [self.light.widget, self.pairs.widget, self.reasons.widget]),
-            w.HBox([self.hours_table.button, self.reasons_table.button], layout=w.Layout(flex_flow="row wrap")),
+            tables_row(self.hours_table.button, self.reasons_table.button),
             self.hours_table.body,
             self.reasons_table.body,
         )

@@ -29,7 +29,7 @@ class CameraFigure:
             "Noise squared of the flats, the bias's taken off, against their level: points, and the line whose slope "
             "is one over the electrons per ADU.",
             title="Noise squared against light (hollow: not fitted)",
-            height=HEIGHT, x_axis_type="log", y_axis_type="log",
+            height=HEIGHT, half=True, x_axis_type="log", y_axis_type="log",
         )  # fmt: skip
         say_ticks(transfer.xaxis, NUMBERS)
         transfer.xaxis.axis_label, transfer.yaxis.axis_label = "level above the bias, ADU", "noise squared, ADU²"
@@ -41,7 +41,7 @@ class CameraFigure:
         transfer.add_tools(HoverTool(renderers=[points], tooltips=words, visible=False))
         cold: Any = quiet_figure(
             "Dark current against the sensor's temperature: points with their intervals, and the activation law.",
-            title="Dark current against temperature", height=HEIGHT, y_axis_type="log",
+            title="Dark current against temperature", height=HEIGHT, half=True, y_axis_type="log",
         )  # fmt: skip
         cold.xaxis.axis_label, cold.yaxis.axis_label = "temperature of the sensor, °C", "electron/s"
         cold.yaxis.major_label_policy = NoOverlap(min_distance=4)

@@ -34,6 +34,7 @@ class NightFigure:
             fig: Any = quiet_figure(
                 f"Course of the night: {name} of each sub over time; crosses are subs that were left out.",
                 title=" ", height=_STRIP + (44 if name == _NAMES[-1] else 0), x_axis_type="datetime",
+                x_range=Range1d(0, 1),
                 min_border_left=_LEFT,
             )  # fmt: skip
             fig.yaxis.ticker.desired_num_ticks = 3

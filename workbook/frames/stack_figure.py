@@ -21,7 +21,14 @@ _BESIDE = 1.15
 
 def _figure(title: str, description: str, axis: str) -> Any:
     fig = quiet_figure(
-        description, title=title, height=HEIGHT, x_axis_type="log", y_axis_type="log", x_range=(1, 9), y_range=(1, 9)
+        description,
+        title=title,
+        height=HEIGHT,
+        half=True,
+        x_axis_type="log",
+        y_axis_type="log",
+        x_range=(1, 9),
+        y_range=(1, 9),
     )
     fig.xaxis.axis_label, fig.yaxis.axis_label = axis, "noise, electron"
     return fig

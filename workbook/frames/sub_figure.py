@@ -40,10 +40,16 @@ def _dark_ground(fig: Any) -> None:
         axis.axis_line_color = axis.major_tick_line_color = axis.minor_tick_line_color = _LIGHT
 
 
-# The sky has no wide and narrow side: what is left beside the picture is ground.
+# The sky has no wide and narrow side. The figure is as wide as the page lets it, but not higher than most of a screen;
+# what rounding leaves beside the picture is ground.
 _SQUARE = """
 if (source.data.dw.length && fig.inner_width > 0 && fig.inner_height > 0) {
   const columns = source.data.dw[0], rows = source.data.dh[0]
+  const beside = fig.outer_width - fig.inner_width, above = fig.outer_height - fig.inner_height
+  const tall = Math.max(280, 0.56 * screen.availHeight)
+  const size = {max_width: Math.round(tall * columns / rows + beside),
+    height: Math.round(fig.inner_width * rows / columns + above)}
+  for (const name in size) if (fig[name] !== size[name]) fig.setv({[name]: size[name]}, {sync: false})
   const pixel = Math.max(columns / fig.inner_width, rows / fig.inner_height)
   const wide = pixel * fig.inner_width, high = pixel * fig.inner_height
   fig.x_range.setv({start: (columns - wide) / 2, end: (columns + wide) / 2})
@@ -67,7 +73,7 @@ class SubFigure:
             "hold nebula or bright stars are crossed out.",
             height=HEIGHT, x_range=self._across, y_range=self._down, title=" \n ",
         )  # fmt: skip
-        fig.css_classes = ["quiet-tall"]  # no negative of the sky: the ground is dark in both themes
+        fig.css_classes = []  # no negative of the sky: the ground is dark in both themes
         _dark_ground(fig)
         fig.grid.visible = False
         fig.xaxis.axis_label, fig.yaxis.axis_label = "column", "row"

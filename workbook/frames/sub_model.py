@@ -95,7 +95,7 @@ class SubPicture:
     @property
     def stretch_words(self) -> str:
         """How the picture was stretched."""
-        return f"Stretched for the screen: black at\n{self.low:.0f} ADU, white at {self.high:.0f}"
+        return f"Stretched for the screen:\nblack at {self.low:.0f} ADU, white at {self.high:.0f}"
 
 
 def optional_number(name: str, text: str) -> float | None:

@@ -13,6 +13,7 @@ from workbook.hours.model import Picture
 from workbook.hours.sure import Sure
 from workbook.parts.figures import HOURS, NUMBERS, WORDS, move, put, quiet_figure, room_at_right, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, filter_look
+from workbook.parts.narrow import AT_END
 
 __all__ = ["HEIGHT", "DepthFigure", "SnrFigure"]
 
@@ -85,7 +86,7 @@ class SnrFigure:
             )
         fig.segment("low", "snr", "high", "snr", source=self.spans, line_color="colour", line_width=5, line_alpha=0.75)
         fig.scatter("needed_h", "goal", size=9, fill_color=PAPER, line_color="colour", line_width=2.5, **marks)
-        fig.text("end", "label_at", "label", x_offset=8, text_color="colour", **marks, **WORDS)
+        fig.text("end", "label_at", "label", x_offset=8, text_color="colour", name=AT_END, **marks, **WORDS)
         highest = fig.line("hours", "highest", source=self.lines, line_alpha=0)
         rows = [("hours", "@hours{0.0}"), *((name, f"SNR @snr_{at}{{0.0}}") for at, name in enumerate(names))]
         fig.add_tools(HoverTool(renderers=[highest], mode="vline", tooltips=rows, visible=False))
@@ -182,7 +183,7 @@ class DepthFigure:
             tips = [("hours", "@hours{0.0}"), (names[number], "@words")]
             fig.add_tools(HoverTool(renderers=[line], mode="vline", tooltips=tips, visible=False))
         fig.scatter("hours", "flux", source=self.points, size=9, fill_color=PAPER, line_color="colour", line_width=2.5)
-        fig.text("hours", "flux", "words", source=self.ends, x_offset=8, text_color="colour", **WORDS)
+        fig.text("hours", "flux", "words", source=self.ends, x_offset=8, text_color="colour", name=AT_END, **WORDS)
         self.show(shown)
         self.widget = stand(fig)
 

@@ -21,7 +21,7 @@ from workbook.hours.verdict import LOOKS, say_snr, words
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Folds, Number, filter_menu
 from workbook.parts.export_row import ExportRow
-from workbook.parts.folded_table import FoldedTable
+from workbook.parts.folded_table import FoldedTable, tables_row
 from workbook.parts.frame import beside, frame
 from workbook.parts.measured_sky import MeasuredSky, say_measured
 from workbook.parts.plan_row import PlanRow
@@ -88,7 +88,7 @@ class HoursPanel:
                 [self.filter.widget, self.folds.widget],
                 [w.HBox([self.pick, self.work.widget], layout=w.Layout(width="100%")), self.stage.widget],
             ),
-            w.HBox([self.table.button, self.sure_table.button, self.measure_table.button]),
+            tables_row(self.table.button, self.sure_table.button, self.measure_table.button),
             self.table.body,
             self.sure_table.body,
             self.measure_table.body,

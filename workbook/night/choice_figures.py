@@ -13,6 +13,7 @@ from workbook.night.dither import DRAWN, Dither
 from workbook.night.shoot import RankBar
 from workbook.parts.figures import HOURS, SECONDS, WORDS, put, quiet_figure, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES
+from workbook.parts.narrow import AT_END
 from workbook.parts.places import spread
 
 __all__ = ["CadenceFigure", "RankFigure"]
@@ -49,7 +50,7 @@ class CadenceFigure:
             line = fig.line("sub", "hours", source=source, line_color=look.colour, line_dash=look.dash, line_width=2.5)
             tips = [("sub", "@sub{0} s"), (f"dither every {every}", "@hours{0.0} h")]
             fig.add_tools(HoverTool(renderers=[line], mode="vline", tooltips=tips, visible=False))
-        fig.text("x", "y", "words", source=self.ends, x_offset=8, text_color="colour", **WORDS)
+        fig.text("x", "y", "words", source=self.ends, x_offset=8, text_color="colour", name=AT_END, **WORDS)
         self.show(shown)
         self.widget = stand(fig)
 

@@ -27,7 +27,7 @@ from workbook.night.tonight import blocks_table, evening, evening_table
 from workbook.night.verdict import DITHER, FOLDS, NIGHTS, PICTURES, SEASON, SHOOT, TONIGHT, campaign_steps, words_for
 from workbook.parts.controls import Choice, Entry, Folds, Number, filter_menu
 from workbook.parts.export_row import ExportRow
-from workbook.parts.folded_table import FoldedTable
+from workbook.parts.folded_table import FoldedTable, tables_row
 from workbook.parts.frame import beside, frame
 from workbook.parts.plan_row import PlanRow
 from workbook.parts.plan_store import PlanStore
@@ -91,7 +91,7 @@ class NightPanel:
             self.plan_row.widget,
             self.verdict.widget,
             beside([self.folds.widget], [self.pick, self.stage.widget]),
-            w.HBox([self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget]),
+            tables_row(self.table.button, self.blocks_table.button, self.work.widget, self.ranking.widget),
             self.table.body,
             self.blocks_table.body,
             ExportRow(folder, lambda: self.plan, FORMATS, self._written, "tonight").widget,

@@ -8,13 +8,13 @@ from typing import Any
 
 import ipywidgets as w
 from bokeh.core.properties import value
-from bokeh.model import Model
-from bokeh.models import ColumnDataSource, FixedTicker, NoOverlap, Range1d
+from bokeh.models import ColumnDataSource, DataRange1d, FixedTicker, NoOverlap, Range1d
 from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
 
 from workbook.parts.dress import dress, make_room
 from workbook.parts.looks import INK, PAPER
+from workbook.parts.narrow import fit_narrow
 
 __all__ = [
     "FONT",
@@ -41,6 +41,8 @@ WORDS: Mapping[str, Any] = MappingProxyType(
 Data = dict[str, Sequence[Any]]
 _LAST_TICK_PX = 20
 """Room at the right for half of the last tick's words, so that they need not move onto those before them."""
+_ALL_DRAWN = "document_ready"
+"""What the plot library calls it when a page has drawn a figure."""
 _LEAST_ROOM_PX, _MOST_ROOM_PX, _LETTER_PX = 110, 250, 6.9
 """Room for the words at the lines' ends: at least, at most, and for a letter."""
 
@@ -81,7 +83,7 @@ return time < 5400 ? `${say(time / 60, 2)} min` : `${say(time / 3600, time < 36e
 """Under the pointer, a time as :func:`expocalc.base.words.say_duration` says it."""
 
 
-def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> Any:
+def quiet_figure(description: str, *, tall: bool = False, half: bool = False, **settings: Any) -> Any:
     """Bokeh figure in the workbook's look.
 
     Parameters
@@ -90,6 +92,8 @@ def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> An
         One sentence that says what the figure shows, for those who can't see it.
     tall : bool
         Whether it grows with a large screen.
+    half : bool
+        Whether it does so as one of two.
     **settings
         For :func:`bokeh.plotting.figure`.
 
@@ -98,10 +102,10 @@ def quiet_figure(description: str, *, tall: bool = False, **settings: Any) -> An
     bokeh.plotting.figure
     """
     fig = figure(
-        **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 300}
+        **{"tools": "save", "toolbar_location": "above", "sizing_mode": "stretch_width", "min_width": 240}
         | {"min_border_right": _LAST_TICK_PX}
         | settings,
-        css_classes=["quiet-figure", "quiet-tall"] if tall else ["quiet-figure"],
+        css_classes=["quiet-figure", *(["quiet-tall"] if tall else ["quiet-half"] if half else [])],
         html_attributes={"role": "img", "aria-label": description},
         background_fill_color=PAPER,
         border_fill_color=PAPER,
@@ -147,28 +151,28 @@ def room_at_right(fig: Any, words: Sequence[str]) -> None:
 class _Stand(BokehModel):
     """Widget of a figure that misses no change, and may be closed twice: by us, and by Python when it throws it away.
 
-    A change that is sent before the page has drawn the figure is lost on the way. The page's first word tells that it
-    is drawn: what changed before is then sent again, and what changes later comes after it.
+    A change that is sent while the page draws is lost on the way, or reaches the figure's numbers and not its marks.
+    The page tells when all is drawn: what changed before is then drawn anew, until nothing changed meanwhile.
     """
 
-    _drawn = False
-    _early: Mapping[tuple[str, str], Any] = MappingProxyType({})
-    """Last change of each property before the figure was drawn, by model and property."""
+    _drawn = _changed = False
 
     def _document_patched(self, event: Any) -> None:
-        if not self._drawn:
-            place = (event.model.id, event.attr)
-            self._early = {**{other: old for other, old in self._early.items() if other != place}, place: event}
-        super()._document_patched(event)
+        if self._drawn:
+            super()._document_patched(event)
+        elif event.setter is not self:
+            self._changed = True
 
     def _sync_model(self, model: Any, content: dict[str, Any], buffers: list[Any]) -> None:
         super()._sync_model(model, content, buffers)
-        early, self._early, self._drawn = self._early, {}, True
-        if any(isinstance(getattr(event, "new", None), Model) for event in early.values()):
-            self.render_bundle = self._model_to_traits(self._model)  # a page can't be told of a new part twice
+        if content.get("msg_data", {}).get("name") != _ALL_DRAWN:
             return
-        for event in early.values():
-            super()._document_patched(event)
+        self._drawn = not self._changed
+        if self._changed:
+            for found in self._model.select({"type": DataRange1d}):  # by the numbers of before
+                del found.start, found.end
+            self._changed = False
+            self.render_bundle = self._model_to_traits(self._model)
 
     def close(self) -> None:
         """Close it, once."""
@@ -177,8 +181,9 @@ class _Stand(BokehModel):
 
 
 def stand(fig: Any) -> BokehModel:
-    """The figure as a widget that fits into boxes, drawn for a desk or a wall as all others are."""
+    """The figure as a widget that fits into boxes and pages, drawn for a desk or a wall as all others are."""
     dress(fig)
+    fit_narrow(fig)
     return _Stand(fig, layout=w.Layout(flex="1 1 auto", width="auto", min_width="0"))
 
 

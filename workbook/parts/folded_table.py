@@ -8,7 +8,14 @@ import ipywidgets as w
 
 from workbook.parts.table import Table
 
-__all__ = ["FoldedTable"]
+__all__ = ["FoldedTable", "tables_row"]
+
+
+def tables_row(*widgets: w.Widget) -> w.HBox:
+    """Buttons of tables beside each other; where the page is narrow they take more lines."""
+    row = w.HBox(widgets)
+    row.add_class("expo-tables")
+    return row
 
 
 class FoldedTable:

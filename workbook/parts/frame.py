@@ -20,7 +20,7 @@ NO_WIDGETS = (
 STYLE = """<style>
 .expo-panel { container-type: inline-size; padding: 0 4px 4px 0; }
 .expo-panel .widget-html-content, .expo-panel .widget-html { line-height: 1.35; height: auto; min-height: 0; }
-.expo-panel .expo-title { font-size: 15px; font-weight: 600; }
+.expo-panel .expo-title { font-size: 15px; font-weight: 600; white-space: normal; height: auto; }
 .expo-panel .expo-verdict { border-left: 5px solid #0072B2; padding: 2px 0 2px 12px; }
 .expo-panel .expo-verdict p { margin: 0; font-size: 12.5px; }
 .expo-panel .expo-verdict p.expo-headline { font-size: 17px; font-weight: 600; line-height: 1.25; margin: 0 0 2px; }
@@ -37,6 +37,7 @@ STYLE = """<style>
 .expo-panel .expo-table caption { text-align: left; padding: 4px 0; }
 .expo-panel .expo-table th, .expo-panel .expo-table td { padding: 2px 14px 2px 0; text-align: left; }
 .expo-panel .expo-table thead th { border-bottom: 1px solid currentColor; }
+.expo-panel .expo-tables { flex-flow: row wrap; }
 .expo-panel .expo-split > .expo-controls { flex: 0 0 456px; width: 456px; }
 .expo-panel .expo-split > .expo-pictures { flex: 1 1 0; min-width: 0; margin-left: 8px; }
 .expo-panel .expo-pictures .widget-toggle-buttons { flex-wrap: wrap; width: auto; height: auto; }
@@ -46,9 +47,13 @@ STYLE = """<style>
   .expo-panel .expo-split > .expo-pictures { flex: none; width: 100%; margin-left: 0; order: -1; }
 }
 @container (max-width: 430px) {
+  .expo-panel button.expo-fold { white-space: normal; height: auto; min-height: 26px; line-height: 1.3; }
   .expo-panel .expo-row { flex-wrap: wrap; }
 }
-@media (min-height: 950px) { .expo-panel .quiet-tall { min-height: 40vh; } }
+@media (min-height: 950px) {
+  .expo-panel .quiet-tall { min-height: 40vh; }
+  .expo-panel .quiet-half { min-height: 24vh; }
+}
 .expo-panel :focus-visible { outline: 2px solid #0072B2; outline-offset: 1px; }
 body[data-jp-theme-light="false"] :is(.quiet-figure, .quiet-pair) { filter: invert(.92) hue-rotate(180deg); }
 /* the widgets' own arrow of a menu is black in both themes */

@@ -15,6 +15,7 @@ from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.whose import of_filter
 from expocalc.gear.filter import Filter, is_narrow
+from expocalc.gear.telescope import Telescope
 from expocalc.plan import Plan, Where
 from workbook.parts.reading import as_user
 from workbook.parts.table import Table
@@ -30,6 +31,8 @@ __all__ = ["Box", "Words", "box", "hours_table", "say_table", "summary", "words"
 
 _PRICE = ("At that length", "Read noise is all")
 """How sentences begin that say what a sub length costs; the one after them says why no hours will do."""
+_LENGTHS: Mapping[str, Field] = {field.name: field for field in fields_of(Telescope) if field.unit == METRIC.length}
+"""Fields whose unit a user may choose, wherever their table stands in a line."""
 _KEY = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 
 
@@ -123,7 +126,8 @@ def _wanted(table: Where, values: Mapping[str, Any]) -> bool:
 def say_table(table: Mapping[str, Any], units: Units = METRIC) -> str:
     """Main values of a table in a line; empty where it holds none."""
     given = [
-        f"{key.replace('_', ' ').replace('snr', 'SNR').replace('adu', 'ADU')} {say_entry(value, None, units)}"
+        f"{key.replace('_', ' ').replace('snr', 'SNR').replace('adu', 'ADU')} "
+        f"{say_entry(value, _LENGTHS.get(key), units)}"
         for key, value in table.items()
         if isinstance(value, str | int | float)
     ]

@@ -13,6 +13,7 @@ import numpy as np
 
 from expocalc import sweep
 from expocalc.base.words import say_count, say_duration, say_number, say_share
+from expocalc.budget.planned import to_plan
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.spread import Spread
 from expocalc.budget.whose import whose, whose_hours
@@ -29,7 +30,7 @@ SKIES = (17.0, 18.0, 18.5, 19.0, 19.5, 20.0, 20.5, 21.0, 21.5)
 """Readings of the card's columns. [mag arcsec-2]"""
 LADDER = {0.5: "half the goal", 1.0: "the goal", 2.0: "twice the goal", 4.0: "four times the goal"}
 """Rungs of the ladder: how many times the SNR of every light's goal."""
-_MOST_FILTERS, _ROWS = 7, 27.0
+_MOST_FILTERS, _ROWS = 7, 26.0
 """Filters at most, and the room of their three tables in rows of one line."""
 
 
@@ -42,14 +43,13 @@ def to_card(plan: Plan, found: Answer, hours: Spread) -> str:
     found : Answer
         The plan's own.
     hours : Spread
-        Not used: the card holds best guesses.
+        The plan's own, of which the card says what to plan for.
 
     Returns
     -------
     str
         A whole HTML document; whatever the plan's names hold is text in it.
     """
-    del hours
     case = plan.case
     table = sweep(_by_reading(plan), {"sky.zenith_brightness": [f"{mag} mag/arcsec2" for mag in SKIES]})
     filters = found.filters[:_MOST_FILTERS]
@@ -65,6 +65,9 @@ def to_card(plan: Plan, found: Answer, hours: Spread) -> str:
     growth = say_share(case.goal.noise_growth)
     more = len(found.filters) - room
     left_out = f"<p>And {say_count(more, 'filter')} more, for which there is no room here.</p>" if more else ""
+    likely = [span for span in hours.filters.values() if math.isfinite(span.p50_h)]
+    most = max(likely, key=lambda span: span.p50_h, default=None)
+    planned = "" if most is None else f"; where most is needed under the plan's sky, {to_plan(most)}"
     body = f"""<p class="short">{units_now().say_mm(float(telescope.aperture.value))} at f/{telescope.focal_ratio:.3g},
 gain {escape(str(case.camera.gain))}, read noise {say_number(float(setting.read_noise.value))} electrons,
 {float(case.camera.temperature.value):.3g} °C, target {say_number(float(case.target.altitude.value))}° high. Made on
@@ -72,15 +75,16 @@ gain {escape(str(case.camera.gain))}, read noise {say_number(float(setting.read_
 <h2>Shortest good sub</h2>
 <p>From this length on read noise adds at most {growth} to the noise. Sky overhead {overhead}.</p>
 {paper_table(heads, shortest[:room], here)}
-<h2>Hours on the clock to the goal</h2>
+<h2>Hours on the clock to the goal, at best</h2>
 <p class="short">For the light that needs most, with the sub that is best there; another than the
 row's is named. {escape(goal_words(case, found))}.</p>
 {paper_table(heads, hours_of[:room], here)}
-<h2>Ladder of hours</h2>
+<h2>Ladder of hours, at best</h2>
 <p>Under the plan's sky, in whole subs, to so many times the SNR of the goal.</p>
 {paper_table(("Filter", *LADDER.values()), ladder[:room])}
 {left_out}
-<p>Best guesses for a clear sky without cloud; no safety device. {_mount(plan)}</p>"""
+<p>At best: a clear sky, nothing lost beside the plan{planned}. No safety device.
+{_mount(plan)}</p>"""
     return paper(case.title, body)
 
 

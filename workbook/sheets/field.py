@@ -89,7 +89,7 @@ def field_sheet(case: Case, found: Answer, hours: Spread) -> str:
     words = night(case, found, hours)
     head = [
         _fit(words.title),
-        f"Made {date.today():%d %b %Y}; subs and hours are those of the whole.",
+        f"Made {date.today():%d %b %Y}; subs and clock hours are of the whole.",
         *_named("Target", words.target),
         *_named("Goal", words.goal, 3),
         *_named("Gear", words.gear),
@@ -101,6 +101,7 @@ def field_sheet(case: Case, found: Answer, hours: Spread) -> str:
     ]
     foot = [
         *_row(words.total),
+        *_named("Plan", words.planned.removeprefix("plan "), 3),
         *[f"Shot {number} ____________  subs kept ____________________________" for number in range(1, 5)],
         *_named("Check", _CHECK, 3),
         *_named("Dither", words.dither),
@@ -130,7 +131,7 @@ _HEAD = FilterWords(
     shoot="in all",
     kept="",
     likely="",
-    clock="clock",
+    clock="at best",
     storage="",
     median="median",
     twice="sky x2",

@@ -9,7 +9,7 @@ import numpy as np
 
 from expocalc.base.words import say_duration, say_given, say_number, say_share
 from expocalc.budget.case import Case
-from expocalc.budget.planned import say_range
+from expocalc.budget.planned import plan_for_each, say_range
 from expocalc.budget.ranges import Range
 from expocalc.budget.routine import Routine
 from expocalc.budget.row import Answer, FilterAnswer
@@ -75,6 +75,8 @@ class Night:
     filters : tuple of FilterWords
     total : FilterWords
         All filters together; empty words where a sum says nothing.
+    planned : str
+        Kept hours to plan for, by filter.
     calibration : tuple of (str, str)
         Kind of frame, and how many of which.
     safety : tuple of str
@@ -89,6 +91,7 @@ class Night:
     cloud: str
     filters: tuple[FilterWords, ...]
     total: FilterWords
+    planned: str
     dither: str
     stop: str
     calibration: tuple[tuple[str, str], ...]
@@ -126,6 +129,7 @@ def night(case: Case, found: Answer, hours: Spread) -> Night:
         cloud=second_best(tonight_of(case)),
         filters=tuple(_filter_words(case, one, hours) for one in found.filters),
         total=_total(found),
+        planned=plan_for_each({one.filter_shown: hours.filters.get(one.filter_name) for one in found.filters}),
         dither=_dither(case),
         stop=_stop(case.site),
         calibration=_calibration(case, found),

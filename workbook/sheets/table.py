@@ -53,6 +53,8 @@ _TOTALS = ("subs_to_shoot", "exposed_h", "kept_h", "clock_h", "storage_gb")
 """Of a filter, which are those of the light that needs most."""
 _SETTER = ("light", "colour")
 """That light, and whose pixels it is counted in."""
+_PLANNED = ("hours_p10", "hours_p50", "hours_p90")
+"""Of a filter, whose lights have to show all; the sum over filters says nothing."""
 _DIGITS = 5
 """Figures that are written: more than anything here is known to."""
 
@@ -74,7 +76,7 @@ def _rows(plan: Plan, found: Answer, hours: Spread) -> list[dict[str, Any]]:
     for row in plain["rows"]:
         shares = row.pop("noise_share")
         parts = {f"noise_share_{name}": share for name, share in shares.items()}
-        totals = {f"filter_{name}": filters[row["filter"]][name] for name in (*_SETTER, *_TOTALS)}
+        totals = {f"filter_{name}": filters[row["filter"]][name] for name in (*_SETTER, *_TOTALS, *_PLANNED)}
         rows.append({**row, **parts, **totals, **inputs})
     return rows
 
@@ -152,6 +154,7 @@ def to_ecsv(plan: Plan, found: Answer, hours: Spread) -> str:
             "title": found.title,
             "plan": plan.to_toml(),
             "verdicts": {one.filter_name: one.verdict for one in found.filters},
+            "planned": {one["filter"]: one["planned"] for one in as_json(found, hours)["filters"]},
         }
     )
     for key in rows[0]:

@@ -12,6 +12,7 @@ from bokeh.models import ColumnDataSource, HoverTool, LinearScale, Range1d
 from expocalc.base.words import say_duration
 from workbook.parts.figures import FONT, HOURS, SECONDS, put, quiet_figure, room_at_right, say_ticks, stand
 from workbook.parts.looks import INK, PAPER, QUANTITIES, Look, filter_look
+from workbook.parts.narrow import AT_END, keep_inside
 from workbook.parts.shares import SharesFigure
 from workbook.sub_length.model import SUB_S, Picture
 
@@ -87,6 +88,7 @@ class HoursFigure:
             "label",
             source=self.ends,
             x_offset=8,
+            name=AT_END,
             level="annotation",
             text_color="colour",
             **words,
@@ -105,6 +107,7 @@ class HoursFigure:
             background_fill_alpha=0.8,
             **words,
         )
+        keep_inside(fig, self.bounds, "sub_s")
         # One box with the value of every curve at the pointer's sub length, also where some curve has none.
         everywhere = fig.line("sub_s", value(0.5), source=self.under, y_range_name="frame", line_alpha=0)
         rows = [("sub", "@sub"), *((name, f"@said_{number}") for number, name in enumerate(names))]

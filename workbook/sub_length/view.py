@@ -13,7 +13,7 @@ from expocalc.plan import Plan, PlanError, Where
 from workbook.explore.view import Maps
 from workbook.lab.plots import bring_plots
 from workbook.parts.controls import Choice, Control, Folds, Number, filter_menu, say_wrong
-from workbook.parts.folded_table import FoldedTable
+from workbook.parts.folded_table import FoldedTable, tables_row
 from workbook.parts.frame import beside, frame
 from workbook.parts.lamps_told import LampsTold
 from workbook.parts.light_in_view import ALL, light_menu, lights_in_view, turned_to
@@ -79,7 +79,7 @@ class SubLengthPanel:
                 [self.filter.widget, self.light.widget, self.folds.widget],
                 [self.maps.row, self.maps.widget, self._stage],
             ),
-            w.HBox([self.hours_table.button, self.maps.table.button, self.noise_table.button]),
+            tables_row(self.hours_table.button, self.maps.table.button, self.noise_table.button),
             self.hours_table.body,
             self.maps.table.body,
             self.noise_table.body,
