@@ -92,14 +92,18 @@ def imports():
         env = {**kept, "PYTHONPYCACHEPREFIX": cache}
 
         def took(code):
-            return seconds(lambda: subprocess.run([sys.executable, "-c", code], check=True, env=env), 15)
+            start = time.perf_counter()
+            subprocess.run([sys.executable, "-c", code], check=True, env=env)
+            return time.perf_counter() - start
 
-        for code in ("import astropy.units", "import expocalc; expocalc.Plan"):  # writes the bytecode
+        codes = ("pass", "import expocalc", "import astropy.units", "import expocalc; expocalc.Plan")
+        for code in codes:  # writes the bytecode
             took(code)
-        empty, ours, theirs = took("pass"), took("import expocalc"), took("import astropy.units")
-        model = took("import expocalc; expocalc.Plan")
-    print(f"import expocalc: {ours / empty:.2f} x a Python that imports nothing (bar 1.1)")
-    print(f"import expocalc; expocalc.Plan, all of the model: {model / theirs:.2f} x import astropy.units (bar 1.2)")
+        # in turns, so that a machine that is slow for a while is slow for all
+        empty, ours, theirs, model = np.array([[took(code) for code in codes] for _ in range(25)]).T
+    print(f"import expocalc: {np.median(ours / empty):.2f} x a Python that imports nothing (bar 1.1)")
+    ratio = np.median(model / theirs)
+    print(f"import expocalc; expocalc.Plan, all of the model: {ratio:.2f} x import astropy.units (bar 1.2)")
 
 
 if __name__ == "__main__":
