@@ -231,6 +231,10 @@ def whole(*out_of_range):
     return [*number(*out_of_range), (8.5, "whole number")]
 
 
+NO_DATE = [
+    (value, "must be a date")
+    for value in (math.nan, True, "", "two\nlines", ESCAPE, "x" * 300, "tomorrow", "2026-13-01", 5, [], {}, [5])
+]
 TEXT = [
     (5, "in quotes"),
     (math.nan, "in quotes"),
@@ -474,7 +478,7 @@ FIELDS = {
     "Count.taken": whole((0, "at least 1"), (-1, "at least 1"), (10**7, "at most"), (6, "at most the 6 subs taken")),
     "Count.spoiled": whole((-1, "at least 0"), (10**7, "at most"), (121, "at most the 120 subs taken")),
     "Night.date": [
-        *((value, "must be a date") for value in (math.nan, True, ESCAPE, "tomorrow", "2026-13-01", 5, [], {}, [5])),
+        *NO_DATE,
         ("1800-01-01", "1951 to 2098"),
     ],
     "Night.sun_limit": quantity("deg", ("-19", "at least -18"), ("1", "at most 0")),
@@ -532,7 +536,7 @@ FIELDS = {
     "Telescope.vignetting": number((-0.1, "at least 0"), (1, "below 1")),
     "Telescope.field_angle": quantity("deg", NEGATIVE, ("46", "at most 45")),
     "Conditions.altitude": quantity("deg", *NEGATIVE_OR_ZERO, ("91", "at most 90")),
-    "Conditions.date": TEXT,
+    "Conditions.date": NO_DATE,
     "Conditions.moon": [(value, "table of keys and values") for value in (5, "x", [], True, math.nan)],
     "Case.measured_under": [(value, "must be a table") for value in (5, "x", [], True, math.nan)],
 }
