@@ -58,7 +58,8 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
     thicker = factor("extinction")
     told = case.sky.told is not None
     bluer = 0.0 if told else doubt.lamp_colour * draws("lamp_colour")
-    natural, town, base = _told(case, doubt, draws) if told else (*_mix(case.sky, doubt, draws, bluer), 0.0)
+    at = _towns(case.sky, doubt, draws)
+    natural, town, base = _told(case.sky, at) if told else (*_mix(case.sky, doubt, draws, bluer), 0.0)
     off = Off(
         efficiency=factor("efficiency"),
         thicker=thicker,
@@ -68,7 +69,7 @@ def draw(case: Case, doubt: Doubt, draws: Draws) -> tuple[Moment, Off]:
         },
         wider=factor("filter_width") - 1,
         sky={
-            one.name: _unlisted(case, one, doubt, draws) * factor("measured_sky")
+            one.name: _unlisted(case, one, at, draws) * factor("measured_sky")
             if told
             else np.exp(doubt.log_sd("narrow_sky") * draws(f"narrow_sky {one.name}"))
             for one in case.filters
@@ -106,25 +107,27 @@ def _in_thicker_air(sky: Sky, moment: Moment, thicker: Floats) -> Moment:
     )
 
 
-def _told(case: Case, doubt: Doubt, draws: Draws) -> tuple[Any, Mapping[str, Any], Any]:
-    """Natural sky, lamps and exponent of towns that the measured rates allow; their mean where lamps have no doubt."""
-    sky, town = case.sky, case.sky.told
-    assert town is not None  # asked only where rates tell it
-    if doubt.lamp_mix == 1:
+def _towns(sky: Sky, doubt: Doubt, draws: Draws) -> Any:
+    """Which of the towns that the rates allow each draw has; None where no rates tell, or lamps have no doubt."""
+    return None if sky.told is None or doubt.lamp_mix == 1 else sky.told.places(draws("lamps_told"))
+
+
+def _told(sky: Sky, at: Any) -> tuple[Any, Mapping[str, Any], Any]:
+    """Natural sky, lamps and exponent of those towns; of what the plan says where there are none."""
+    town = sky.told
+    if town is None or at is None:
         return sky.mix.natural, {lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}, sky.bluer
-    at = town.places(draws("lamps_told"))
     level = town.town[at] * (sky.mix.town / town.luminance)
     return town.natural[at], {lamp: level * town.shares[at, i] for i, lamp in enumerate(LAMPS)}, town.bluer[at]
 
 
-def _unlisted(case: Case, filter_: Filter, doubt: Doubt, draws: Draws) -> Any:
-    """What unlisted lamps change a filter's sky by, over what the plan says; 1 where lamps have no doubt."""
+def _unlisted(case: Case, filter_: Filter, at: Any, draws: Draws) -> Any:
+    """What unlisted lamps change a filter's sky by in those towns, over what the plan says; 1 where there are none."""
     town = case.sky.told
-    assert town is not None  # asked only where rates tell it
-    if doubt.lamp_mix == 1:
+    if town is None or at is None:
         return 1.0
     curve = brightest_response(case.telescope, filter_, case.camera)
-    likely = town.unlisted(curve)[town.places(draws("lamps_told"))] / town.unlisted_mean(curve)
+    likely = town.unlisted(curve)[at] / town.unlisted_mean(curve)
     left = math.sqrt(max(float(town.left_open([curve])[0, 0]), 0.0))
     return likely * np.exp(left * draws(f"narrow_sky {filter_.name}"))
 

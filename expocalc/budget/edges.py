@@ -10,7 +10,7 @@ from expocalc.base.words import say_number, say_share
 from expocalc.budget.case import Case
 from expocalc.budget.moment import Moment, moment_of
 from expocalc.gear.filter import Filter
-from expocalc.gear.response import response
+from expocalc.gear.response import brightest_response
 from expocalc.light.emission import LINES
 from expocalc.light.lamps import lamp_spectrum
 from expocalc.light.lights import LineLight
@@ -75,9 +75,7 @@ def edges(case: Case, filter_: Filter) -> tuple[Edge, ...]:
     shift = float(case.doubt.filter_centre.value)
     if not shift or any(band.standard is not None for band in filter_.passbands):
         return ()
-    camera = case.camera
-    curves = [response(case.telescope, filter_, camera, colour) for colour in camera.colours]
-    curve = max(curves, key=lambda one: one.value.max())
+    curve = brightest_response(case.telescope, filter_, case.camera)
     whole = case.sky.through(curve)
     peak = float(curve.value.max())
     found: dict[tuple[str, float], Edge] = {}

@@ -23,7 +23,7 @@ from expocalc.budget.doubt import Doubt
 from expocalc.gear.camera import Camera
 from expocalc.gear.filter import Filter
 from expocalc.gear.image import pixel_scale_arcsec
-from expocalc.gear.response import response
+from expocalc.gear.response import brightest, response
 from expocalc.gear.telescope import Telescope
 from expocalc.light.lamps import LAMPS, lamp_spectrum
 from expocalc.light.lights import Light, StarLight
@@ -205,8 +205,8 @@ def _passed(
     molecules, dust = scattered_sunlight()
     sky = {"natural": natural_sky(), "molecules": molecules, "dust": dust}
     sky |= {lamp: lamp_spectrum(lamp) for lamp in lamps}
-    brightest = max(curves, key=lambda curve: float(curve.value.max()))
-    peak = float(brightest.value.max())
+    most = brightest(curves)
+    peak = float(most.value.max())
     lights = {name: light for name, light in named_lights if _passes(light.spectrum, curves, peak)}
     stars = tuple(name for name, light in lights.items() if isinstance(light, StarLight))
     ab_star = _by_node(_AB_ZERO, air, curves)
@@ -218,7 +218,7 @@ def _passed(
         colours=tuple(colour for colour, _ in pixel_share),
         pixel_share=np.array([share for _, share in pixel_share]),
         scale_arcsec=scale_arcsec,
-        wavelength_nm=_mean_wavelength_nm(brightest),
+        wavelength_nm=_mean_wavelength_nm(most),
         sky=MappingProxyType(
             {name: pixel * np.array([_through(shape, curve) for curve in curves]) for name, shape in sky.items()}
         ),

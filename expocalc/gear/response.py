@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 from expocalc.base.curve import Curve, product
@@ -10,7 +11,7 @@ from expocalc.gear.filter import Filter
 from expocalc.gear.passband import reach_nm
 from expocalc.gear.telescope import Telescope
 
-__all__ = ["brightest_response", "response"]
+__all__ = ["brightest", "brightest_response", "response"]
 
 _NEAR_NM = 0.01
 """A curve may end this much inside a passband: edges are rounded."""
@@ -66,7 +67,11 @@ def response(
 
 def brightest_response(telescope: Telescope, filter_: Filter, camera: Camera) -> Curve:
     """Response of the colour that passes most at its peak. [electron/photon]"""
-    curves = [response(telescope, filter_, camera, colour) for colour in camera.colours]
+    return brightest([response(telescope, filter_, camera, colour) for colour in camera.colours])
+
+
+def brightest(curves: Sequence[Curve]) -> Curve:
+    """The one that passes most at its peak, the first of equal ones."""
     return max(curves, key=lambda curve: float(curve.value.max()))
 
 
