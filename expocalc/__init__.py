@@ -37,6 +37,8 @@ def __getattr__(name: str) -> object:
         raise AttributeError(msg)
     import importlib
 
+    # first, from here: below a chain of our own imports Python maps and unmaps a piece of its stack at many calls
+    importlib.import_module("astropy.units")
     found = globals()[name] = getattr(importlib.import_module(_HOMES[name]), name)
     return found
 

@@ -1,6 +1,6 @@
 """Fields of the things that people own: declared once, checked once, at construction.
 
-A noun is a frozen, keyword-only dataclass that inherits from :class:`Noun`. Each field says with one of the
+A noun is a frozen dataclass of keywords that inherits from :class:`Noun`. Each field says with one of the
 functions below what it may hold, what it means and where a typical value comes from; construction turns texts into
 astropy Quantities in one unit and refuses the rest.
 """
@@ -15,7 +15,8 @@ from typing import Any, ClassVar, TypeVar
 
 import astropy.units as u
 
-from expocalc.base.field import MISSING, Field, documented, place_of, within
+from expocalc.base.field import Field, documented, place_of, within
+from expocalc.base.frozen import MISSING, Frozen
 from expocalc.base.quantity import read_number, read_quantity, unit_of
 
 __all__ = [
@@ -37,34 +38,37 @@ __all__ = [
 _LONGEST_TITLE = 200
 
 
-class Noun:
+class _Documented:
+    """Docstring of a noun, with its fields, made when somebody asks."""
+
+    def __init__(self, doc: str) -> None:
+        self.doc = doc
+
+    def __get__(self, one: Noun | None, noun: type[Noun]) -> str:
+        return documented(self.doc, noun.declared)
+
+
+class Noun(Frozen):
     """Base of all nouns: every declared field is checked and brought to its one unit.
 
     A noun takes back what it holds: built again from its own fields it is the same.
     """
 
     declared: ClassVar[tuple[Field, ...]]
-    _names: ClassVar[tuple[str, ...]]
     _needed: ClassVar[tuple[str, ...]]
     _read_defaults: ClassVar[dict[str, Any]]
 
     def __init_subclass__(cls) -> None:
-        cls.declared = tuple(
-            field.metadata["declared"]._replace(name=name)
-            for name, field in vars(cls).items()
-            if isinstance(field, dataclasses.Field)
-        )
-        cls._names = tuple(field.name for field in cls.declared)
+        said = cls.__doc__
+        super().__init_subclass__()
+        cls.declared = tuple(f.metadata["declared"]._replace(name=f.name) for f in dataclasses.fields(cls))
         cls._needed = tuple(field.name for field in cls.declared if field.required)
         cls._read_defaults = {}
-        if cls.__doc__:  # python -OO has none
-            cls.__doc__ = documented(cls.__doc__, cls.declared)
-
-    def __repr__(self) -> str:  # as a dataclass would make it, for each class anew
-        return f"{type(self).__qualname__}({', '.join(f'{name}={getattr(self, name)!r}' for name in self._names)})"
+        if said:  # python -OO has none
+            cls.__doc__ = _Documented(said)  # type: ignore[assignment]
 
     def __post_init__(self) -> None:
-        values, defaults = vars(self), self._read_defaults  # the first: where a frozen dataclass keeps them
+        values, defaults = vars(self), self._read_defaults
         for field in self.declared:
             name = field.name
             value = values[name]
@@ -231,8 +235,12 @@ def with_known_keys(noun: type[Noun], where: str, value: object) -> Mapping[str,
 
 
 def nested(noun: type[Noun], default: Any = MISSING, **declared: Any) -> Any:
-    """Field that holds a noun, given as such or as a mapping of its fields."""
-    return field_of(lambda name, value: build(noun, name, value), default, kind="table", nouns=(noun,), **declared)
+    """Field that holds a noun, given as such or as a mapping of its fields; a class as default is one left as it is."""
+
+    def read(name: str, value: Any) -> Noun:
+        return noun() if value is noun else build(noun, name, value)
+
+    return field_of(read, default, kind="table", nouns=(noun,), **declared)
 
 
 def suggest(given: object, allowed: Iterable[str]) -> str:

@@ -18,25 +18,24 @@ import astropy.units as u
 
 __all__ = ["FROM_ONE", "parse_quantity", "read_factor", "read_number", "read_quantity", "unit_of"]
 
-_NUMBER = re.compile(
-    r"\s*([+−-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+−-]?\d+)?|[+−-]?(?:nan|inf(?:inity)?))(.*)", re.I | re.S
-)
-_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)")
+# Patterns are texts, which `re` compiles when it first meets them: most imports never read a number.
+_NUMBER = r"(?is)\s*([+−-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+−-]?\d+)?|[+−-]?(?:nan|inf(?:inity)?))(.*)"
+_THOUSANDS = r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)"
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _MINUS = "−"  # the typographic one, as it comes out of a page that was copied
 # How people write units, and how astropy spells them.
 _SPELLINGS = (
-    (re.compile(r"\be-(?!\d)|\be⁻"), "electron"),
-    (re.compile(r"°\s*C|\bdeg(?:rees?)?\s*C\b|\bdegC\b|\bcelsius\b", re.I), "deg_C"),
-    (re.compile(r"°|\bdegrees?\b"), "deg"),
-    (re.compile(r"″|\""), "arcsec"),
-    (re.compile(r"′|'"), "arcmin"),
-    (re.compile(r"\brayleighs?\b", re.I), "R"),
-    (re.compile(r"\b(?:secs?|seconds?)\b"), "s"),
-    (re.compile(r"\b(?:mins|minutes?)\b"), "min"),
-    (re.compile(r"\bhours?\b"), "h"),
-    (re.compile(r"\b(?:px|pixels)\b"), "pixel"),
-    (re.compile(r"\belectrons\b"), "electron"),
+    (r"\be-(?!\d)|\be⁻", "electron"),
+    (r"(?i)°\s*C|\bdeg(?:rees?)?\s*C\b|\bdegC\b|\bcelsius\b", "deg_C"),
+    (r"°|\bdegrees?\b", "deg"),
+    (r"″|\"", "arcsec"),
+    (r"′|'", "arcmin"),
+    (r"(?i)\brayleighs?\b", "R"),
+    (r"\b(?:secs?|seconds?)\b", "s"),
+    (r"\b(?:mins|minutes?)\b", "min"),
+    (r"\bhours?\b", "h"),
+    (r"\b(?:px|pixels)\b", "pixel"),
+    (r"\belectrons\b", "electron"),
 )
 _LONGEST_TEXT = 80
 
@@ -44,7 +43,7 @@ _LONGEST_TEXT = 80
 def _spell(text: str) -> str:
     """One slash at the most, and astropy's own names: "erg/s/cm2" becomes "erg/(s cm2)"."""
     for pattern, name in _SPELLINGS:
-        text = pattern.sub(name, text)
+        text = re.sub(pattern, name, text)
     text = text.translate(_SUPERSCRIPTS).strip()
     first, *rest = (part.strip() for part in text.split("/"))
     if len(rest) > 1 and "(" not in text:
@@ -80,7 +79,7 @@ def _hint(example: str) -> str:
 
 def _number(name: str, text: str, example: str) -> float:
     text = text.replace(_MINUS, "-")
-    if _THOUSANDS.match(text):
+    if re.match(_THOUSANDS, text):
         msg = f"{name} got {text!r}, where the comma could mark thousands or decimals{_hint(example)}"
         raise ValueError(msg)
     return float(text.replace(",", "."))
@@ -116,7 +115,7 @@ def parse_quantity(
     >>> parse_quantity("read_noise", "1,4 e-")
     (1.4, Unit("electron"))
     """
-    match = _NUMBER.fullmatch(text) if len(text) <= _LONGEST_TEXT else None
+    match = re.fullmatch(_NUMBER, text) if len(text) <= _LONGEST_TEXT else None
     if match is None:
         msg = f"{name} must be {what}, got {_shorten(text)}{_hint(example)}"
         raise ValueError(msg)

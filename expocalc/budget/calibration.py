@@ -13,18 +13,18 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from expocalc.base.frozen import Frozen
+
 __all__ = ["Calibration", "common_variance_e2"]
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class Calibration:
+class Calibration(Frozen):
     """Frames behind the masters, and what they leave behind; numbers, or arrays that broadcast.
 
     Attributes

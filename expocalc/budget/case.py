@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections import Counter
-from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.field import within
@@ -38,7 +37,6 @@ def _read_filters(name: str, value: Any) -> tuple[Filter, ...]:
     return filters
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Case(Noun):
     """Place, sky, gear, target, routine and goal.
 
@@ -65,14 +63,14 @@ class Case(Noun):
     )
     target: Target = nested(Target, meaning="What the picture is of.", origin="a catalogue, or a picture of others")
     title: str = text("untitled", meaning="One line that names the plan.", origin="your own choice")
-    site: Site = nested(Site, Site(), meaning="Where the telescope stands.", origin="a map")
+    site: Site = nested(Site, Site, meaning="Where the telescope stands.", origin="a map")
     routine: Routine = nested(
-        Routine, Routine(), meaning="How the subs are taken, and what is lost.", origin="your own nights"
+        Routine, Routine, meaning="How the subs are taken, and what is lost.", origin="your own nights"
     )
-    goal: Goal = nested(Goal, Goal(), meaning="What the picture has to show.", origin="your own choice")
+    goal: Goal = nested(Goal, Goal, meaning="What the picture has to show.", origin="your own choice")
     doubt: Doubt = nested(
         Doubt,
-        Doubt(),
+        Doubt,
         meaning="What the plan's numbers may be off by: one standard deviation of each.",
         origin="assumed, some from papers",
         advanced=True,
@@ -85,14 +83,14 @@ class Case(Noun):
     )
     night: Night = nested(
         Night,
-        Night(),
+        Night,
         meaning="Which night it is, which of its hours are wanted, and what takes time in it.",
         origin="your own choice",
     )
 
     measured_under: Conditions = nested(
         Conditions,
-        Conditions(),
+        Conditions,
         meaning="Where the telescope looked, and the Moon, when the sky was measured, if not as in this plan.",
         origin="the header of the test sub",
         advanced=True,

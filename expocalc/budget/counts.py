@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.noun import Noun, build, measure, whole
@@ -14,7 +13,6 @@ __all__ = ["Count", "read_counts"]
 _MOST = 100
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Count(Noun):
     """Subs of one session at one length and one dither cadence.
 

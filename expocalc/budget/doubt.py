@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
@@ -62,7 +61,6 @@ def _factor(default: float, meaning: str, origin: str) -> Any:
     )
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Doubt(Noun):
     """One standard deviation of each input.
 

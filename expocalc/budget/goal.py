@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.noun import Noun, measure, number
@@ -10,7 +9,6 @@ from expocalc.base.noun import Noun, measure, number
 __all__ = ["Goal"]
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Goal(Noun):
     """What the picture has to show.
 

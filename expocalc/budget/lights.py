@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import accumulate
 from typing import Any
 
 import numpy as np
 
 from expocalc.base.curve import Floats
+from expocalc.base.frozen import Frozen
 from expocalc.budget.case import Case
 from expocalc.budget.patch import Patch
 from expocalc.budget.rates import Rates
@@ -22,8 +22,7 @@ from expocalc.gear.image import peak_share
 __all__ = ["Lights", "columned", "lights_of"]
 
 
-@dataclass(frozen=True, repr=False, eq=False)
-class Lights:
+class Lights(Frozen):
     """All lights of all filters, each attribute with the lights as its first axis."""
 
     names: tuple[tuple[int, str | None], ...]
@@ -93,10 +92,10 @@ def lights_of(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Lights:
     ]
     own_snr = np.array(own).reshape(-1, *axes)
     return Lights(
-        names,
-        tuple(accumulate((len(lights) for lights in of_filter[:-1]), initial=0)),
-        rates,
-        still_of(patch, habits_of(case, delivered[0].scale_arcsec)),
+        names=names,
+        starts=tuple(accumulate((len(lights) for lights in of_filter[:-1]), initial=0)),
+        rates=rates,
+        still=still_of(patch, habits_of(case, delivered[0].scale_arcsec)),
         sky_e_s=_stacked([rate.sky_e_s for rate in rates]),
         extended_e_s=_stacked([_all_extended(rate) for rate in rates]),
         fwhm_px=fwhm_px,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from expocalc.base.curve import Curve, Floats
+from expocalc.base.frozen import Frozen
 from expocalc.budget.case import Case
 from expocalc.light.airmass import airmass
 from expocalc.light.measured import MeasuredSky
@@ -28,8 +29,7 @@ class MoonPlace(NamedTuple):
     separation_deg: Number
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class Moment:
+class Moment(Frozen):
     """One time of one plan; its numbers may be arrays, which broadcast together, without a colour axis.
 
     Attributes
@@ -82,8 +82,7 @@ class Moment:
         return _mass(self.altitude_deg) if isinstance(self.altitude_deg, float) else airmass(self.altitude_deg)
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class Off:
+class Off(Frozen):
     """How far the rest of the inputs is off from what the plan says; numbers or arrays that broadcast.
 
     Attributes

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.date import read_calendar_date
@@ -38,7 +37,6 @@ def read_hour(name: str, value: Any) -> float:
     return int(match[1]) + int(match[2]) / 60
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Night(Noun):
     """One night and its costs.
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
+from expocalc.base.frozen import Frozen
 from expocalc.budget.estimator import Estimator
 
 __all__ = ["MOST_SUBS", "Parts", "over_colours", "whole"]
@@ -21,8 +21,7 @@ _LARGE = 1e200
 """Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class Parts:
+class Parts(Frozen):
     """What of a stack does not depend on the number of subs; arrays end with the colour axis, `uneven2` has none.
 
     Attributes

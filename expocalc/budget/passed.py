@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
 
 from expocalc.base.curve import RANGE_NM, Curve, Floats, Spectrum, integrate, product
+from expocalc.base.frozen import Frozen
 from expocalc.base.photometry import ab_continuum
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import Doubt
@@ -48,8 +48,7 @@ _AB_ZERO = Spectrum(ab_continuum(0.0))
 _WAVELENGTH = Curve(np.array(RANGE_NM), np.array(RANGE_NM))
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class Passed:
+class Passed(Frozen):
     """What one filter passes; arrays have the mosaic's colours as their last axis, but for `lights` and `ab_star`.
 
     Attributes

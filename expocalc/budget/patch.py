@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any
 
 import numpy.typing as npt
 
+from expocalc.base.frozen import Frozen
 from expocalc.budget.calibration import Calibration
 from expocalc.budget.estimator import Estimator
 
 __all__ = ["Habits", "Patch", "resized"]
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class Patch:
+class Patch(Frozen):
     """A square of sky as the colours of one filter collect it; the last axis of arrays is the colour.
 
     Attributes
@@ -49,8 +49,7 @@ class Patch:
     faint_e_s: Any = 0.0
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class Habits:
+class Habits(Frozen):
     """How the subs are taken and stacked; the defaults are perfect calibration and a known background.
 
     Attributes

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Floats
+from expocalc.base.frozen import Frozen
 from expocalc.budget.case import Case
 from expocalc.budget.moment import EXACT, Moment, Off, moment_of
 from expocalc.budget.passed import Passed, passed
@@ -28,8 +29,7 @@ __all__ = ["Rates", "rates", "rates_at"]
 _LN_PER_MAG = 0.4 * math.log(10)
 
 
-@dataclass(frozen=True, repr=False, eq=False)
-class Rates:
+class Rates(Frozen):
     """What one filter delivers; arrays end with the axis of the mosaic's colours.
 
     Attributes

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.noun import Noun, choice, field_of, measure, number, whole
@@ -39,7 +38,6 @@ def _frames(meaning: str) -> Any:
     )
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Routine(Noun):
     """How the subs are taken, and what is lost.
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 from typing import NamedTuple
 
+from expocalc.base.frozen import Frozen
 from expocalc.budget.rates import Rates
 from expocalc.budget.routine import Routine
 
@@ -100,8 +100,7 @@ class Row(NamedTuple):
         return routine.clock_h(self.kept * (self.goal_snr / self.snr_patch) ** 2, self.sub_s)
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class FilterAnswer:
+class FilterAnswer(Frozen):
     """What one filter needs: the most that any of its lights needs.
 
     Attributes

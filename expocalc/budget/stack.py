@@ -30,13 +30,13 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from expocalc.base.frozen import Frozen
 from expocalc.budget.calibration import common_variance_e2
 from expocalc.budget.dither import dither_overlap
 from expocalc.budget.parts import Parts, over_colours
@@ -60,8 +60,7 @@ ELEMENT_AREA = 4 * math.pi / (8 * math.log(2))
 """Pixels whose noise the fit of a Gaussian star collects, over its FWHM squared: 4 pi sigma^2 [king]_, 2.266."""
 
 
-@dataclass(frozen=True, repr=False, eq=False)
-class Still:
+class Still(Frozen):
     """What of a patch's stack depends on neither the length of the subs nor their number.
 
     Attributes
@@ -131,7 +130,10 @@ def still_of(patch: Patch, habits: Habits) -> Still:
         moved = dithered * (1 - dither_overlap(column(habits.dither_box_px), side) ** 2)
     pixels = np.square(side)
     uneven, lumpy = (bool(np.count_nonzero(part)) for part in (habits.flatness, patch.faint_e_s))
-    return Still(patch, habits, pixels, patch.pixel_share * pixels, background, every, moved, uneven, lumpy)
+    return Still(
+        patch=patch, habits=habits, pixels=pixels, area=patch.pixel_share * pixels, background=background, every=every,
+        moved=moved, uneven=uneven, lumpy=lumpy,
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch

@@ -9,7 +9,6 @@ References
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
@@ -43,7 +42,6 @@ _SHARES = {
 }
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Pattern(Noun):
     """What calibration leaves behind in each pixel, the same in every sub. Compared by identity."""
 
@@ -94,7 +92,6 @@ def _under_mosaic(efficiency: Curve, colour_curve: Curve) -> Curve:
     return product(efficiency, colour_curve)
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Camera(Noun):
     """A camera. Compared by identity; its curves and settings are not changed by others.
 
@@ -194,7 +191,7 @@ class Camera(Noun):
     )
     pattern: Pattern = nested(
         Pattern,
-        Pattern(),
+        Pattern,
         meaning="What calibration leaves behind in each pixel, the same in every sub.",
         origin="a stack of your own; without it the calibration is perfect",
         advanced=True,

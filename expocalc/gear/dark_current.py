@@ -11,7 +11,6 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -87,7 +86,6 @@ def doubling_step(activation_ev: float, at_deg_c: float) -> float:
     return math.log(2) * BOLTZMANN_EV_K * (at_deg_c + ZERO_CELSIUS_K) ** 2 / activation_ev
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class DarkCurrent(Noun):
     """Dark current of a camera. Compared by identity.
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
 
@@ -46,7 +45,6 @@ def _read_wanted(name: str, value: Any) -> tuple[str, ...]:
     return names
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Filter(Noun):
     """A filter: one or more passbands. Compared by identity.
 

@@ -8,7 +8,6 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from expocalc.base.noun import Noun, choice, measure, number, whole
@@ -16,7 +15,6 @@ from expocalc.base.noun import Noun, choice, measure, number, whole
 __all__ = ["GainSetting"]
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class GainSetting(Noun):
     """What a camera does at one gain. Compared by identity.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -50,7 +49,6 @@ def reach_nm(curve: Curve) -> tuple[float, float]:
     return float(passed[0]), float(passed[-1])
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Passband(Noun):
     r"""One range of wavelengths that a filter passes. Compared by identity.
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
@@ -39,7 +38,6 @@ def _read_throughput(name: str, value: Any) -> float | Curve:
     return read_number(name, value, **_SHARE)
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Telescope(Noun):
     """A telescope or lens. Compared by identity.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
 import astropy.units as u
 
@@ -14,7 +13,6 @@ from expocalc.light.moon import Moon
 __all__ = ["Conditions"]
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Conditions(Noun):
     """Where the telescope looked, and the Moon, when the sky of the plan was measured.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import astropy.units as u
@@ -16,7 +15,6 @@ from expocalc.base.noun import Noun, build, measure
 __all__ = ["Gradient", "read_gradient"]
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Gradient(Noun):
     """Brightening of the sky from the zenith down.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
@@ -88,7 +87,6 @@ def _doubt() -> Any:
     )
 
 
-@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class LineLight(Noun):
     """Extended light of one emission line.
 
@@ -169,7 +167,6 @@ def _band(origin: str) -> Any:
     return choice(BANDS, None, meaning=meaning, origin=origin, advanced=True)
 
 
-@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class ContinuumLight(Noun):
     """Extended light without lines: galaxies, dust.
 
@@ -212,7 +209,6 @@ class ContinuumLight(Noun):
         return _scaled(self.shape, self.continuum.value, self.system, self.band)
 
 
-@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class StarLight(Noun):
     """One star, flat in F_nu.
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import astropy.units as u
 
 from expocalc.base.curve import Curve, Spectrum
@@ -18,7 +16,6 @@ CLOSEST_DEG = 1.0
 _SLACK_DEG = 0.5  # of angles that people round and that refraction lifts
 
 
-@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class Moon(Noun):
     """Where the Moon stands, seen from the target, and how full it is.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any
@@ -46,7 +45,6 @@ def _read_horizon(name: str, value: Any) -> tuple[tuple[float, float], ...]:
     return tuple(pairs)
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
 class Site(Noun):
     """Where the telescope stands.
 

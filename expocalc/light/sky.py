@@ -13,7 +13,6 @@ References
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
@@ -54,7 +53,6 @@ _ERROR_MAG = MappingProxyType({"bessell-V": 0.1, "cie-V": 0.1, "meter": 0.2, "lu
 _LIMIT_ERROR_MAG = 0.5  # of the limit itself: people differ by this and more (common practice, no source)
 
 
-@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class Sky(SkyLight, Noun):
     """Night sky at the zenith of a place, as observed.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -39,7 +38,6 @@ def _lights(name: str, value: Any) -> tuple[Light, ...]:
     return tuple(lights)
 
 
-@dataclass(frozen=True, repr=False, kw_only=True, eq=False)
 class Target(Noun):
     """What the picture is of.
 

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
@@ -21,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Floats
+from expocalc.base.frozen import Frozen
 from expocalc.light.lamps import LAMPS
 from expocalc.light.town_draws import sky_parts, towns_before
 from expocalc.light.town_fit import best_brightness, weights
@@ -60,8 +60,7 @@ class MeasuredRate(NamedTuple):
     log_sd: float = 0.1
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
-class Town:
+class Town(Frozen):
     """Towns that may be, with their weights.
 
     Attributes
