@@ -16,8 +16,9 @@ from expocalc.base.words import colour_word
 from expocalc.budget.because import assumed_sentence
 from expocalc.budget.mount import held_by
 from expocalc.night.as_json import night_json
+from expocalc.night.dark_words import sky_sentences
 from expocalc.night.night import tonight_of
-from expocalc.night.words import cloud_sentence, schedule_sentences, sky_sentences, usual_cloud_s
+from expocalc.night.words import cloud_sentence, schedule_sentences, usual_cloud_s
 from expocalc.plan import Plan
 from workbook.night import NightPanel, knobs
 from workbook.night.dither import dither, learned_changes, with_count, without_counts
