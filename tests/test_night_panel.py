@@ -13,7 +13,7 @@ from astropy.table import Table
 from icalendar import Calendar
 
 from expocalc.base.words import colour_word
-from expocalc.budget.because import assumed_sentence
+from expocalc.budget.assumed import assumed_sentence
 from expocalc.budget.mount import held_by
 from expocalc.night.as_json import night_json
 from expocalc.night.dark_words import sky_sentences

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from expocalc.base.words import in_colour, say_duration, say_number, say_share
-from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence, stars_sentence
+from expocalc.budget.assumed import assumed_sentence
+from expocalc.budget.because import ceiling_sentence, hours_sentence, length_sentence, stars_sentence
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import estimator_warning, median_refusal

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 
-from expocalc.budget.because import assumed_sentence
+from expocalc.budget.assumed import assumed_sentence
 from expocalc.night.dark_words import needs, sky_sentences
 from expocalc.night.night import Campaign, Tonight
 from expocalc.night.ranking import Ranked
