@@ -22,7 +22,7 @@ import astropy.units as u
 from expocalc.base.noun import Noun, choice, field_of, measure, whole
 from expocalc.base.noun import number as number_field
 from expocalc.base.photometry import zero_photons
-from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, read_extinction
+from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, extinction_in_v, read_extinction
 from expocalc.light.gradient import Gradient, read_gradient
 from expocalc.light.lamp_shares import FROM_RATES, USUAL_LAMPS, read_lamps
 from expocalc.light.lamps import LAMPS
@@ -239,4 +239,4 @@ class Sky(SkyLight, Noun):
     @cached_property
     def extinction_v(self) -> float:
         """Extinction in V at the sea, where a reading has no place of its own. [mag/airmass]"""
-        return float(self.extinction_curve()(550))
+        return extinction_in_v(self.extinction_curve())
