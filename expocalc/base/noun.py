@@ -23,6 +23,7 @@ __all__ = [
     "Noun",
     "build",
     "choice",
+    "factor",
     "field_of",
     "measure",
     "nested",
@@ -120,6 +121,27 @@ def number(default: Any = MISSING, **declared: Any) -> Any:
     """Plain number field, with limits as in :func:`expocalc.base.quantity.read_number`."""
     ends = _ends(declared)
     return field_of(lambda name, value: read_number(name, value, **ends), default, kind="number", **declared)
+
+
+def factor(default: Any, **declared: Any) -> Any:
+    """Field of the factor of one standard deviation; a text with a percent sign says how far above 1.
+
+    Examples
+    --------
+    >>> class Trust(Noun):
+    ...     target: float = factor(1.1, meaning="On the target.", origin="assumed")
+    >>> read = Trust.declared[0].read
+    >>> read("target", "25 %"), read("target", 2)
+    (1.25, 2.0)
+    """
+    ends: dict[str, Any] = {"minimum": 1, "maximum": 1000, "example": '"10 %" or the factor 1.1'}
+
+    def read(name: str, value: Any) -> float:
+        if isinstance(value, str) and value.rstrip().endswith("%"):
+            return 1 + read_number(name, value, minimum=0, maximum=1000)
+        return read_number(name, value, **ends)
+
+    return field_of(read, default, kind="number", **ends, **declared)
 
 
 def whole(default: Any = MISSING, **declared: Any) -> Any:
