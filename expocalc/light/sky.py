@@ -41,7 +41,7 @@ from expocalc.light.reading import (
 )
 from expocalc.light.sky_light import SkyLight
 
-__all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky"]
+__all__ = ["READING_BANDS", "Sky"]
 
 READING_BANDS = ("bessell-V", "cie-V", "meter")
 """Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""

@@ -30,7 +30,7 @@ from workbook.parts.reading import as_user, say_sky, sky_words
 from workbook.parts.units import units_now
 from workbook.parts.verdict import Words
 
-__all__ = ["LOOKS", "Words", "say_snr", "words"]
+__all__ = ["LOOKS", "say_snr", "words"]
 
 LOOKS: Mapping[float, str] = MappingProxyType(
     {
