@@ -9,8 +9,9 @@ from pathlib import Path
 from expocalc.base.words import say_duration
 from expocalc.frames.simulate.files import Order, write_frames
 from expocalc.frames.tell.night import read_folder, tell_night
+from expocalc.night.dark_words import sky_sentences
 from expocalc.night.night import tonight_of
-from expocalc.night.words import schedule_sentences, second_best, sky_sentences, supply_words
+from expocalc.night.words import schedule_sentences, second_best, supply_words
 from expocalc.report import report
 from workbook.compare.model import Side, compare
 from workbook.frames.sub_model import Asked, look_at_sub

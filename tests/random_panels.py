@@ -8,7 +8,7 @@ from pathlib import Path
 
 from expocalc.base.refusal import Refusal
 from expocalc.frames.simulate.files import Order, write_frames
-from expocalc.frames.tell.sky import as_json as sky_json
+from expocalc.frames.tell.as_json import sky_json
 from expocalc.night.as_json import night_json
 from expocalc.night.night import tonight_of
 from expocalc.plan import PlanError, one_sentence

@@ -22,8 +22,8 @@ import tomlkit
 
 from expocalc.__main__ import main
 from expocalc.base import textfile
-from expocalc.base.field import fields_of
-from expocalc.base.noun import MISSING, Noun
+from expocalc.base.field import MISSING, fields_of
+from expocalc.base.noun import Noun
 from expocalc.plan import Plan, PlanError
 
 ESCAPE = "\x1b[31m"

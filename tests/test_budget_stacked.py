@@ -4,6 +4,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from expocalc.budget.assumed import assumptions
 from expocalc.budget.rates import rates
 from expocalc.budget.stack import snr_per_patch
 from expocalc.budget.stacked import habits_of, patch_of
@@ -40,7 +41,7 @@ def test_what_a_plan_leaves_out_is_assumed(plan):
     bare = plan.with_values({("routine", key): None for key in plan.values["routine"]})
     habits = habits_of(bare.case, 2.0)
     assert habits.calibration.darks == habits.calibration.flats == 30
-    assert bare.case.routine.assumed == (
+    assert assumptions(bare.case.routine) == (
         "30 darks", "30 flats", "a background even to 0.03 %", "no dither", "no spoilt subs", "no pause between subs"
     )  # fmt: skip
     assert habits.dither_every == habits.background_px == math.inf

@@ -12,8 +12,8 @@ from expocalc.frames.__main__ import main
 from expocalc.frames.measure.behind import Behind
 from expocalc.frames.measure.folder import find_frames, measure_folder
 from expocalc.frames.read.header import FrameError
+from expocalc.frames.tell.as_json import bench_json
 from expocalc.frames.tell.camera import bench
-from expocalc.frames.tell.camera_section import as_json
 from expocalc.frames.tell.night import read_folder, tell_night
 from expocalc.frames.tell.plan_side import behind_of
 from expocalc.plan import Plan
@@ -86,7 +86,7 @@ def test_pixels_without_a_number_in_a_bench(tmp_path):
             assert got.value == pytest.approx(value.value, abs=3 * error + 1e-6), key
     for name in ("bias_1.fits", "flat_500_1.fits", "dark_300.fits"):
         assert any(f"{name} has 13 pixels without a number" in warning for warning in found.warnings), name
-    assert as_json(found)["read_noise_electron"] == pytest.approx(1.4, rel=0.05)
+    assert bench_json(found)["read_noise_electron"] == pytest.approx(1.4, rel=0.05)
 
 
 def test_a_bias_that_is_all_holes(tmp_path):

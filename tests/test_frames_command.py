@@ -15,8 +15,9 @@ from expocalc.budget.rates import rates
 from expocalc.frames.__main__ import main
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import Order, write_frames
+from expocalc.frames.tell.as_json import bench_json
 from expocalc.frames.tell.camera import bench
-from expocalc.frames.tell.camera_section import as_json, camera_toml
+from expocalc.frames.tell.camera_section import camera_toml
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).parents[1] / "notebooks" / "plans"
@@ -140,7 +141,7 @@ def test_camera_section_goes_into_a_plan(frames):
     assert 'gains."measured 2027-01-09"' in camera_toml(found)
     assert not re.search(r"\de[+-]\d", camera_toml(found))  # 15000 electrons, not 1.5e+04
     plan = Plan.read(MONO)
-    section = as_json(found)["camera"]
+    section = bench_json(found)["camera"]
     name = section["gain"]
     changes = {
         ("camera", "gain"): name,

@@ -20,10 +20,11 @@ from expocalc.frames.read.fits import read_frame
 from expocalc.frames.read.header import FrameError, read_header
 from expocalc.frames.simulate.scene import even_scene
 from expocalc.frames.simulate.when import USUAL, moment_like
+from expocalc.frames.tell.as_json import sky_json
 from expocalc.frames.tell.conditions import moment_of_header, seen_by
 from expocalc.frames.tell.known_star import KnownStar, expected_e_s
 from expocalc.frames.tell.plan_side import as_camera, behind_of, measured_changes, unmeasured
-from expocalc.frames.tell.sky import as_json, tell_sky
+from expocalc.frames.tell.sky import tell_sky
 from expocalc.night.almanac import lit_share
 from expocalc.plan import Plan
 
@@ -159,7 +160,7 @@ def test_the_plan_takes_the_sky_with_its_conditions(plan, tmp_path):
     assert now.sky_e_s[0] == pytest.approx(own.sky_e_s[0], rel=0.03)
     assert float(told.found.colours["mono"].sky_e_s) > 1.2 * own.sky_e_s[0]
     assert told.now.kept_h == pytest.approx(told.planned.kept_h, rel=0.05)
-    assert as_json(told)["measured_under"]["moon"]["illuminated"] > 0.9
+    assert sky_json(told)["measured_under"]["moon"]["illuminated"] > 0.9
 
 
 def test_a_second_filter_is_brought_to_where_the_first_was_measured(plan, tmp_path):

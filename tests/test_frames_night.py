@@ -19,8 +19,9 @@ from expocalc.frames.measure.folder import find_frames, measure_folder, transpar
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import Order, write_frames
 from expocalc.frames.simulate.night import Weather, night
+from expocalc.frames.tell.as_json import night_json
 from expocalc.frames.tell.ledger import Entry, append, read_ledger
-from expocalc.frames.tell.night import as_json, read_folder, tell_night
+from expocalc.frames.tell.night import read_folder, tell_night
 from expocalc.frames.tell.plan_side import behind_of
 from expocalc.plan import Plan
 
@@ -123,7 +124,7 @@ def test_a_clear_night_reads_as_its_model_has_it(by_night, name):
     assert not beside.hazy
     assert f"in {filter_}" in found.verdict
     assert "the air was clear" in found.verdict
-    assert as_json(found)["beside_model"][filter_]["sky_ratio"] == beside.sky[0]
+    assert night_json(found)["beside_model"][filter_]["sky_ratio"] == beside.sky[0]
 
 
 def test_a_hazy_night_reads_as_hazy(by_night):
@@ -244,7 +245,7 @@ def test_a_filter_that_the_plan_has_not(case, folder, tmp_path):
 def test_numbers_are_plain(lines, case):
     import json
 
-    data = as_json(tell_night(lines, case))
+    data = night_json(tell_night(lines, case))
     json.dumps(data, allow_nan=False)
     assert {"subs", "filters", "counts", "warnings", "verdict"} <= set(data)
     keys = {"kept_h", "equivalent_dark_h", "share_of_goal", "hours_left", "nights_left"}

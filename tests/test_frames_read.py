@@ -9,7 +9,8 @@ from hypothesis import given as examples
 from hypothesis import strategies as st
 
 from expocalc.frames.measure.behind import Behind
-from expocalc.frames.measure.sub import ceiling_of, measure_sub
+from expocalc.frames.measure.skies import ceiling_of
+from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import native_step, read_frame
 from expocalc.frames.read.header import FrameError, read_header
 

@@ -12,8 +12,9 @@ from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.rates import rates
 from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.read.fits import read_frame
+from expocalc.frames.tell.as_json import sky_json
 from expocalc.frames.tell.plan_side import as_camera, behind_of, measured_value, with_measured
-from expocalc.frames.tell.sky import as_json, tell_sky
+from expocalc.frames.tell.sky import tell_sky
 from expocalc.plan import Plan
 
 PLANS = Path(__file__).parents[1] / "notebooks" / "plans"
@@ -144,7 +145,7 @@ def test_a_sub_that_shows_no_sky_says_so(mono, tmp_path, seconds, level):
         assert one.sentences[0].startswith(f"No sky was seen above {level}: it is at most 0.0")
         assert "times what the plan expects" not in one.verdict
         assert (one.advice, one.now, one.ratio) == ("", None, {})
-        json.dumps(as_json(one), allow_nan=False)
+        json.dumps(sky_json(one), allow_nan=False)
     far = told(400.0)
     assert far.sentences[0].startswith("No sky was seen: the sub lies ")
     assert far.sentences[0].endswith(f" electron/s a pixel below {level}.")

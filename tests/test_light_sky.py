@@ -13,9 +13,10 @@ from expocalc.base.curve import Curve
 from expocalc.base.photometry import BANDS, ab_magnitude, luminance_cd_m2, standard_band, vega_magnitude
 from expocalc.light.instruments import sky_readings
 from expocalc.light.lamps import LAMPS, bare_lamp, lamp_spectrum
+from expocalc.light.measured import MeasuredSky
 from expocalc.light.mix import DARKEST_V
 from expocalc.light.natural import natural_sky
-from expocalc.light.sky import READING_BANDS, MeasuredSky, Sky
+from expocalc.light.sky import READING_BANDS, Sky
 
 O_III = Curve.boxes([(499.2, 502.2)], [1.0])
 NATURAL_V = vega_magnitude(natural_sky(), "bessell-V")

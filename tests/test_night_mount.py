@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 from expocalc.budget.mount import (
     allowed_trail_arcsec,
     drift_sub_s,
+    end_of_sub,
     focus_depth_um,
     held_by,
+    longest_held_s,
     refocus_kelvin,
     rotation_sub_s,
 )
@@ -104,17 +106,17 @@ def test_a_trail_stretches_a_star_as_allowed():
 )
 def test_the_verdicts_name_what_ends_the_sub(changes, by, words):
     plan = FREE.with_values(changes)
-    held, solved, night = held_by(plan.case), plan.solve(), tonight_of(plan.case)
-    assert held.by == by
+    (end, longest_s), solved, night = end_of_sub(plan.case), plan.solve(), tonight_of(plan.case)
+    assert end == by
     for row in solved.rows:
-        assert row.sub_s <= held.longest_s
+        assert row.sub_s <= longest_s
         assert row.bounded_by == "mount"
-        assert row.sub_s > 0.8 * held.longest_s
+        assert row.sub_s > 0.8 * longest_s
     assert words in solved.filters[0].verdict
     assert words in sub_sentence(night)
     assert words in verdict(night)
     assert words in " ".join(report(night).split())
-    assert all(block.sub_s <= held.longest_s for block in night.blocks)
+    assert all(block.sub_s <= longest_s for block in night.blocks)
 
 
 def test_a_length_that_is_set_past_the_limit_is_told_why():
@@ -124,30 +126,29 @@ def test_a_length_that_is_set_past_the_limit_is_told_why():
 
 
 def test_without_a_word_of_the_mount_nothing_ends_the_sub():
-    held = held_by(FREE.case)
-    assert math.isinf(held.longest_s)
+    assert math.isinf(longest_held_s(FREE.case))
     assert "Nothing that the plan says of the mount ends a sub" in mount_sentence(FREE.case)
 
 
 @given(st.floats(0.1, 200), st.floats(0, 120), st.floats(0.5, 100), st.floats(10, 2000))
 def test_the_users_own_limit_wins_and_the_others_are_the_least(polar, guide, flexure, own):
     changes = {POLAR: f"{polar} arcmin", GUIDE: f"{guide} arcmin", FLEXURE: f"{flexure} arcsec/h"}
-    held = held_by(FREE.with_values(changes).case)
-    assert held.longest_s == min(held.rotation_s, held.flexure_s)
-    case = FREE.case
+    case = FREE.with_values(changes).case
+    held = held_by(case)
+    assert longest_held_s(case) == min(held.rotation_s, held.flexure_s)
     corner = math.hypot(*field_arcmin(case.telescope, case.camera)) / 2 + guide
     exact = rotation_sub_s(polar, float(case.target.declination.value), corner, held.trail_arcsec)
     assert 0.9 * exact < held.rotation_s <= exact * (1 + 1e-9)  # rounded down to two figures
-    mine = held_by(FREE.with_values({**changes, ("routine", "longest_sub"): f"{own} s"}).case)
-    assert (mine.by, mine.longest_s) == ("own", own)
+    mine = FREE.with_values({**changes, ("routine", "longest_sub"): f"{own} s"}).case
+    assert end_of_sub(mine) == ("own", own)
 
 
 def test_better_seeing_and_finer_pixels_allow_less():
-    coarse, fine = (held_by(FREE.with_values({FLEXURE: "10 arcsec/h", ("site", "seeing"): s}).case)
+    coarse, fine = (longest_held_s(FREE.with_values({FLEXURE: "10 arcsec/h", ("site", "seeing"): s}).case)
                     for s in ("4 arcsec", "1.5 arcsec"))  # fmt: skip
-    assert fine.longest_s < coarse.longest_s
-    loose = held_by(FREE.with_values({FLEXURE: "10 arcsec/h", ("routine", "stretch"): 0.3}).case)
-    assert loose.longest_s > 1.5 * held_by(FREE.with_values({FLEXURE: "10 arcsec/h"}).case).longest_s
+    assert fine < coarse
+    loose = longest_held_s(FREE.with_values({FLEXURE: "10 arcsec/h", ("routine", "stretch"): 0.3}).case)
+    assert loose > 1.5 * longest_held_s(FREE.with_values({FLEXURE: "10 arcsec/h"}).case)
 
 
 @pytest.mark.parametrize(

@@ -13,11 +13,12 @@ from astropy.table import Table
 from icalendar import Calendar
 
 from expocalc.base.words import colour_word
-from expocalc.budget.because import assumed_sentence
-from expocalc.budget.mount import held_by
+from expocalc.budget.assumed import assumed_sentence
+from expocalc.budget.mount import longest_held_s
 from expocalc.night.as_json import night_json
+from expocalc.night.dark_words import sky_sentences
 from expocalc.night.night import tonight_of
-from expocalc.night.words import cloud_sentence, schedule_sentences, sky_sentences, usual_cloud_s
+from expocalc.night.words import cloud_sentence, schedule_sentences, usual_cloud_s
 from expocalc.plan import Plan
 from workbook.night import NightPanel, knobs
 from workbook.night.dither import dither, learned_changes, with_count, without_counts
@@ -231,7 +232,7 @@ def test_a_polar_error_moves_limit_words_and_table(panel):
     panel.numbers["polar"].box.value = "40 arcmin"
     said = spoken(panel)
     assert "turn of the corners by the polar error" in said
-    assert panel.stage.figures[DITHER].lines[0].data["sub"][-1] == pytest.approx(held_by(panel.plan.case).longest_s)
+    assert panel.stage.figures[DITHER].lines[0].data["sub"][-1] == pytest.approx(longest_held_s(panel.plan.case))
     panel.numbers["guide"].box.value = "not guided"
     assert panel.plan.case.routine.guide_star is None
     assert "drift of the stars by the polar error" in spoken(panel)

@@ -9,9 +9,10 @@ import workbook.plan.view
 from expocalc.base.field import fields_of
 from expocalc.budget.case import Case
 from expocalc.plan import Plan
+from workbook.plan.folds import Fold
 from workbook.plan.rows import FieldRow
 from workbook.plan.rules import pattern
-from workbook.plan.tables import Fold, ListForm, TableForm
+from workbook.plan.tables import ListForm, TableForm
 from workbook.plan.view import PlanPage
 
 PLANS = Path(__file__).resolve().parents[1] / "notebooks/plans"

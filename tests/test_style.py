@@ -9,6 +9,8 @@ import grimp
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
+MOST_LINES = 300
+"""Of a module; a longer one has a second idea, which gets a module of its own."""
 CHECKS = {
     "ruff": ["-m", "ruff", "check", "--no-cache", "."],
     "format": ["-m", "ruff", "format", "--no-cache", "--check", "."],
@@ -29,3 +31,10 @@ def test_no_module_of_the_library_imports_itself_by_way_of_others():
     imports = {module: graph.find_modules_directly_imported_by(module) for module in graph.modules}
     assert len(imports) > 150
     TopologicalSorter(imports).prepare()  # raises CycleError
+
+
+def test_no_module_is_too_long_for_one_idea():
+    modules = [path for folder in ("expocalc", "workbook") for path in ROOT.glob(f"{folder}/**/*.py")]
+    assert len(modules) > 300
+    lines = {str(path.relative_to(ROOT)): len(path.read_text("utf-8").splitlines()) for path in modules}
+    assert not {name: count for name, count in lines.items() if count > MOST_LINES}

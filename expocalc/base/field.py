@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-__all__ = ["KINDS", "MISSING", "Field", "documented", "fields_of", "place_of", "within"]
+__all__ = ["KINDS", "MISSING", "Field", "check_range", "documented", "fields_of", "hint", "place_of", "within"]
 
 MISSING = dataclasses.MISSING
 
@@ -122,6 +123,46 @@ class Field(NamedTuple):
 
 def _plain(number: float) -> str:
     return str(int(number)) if number == int(number) and abs(number) < 1e7 else f"{number:g}"
+
+
+def hint(example: str) -> str:
+    """End of an error's sentence that shows how the value should look; empty without an example."""
+    return f"; write it like {example}" if example else ""
+
+
+def check_range(
+    name: str,
+    number: float,
+    unit: str,
+    *,
+    minimum: float | None,
+    maximum: float | None,
+    above: float | None,
+    below: float | None,
+    example: str,
+) -> None:
+    """Refuse a number beyond its ends with one sentence; the first two are included, the last two excluded.
+
+    Raises
+    ------
+    ValueError
+        If it is not finite or out of range.
+    """
+    tail = f" {unit}" if unit else ""
+    if not math.isfinite(number):
+        rule = "a finite number"
+    elif minimum is not None and number < minimum:
+        rule = f"at least {minimum:g}{tail}"
+    elif above is not None and number <= above:
+        rule = f"above {above:g}{tail}"
+    elif maximum is not None and number > maximum:
+        rule = f"at most {maximum:g}{tail}"
+    elif below is not None and number >= below:
+        rule = f"below {below:g}{tail}"
+    else:
+        return
+    msg = f"{name} must be {rule}, got {number:g}{tail}{hint(example)}"
+    raise ValueError(msg)
 
 
 def fields_of(noun: type) -> tuple[Field, ...]:

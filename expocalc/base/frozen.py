@@ -11,9 +11,7 @@ import inspect
 from collections.abc import Callable
 from typing import Any, ClassVar, dataclass_transform
 
-__all__ = ["MISSING", "Frozen"]
-
-MISSING = dataclasses.MISSING
+__all__ = ["Frozen"]
 
 
 class _Signature:
@@ -66,8 +64,8 @@ class Frozen:
         fields = dataclasses.fields(dataclasses.dataclass(init=False, repr=False, eq=False)(cls))
         cls._names = tuple(field.name for field in fields)
         cls._known = frozenset(cls._names)
-        cls._made = {f.name: f.default_factory for f in fields if f.default_factory is not MISSING}
-        cls._defaults = {f.name: f.default for f in fields if f.default is not MISSING} | cls._made
+        cls._made = {f.name: f.default_factory for f in fields if f.default_factory is not dataclasses.MISSING}
+        cls._defaults = {f.name: f.default for f in fields if f.default is not dataclasses.MISSING} | cls._made
 
     def __init__(self, **given: Any) -> None:
         held = self._defaults | given

@@ -15,15 +15,15 @@ from typing import Any, ClassVar, TypeVar
 
 import astropy.units as u
 
-from expocalc.base.field import Field, documented, place_of, within
-from expocalc.base.frozen import MISSING, Frozen
+from expocalc.base.field import MISSING, Field, documented, place_of, within
+from expocalc.base.frozen import Frozen
 from expocalc.base.quantity import read_number, read_quantity, unit_of
 
 __all__ = [
-    "MISSING",
     "Noun",
     "build",
     "choice",
+    "factor",
     "field_of",
     "measure",
     "nested",
@@ -124,6 +124,27 @@ def number(default: Any = MISSING, **declared: Any) -> Any:
     """Plain number field, with limits as in :func:`expocalc.base.quantity.read_number`."""
     ends = _ends(declared)
     return field_of(lambda name, value: read_number(name, value, **ends), default, kind="number", **declared)
+
+
+def factor(default: Any, **declared: Any) -> Any:
+    """Field of the factor of one standard deviation; a text with a percent sign says how far above 1.
+
+    Examples
+    --------
+    >>> class Trust(Noun):
+    ...     target: float = factor(1.1, meaning="On the target.", origin="assumed")
+    >>> read = Trust.declared[0].read
+    >>> read("target", "25 %"), read("target", 2)
+    (1.25, 2.0)
+    """
+    ends: dict[str, Any] = {"minimum": 1, "maximum": 1000, "example": '"10 %" or the factor 1.1'}
+
+    def read(name: str, value: Any) -> float:
+        if isinstance(value, str) and value.rstrip().endswith("%"):
+            return 1 + read_number(name, value, minimum=0, maximum=1000)
+        return read_number(name, value, **ends)
+
+    return field_of(read, default, kind="number", **ends, **declared)
 
 
 def whole(default: Any = MISSING, **declared: Any) -> Any:

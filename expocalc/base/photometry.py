@@ -46,6 +46,9 @@ ARCSEC2_PER_SR = (180 * 3600 / math.pi) ** 2
 RAYLEIGH = 1e6 / (4 * math.pi * ARCSEC2_PER_SR)
 """One rayleigh. [photon s-1 cm-2 arcsec-2] [hunten]"""
 
+V_NM = 550.0
+"""Wavelength that stands for V. [nm]"""
+
 VEGA_V = 0.03
 """V magnitude of Vega itself [bessell]_; the same for all bands here, as its colours are 0 by definition."""
 

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
 from functools import lru_cache
-from types import MappingProxyType
 from typing import Any
 
 import astropy.units as u
 
-__all__ = ["FROM_ONE", "parse_quantity", "read_factor", "read_number", "read_quantity", "unit_of"]
+from expocalc.base.field import check_range, hint
+
+__all__ = ["parse_quantity", "read_number", "read_quantity", "unit_of"]
 
 # Patterns are texts, which `re` compiles when it first meets them: most imports never read a number.
 _NUMBER = r"(?is)\s*([+−-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+−-]?\d+)?|[+−-]?(?:nan|inf(?:inity)?))(.*)"
@@ -73,14 +73,10 @@ def _shorten(value: object) -> str:
     return text if len(text) <= _LONGEST_TEXT else text[: _LONGEST_TEXT - 1] + "…"
 
 
-def _hint(example: str) -> str:
-    return f"; write it like {example}" if example else ""
-
-
 def _number(name: str, text: str, example: str) -> float:
     text = text.replace(_MINUS, "-")
     if re.match(_THOUSANDS, text):
-        msg = f"{name} got {text!r}, where the comma could mark thousands or decimals{_hint(example)}"
+        msg = f"{name} got {text!r}, where the comma could mark thousands or decimals{hint(example)}"
         raise ValueError(msg)
     return float(text.replace(",", "."))
 
@@ -117,7 +113,7 @@ def parse_quantity(
     """
     match = re.fullmatch(_NUMBER, text) if len(text) <= _LONGEST_TEXT else None
     if match is None:
-        msg = f"{name} must be {what}, got {_shorten(text)}{_hint(example)}"
+        msg = f"{name} must be {what}, got {_shorten(text)}{hint(example)}"
         raise ValueError(msg)
     number = _number(name, match[1], example)
     rest = match[2].strip()
@@ -126,7 +122,7 @@ def parse_quantity(
     try:
         return number, unit_of(rest)
     except (ValueError, TypeError):
-        msg = f"{name} has the unit {_shorten(rest)}, which is not known{_hint(example)}"
+        msg = f"{name} has the unit {_shorten(rest)}, which is not known{hint(example)}"
         raise ValueError(msg) from None
 
 
@@ -135,34 +131,6 @@ def _float(value: float) -> float:
         return float(value)
     except OverflowError:  # a whole number may have any size
         return math.inf if value > 0 else -math.inf
-
-
-def _check_range(
-    name: str,
-    number: float,
-    unit: str,
-    *,
-    minimum: float | None,
-    maximum: float | None,
-    above: float | None,
-    below: float | None,
-    example: str,
-) -> None:
-    tail = f" {unit}" if unit else ""
-    if not math.isfinite(number):
-        rule = "a finite number"
-    elif minimum is not None and number < minimum:
-        rule = f"at least {minimum:g}{tail}"
-    elif above is not None and number <= above:
-        rule = f"above {above:g}{tail}"
-    elif maximum is not None and number > maximum:
-        rule = f"at most {maximum:g}{tail}"
-    elif below is not None and number >= below:
-        rule = f"below {below:g}{tail}"
-    else:
-        return
-    msg = f"{name} must be {rule}, got {number:g}{tail}{_hint(example)}"
-    raise ValueError(msg)
 
 
 def read_quantity(
@@ -225,15 +193,15 @@ def read_quantity(
     elif isinstance(value, int | float) and not isinstance(value, bool):
         number, given = _float(value), None
     else:
-        msg = f"{name} must be a number with its unit, got {_shorten(value)}{_hint(example)}"
+        msg = f"{name} must be a number with its unit, got {_shorten(value)}{hint(example)}"
         raise TypeError(msg)
     bare = given is not wanted and given == u.dimensionless_unscaled  # to compare units takes long
     if given is None or (bare and wanted != u.dimensionless_unscaled):
-        msg = f"{name} needs a unit convertible to {unit}, got the bare number {number:g}{_hint(example)}"
+        msg = f"{name} needs a unit convertible to {unit}, got the bare number {number:g}{hint(example)}"
         raise TypeError(msg)
     if given is not wanted:
         number = _convert(name, number, given, wanted, unit, example)
-    _check_range(name, number, unit, minimum=minimum, maximum=maximum, above=above, below=below, example=example)
+    check_range(name, number, unit, minimum=minimum, maximum=maximum, above=above, below=below, example=example)
     return number
 
 
@@ -248,7 +216,7 @@ def _convert(name: str, number: float, given: Any, wanted: Any, unit: str, examp
     except u.UnitsError:
         kind = given.physical_type
         shown = f"{number:g} {given} ({kind})" if kind != "unknown" else f"{number:g} {given}"
-        msg = f"{name} must be convertible to {unit}, got {shown}{_hint(example)}"
+        msg = f"{name} must be convertible to {unit}, got {shown}{hint(example)}"
         raise u.UnitConversionError(msg) from None  # the one that is a ValueError in every astropy
     return float(f"{found:.15g}")  # 1 mm is 1000 um, not a rounding error more than is allowed
 
@@ -302,29 +270,12 @@ def read_number(
             try:
                 number = float(given.to(u.dimensionless_unscaled, number))
             except u.UnitsError:
-                msg = f"{name} must be a number without a unit, got {_shorten(str(value))}{_hint(example)}"
+                msg = f"{name} must be a number without a unit, got {_shorten(str(value))}{hint(example)}"
                 raise ValueError(msg) from None
     elif isinstance(value, int | float) and not isinstance(value, bool):
         number = _float(value)
     else:
-        msg = f"{name} must be a number, got {_shorten(value)}{_hint(example)}"
+        msg = f"{name} must be a number, got {_shorten(value)}{hint(example)}"
         raise TypeError(msg)
-    _check_range(name, number, "", minimum=minimum, maximum=maximum, above=above, below=below, example=example)
+    check_range(name, number, "", minimum=minimum, maximum=maximum, above=above, below=below, example=example)
     return number
-
-
-FROM_ONE: Mapping[str, Any] = MappingProxyType({"minimum": 1, "maximum": 1000, "example": '"10 %" or the factor 1.1'})
-"""What :func:`read_factor` allows."""
-
-
-def read_factor(name: str, value: Any) -> float:
-    """Read the factor of one standard deviation; a text with a percent sign says how far above 1.
-
-    Examples
-    --------
-    >>> read_factor("target", "25 %"), read_factor("target", 2)
-    (1.25, 2.0)
-    """
-    if isinstance(value, str) and value.rstrip().endswith("%"):
-        return 1 + read_number(name, value, minimum=0, maximum=1000)
-    return read_number(name, value, **FROM_ONE)

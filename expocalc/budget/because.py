@@ -8,15 +8,14 @@ import math
 import numpy as np
 
 from expocalc.base.words import say_duration, say_number, say_share
+from expocalc.budget.assumed import frames_said
 from expocalc.budget.blame import CAUSES, Blame, Effort
 from expocalc.budget.calibration import Calibration, common_variance_e2
 from expocalc.budget.cure import Cure, cures, lift
-from expocalc.budget.routine import Routine
 from expocalc.light.star_counts import LEAST_LATITUDE_DEG, galactic
 from expocalc.light.target import Target
 
 __all__ = [
-    "assumed_sentence",
     "calibration_words",
     "ceiling_sentence",
     "hours_sentence",
@@ -101,15 +100,6 @@ def ceiling_sentence(effort: Effort, longest_s: float = math.inf) -> str:
     return said
 
 
-def assumed_sentence(routine: Routine) -> str:
-    """What the plan does not give and was assumed."""
-    assumed = routine.assumed
-    if not assumed:
-        return ""
-    said = f"{', '.join(assumed[:-1])} and {assumed[-1]}" if len(assumed) > 1 else assumed[0]
-    return f"Assumed, since the plan does not say: {said}."
-
-
 def stars_sentence(target: Target) -> str:
     """How faint stars count nearer to the Milky Way's plane than the star counts are good for; else empty."""
     if target.right_ascension is None or target.declination is None:
@@ -129,10 +119,10 @@ def calibration_words(effort: Effort) -> str:
     routine, habits, patch = effort.case.routine, effort.habits, effort.patch
     used = habits.calibration
     parts = {
-        routine.frames_said("darks"): dataclasses.replace(
+        frames_said(routine, "darks"): dataclasses.replace(
             used, flats=math.inf, fixed_e=0.0 if routine.frames("darks") else used.fixed_e, flat_pattern=0.0
         ),
-        routine.frames_said("flats"): dataclasses.replace(
+        frames_said(routine, "flats"): dataclasses.replace(
             used, darks=math.inf, dark_pattern=0.0, fixed_e=0.0,
             flat_pattern=0.0 if routine.frames("flats") else used.flat_pattern,
         ),

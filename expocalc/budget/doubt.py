@@ -14,8 +14,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from expocalc.base.noun import Noun, field_of, measure, number
-from expocalc.base.quantity import FROM_ONE, read_factor
+from expocalc.base.noun import Noun, factor, field_of, measure, number
 from expocalc.budget.practice import NONE, PUBLISHED, Practice, read_practice
 
 __all__ = ["INPUTS", "Doubt"]
@@ -49,11 +48,8 @@ _ONE = "Factor of one standard deviation"
 
 
 def _factor(default: float, meaning: str, origin: str) -> Any:
-    return field_of(
-        read_factor,
+    return factor(
         default,
-        kind="number",
-        **FROM_ONE,
         other='or written as "10 %"',
         meaning=f"{_ONE} {meaning[:1].lower()}{meaning[1:]}",
         origin=origin,

@@ -8,13 +8,13 @@ from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-from expocalc.base.curve import Curve, Floats
+from expocalc.base.curve import Floats
 from expocalc.base.frozen import Frozen
 from expocalc.budget.case import Case
+from expocalc.light.air import extinction_in_v
 from expocalc.light.airmass import airmass
 from expocalc.light.measured import MeasuredSky
 from expocalc.light.moon import Moon, check_place
-from expocalc.light.moonlight import V_NM
 
 __all__ = ["EXACT", "Moment", "MoonPlace", "Off", "moment_of"]
 
@@ -137,7 +137,7 @@ def moment_of(case: Case) -> Moment:
     """
     sky, bright = case.sky, case.goal.unsaturated_star
     altitude_deg = float(case.target.altitude.value)
-    extinction_v = _extinction_v(sky.extinction_curve(float(case.site.elevation.value)))
+    extinction_v = extinction_in_v(sky.extinction_curve(float(case.site.elevation.value)))
     moment = Moment(
         natural=sky.mix.natural,
         town=MappingProxyType({lamp: sky.mix.town * share for lamp, share in sky.lamps.items()}),
@@ -172,11 +172,6 @@ def moment_of(case: Case) -> Moment:
 @lru_cache(maxsize=64)
 def _mass(altitude_deg: float) -> float:
     return float(airmass(altitude_deg))
-
-
-@lru_cache(maxsize=64)
-def _extinction_v(air: Curve) -> float:
-    return float(air(V_NM))
 
 
 def _place(moon: Moon | None, altitude_deg: float) -> MoonPlace | None:

@@ -38,6 +38,7 @@ __all__ = [
     "Held",
     "allowed_trail_arcsec",
     "drift_sub_s",
+    "end_of_sub",
     "focus_depth_um",
     "held_by",
     "longest_held_s",
@@ -57,8 +58,6 @@ class Held(NamedTuple):
 
     Attributes
     ----------
-    own_s : float
-        The plan's own limit. [s]
     drift_s, rotation_s, flexure_s : float
         By the polar error without guiding, by the turn of the field at the farthest corner, by what guiding does not
         see. [s]
@@ -66,7 +65,6 @@ class Held(NamedTuple):
         Trail at which stars are as long as the plan allows. [arcsec]
     """
 
-    own_s: float
     drift_s: float
     rotation_s: float
     flexure_s: float
@@ -74,20 +72,8 @@ class Held(NamedTuple):
 
     @property
     def reckoned(self) -> Mapping[str, float]:
-        """Limits that were worked out, by name. [s]"""
+        """Limits by name. [s]"""
         return MappingProxyType({"drift": self.drift_s, "rotation": self.rotation_s, "flexure": self.flexure_s})
-
-    @property
-    def by(self) -> str:
-        """Name of what ends the sub: "own", which wins where there is one, "drift", "rotation" or "flexure"."""
-        if math.isfinite(self.own_s):
-            return "own"
-        return min(self.reckoned, key=lambda name: self.reckoned[name])
-
-    @property
-    def longest_s(self) -> float:
-        """Longest sub, infinite where nothing limits it. [s]"""
-        return self.own_s if self.by == "own" else self.reckoned[self.by]
 
 
 def _whole(sub_s: float) -> float:
@@ -99,7 +85,19 @@ def _whole(sub_s: float) -> float:
 
 
 def held_by(case: Case) -> Held:
-    """What the plan says, or what follows from its mount.
+    """What follows from the plan's mount, whatever limit of its own the plan sets."""
+    return _held_by(case.routine, case.telescope, case.camera, case.site, case.target)
+
+
+def end_of_sub(case: Case) -> tuple[str, float]:
+    """What of the mount ends a sub, and the longest one: the plan's own limit, which wins, or what follows.
+
+    Returns
+    -------
+    name : str
+        "own", "drift", "rotation" or "flexure".
+    longest_s : float
+        Infinite where nothing limits it. [s]
 
     Examples
     --------
@@ -107,17 +105,19 @@ def held_by(case: Case) -> Held:
 
     >>> from expocalc.plan import Plan
     >>> demo = Plan.read("notebooks/plans/mono-single-lines.toml")
-    >>> held = held_by(demo.with_values({("routine", "polar_error"): "5 arcmin"}).case)
-    >>> held.by, held.longest_s, round(held.rotation_s)
-    ('own', 300.0, 3500)
+    >>> case = demo.with_values({("routine", "polar_error"): "5 arcmin"}).case
+    >>> end_of_sub(case), round(held_by(case).rotation_s)
+    (('own', 300.0), 3500)
     """
-    return _held_by(case.routine, case.telescope, case.camera, case.site, case.target)
+    own = case.routine.longest_sub
+    if own is not None:
+        return "own", float(own.value)
+    return min(held_by(case).reckoned.items(), key=lambda limit: limit[1])
 
 
 def longest_held_s(case: Case) -> float:
-    """Longest sub that the mount holds: the plan's own limit, which wins, or what follows from its mount. [s]"""
-    own = case.routine.longest_sub
-    return held_by(case).longest_s if own is None else float(own.value)
+    """Longest sub that the mount holds, infinite where nothing limits it. [s]"""
+    return end_of_sub(case)[1]
 
 
 @lru_cache(maxsize=64)  # most changes of a plan leave the mount as it was
@@ -135,7 +135,6 @@ def _held_by(routine: Routine, telescope: Telescope, camera: Camera, site: Site,
         rotation = rotation_sub_s(error, north, corner, trail)
         flexure = math.inf if routine.flexure is None else trail / float(routine.flexure.value) * 3600
     return Held(
-        own_s=math.inf if routine.longest_sub is None else float(routine.longest_sub.value),
         drift_s=math.inf if guided else _whole(drift_sub_s(error, trail)),
         rotation_s=_whole(rotation),
         flexure_s=_whole(flexure),

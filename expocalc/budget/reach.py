@@ -9,11 +9,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.stack import parts_of, stack_snr2
 
-__all__ = ["MOST_SUBS", "signal_for_snr", "subs_for_snr"]
+__all__ = ["signal_for_snr", "subs_for_snr"]
 
 _HALVINGS = 60
 _MOST_TIMES = 1e15

@@ -255,6 +255,11 @@ class Routine(Noun):
         return self
 
     @property
+    def given(self) -> frozenset[str]:
+        """Names of the fields that were given."""
+        return getattr(self, "_given", frozenset())
+
+    @property
     def sub_s(self) -> float | None:
         """Length of a sub as it was asked for, None where the best is. [s]"""
         return None if self.sub_length is None else float(self.sub_length.value)
@@ -266,40 +271,10 @@ class Routine(Noun):
             return 0.0 if said == "none" else math.inf
         return float(USUAL_FRAMES if said is None else said)
 
-    def frames_said(self, kind: str) -> str:
-        """Number of "darks" or "flats" in words: "40 darks", "no flats", "30 assumed darks".
-
-        Examples
-        --------
-        >>> routine = Routine(flats="perfect")
-        >>> routine.frames_said("darks"), routine.frames_said("flats")
-        ('30 assumed darks', 'perfect flats')
-        """
-        count, said = self.frames(kind), getattr(self, kind)
-        if isinstance(said, str):
-            return f"{'no' if said == 'none' else said} {kind}"
-        return f"{count:g} {'assumed ' if said is None else ''}{kind if count > 1 else kind[:-1]}"
-
     @property
     def flatness(self) -> float:
         """How uneven the background stays, as a share of it: the plan's, or the typical one. [-]"""
         return TYPICAL_FLATNESS if self.background_flatness is None else self.background_flatness
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """What the plan does not give and was assumed, in words.
-
-        Examples
-        --------
-        >>> Routine(darks="perfect", flats="none", background_flatness="perfect", dither_every="none").assumed
-        ('no spoilt subs', 'no pause between subs')
-        """
-        frames = (f"{USUAL_FRAMES} {kind}" for kind in ("darks", "flats") if getattr(self, kind) is None)
-        even = (f"a background even to {100 * TYPICAL_FLATNESS:g} %",) if self.background_flatness is None else ()
-        given: frozenset[str] = getattr(self, "_given", frozenset())
-        losses = ("lost_per_hour", "lost_per_dither", "counts")
-        none = {"no dither": ("dither_every",), "no spoilt subs": losses, "no pause between subs": ("dead_time",)}
-        return (*frames, *even, *(words for words, fields in none.items() if not given.intersection(fields)))
 
     @property
     def dead_s(self) -> float:

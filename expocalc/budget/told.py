@@ -23,12 +23,12 @@ from expocalc.gear.filter import Filter
 from expocalc.gear.image import pixel_scale_arcsec
 from expocalc.gear.response import response
 from expocalc.gear.telescope import Telescope
+from expocalc.light.air import extinction_in_v
 from expocalc.light.conditions import Conditions
 from expocalc.light.lamp_shares import FROM_RATES, LampsFromRates
 from expocalc.light.measured import MeasuredSky
 from expocalc.light.mix import natural_through
 from expocalc.light.moon_colour import moonlight_parts, scattered_sunlight
-from expocalc.light.moonlight import V_NM
 from expocalc.light.sky import Sky
 from expocalc.light.town import MeasuredRate, Town, town_from_rates
 
@@ -156,7 +156,7 @@ def measured_rates(
 
 def _there(sky: Sky, curve: Curve, under: Conditions, elevation_m: float, altitude_deg: float) -> tuple[float, float]:
     """Sky where it was measured, the Moon's light in it, and the Moon's light alone. [photon s-1 cm-2 arcsec-2]"""
-    k = float(sky.extinction_curve(elevation_m)(V_NM))
+    k = extinction_in_v(sky.extinction_curve(elevation_m))
     lower_down = float(sky.natural_factor_at(altitude_deg, k)) - 1
     dark = sky.through(curve) + sky.mix.natural * natural_through(curve) * lower_down
     dark *= float(sky.factor_at(altitude_deg))

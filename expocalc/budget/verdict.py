@@ -8,12 +8,13 @@ from collections.abc import Mapping
 import numpy as np
 
 from expocalc.base.words import in_colour, say_duration, say_number, say_share
-from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence, stars_sentence
+from expocalc.budget.assumed import assumed_sentence
+from expocalc.budget.because import ceiling_sentence, hours_sentence, length_sentence, stars_sentence
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.estimator import estimator_warning, median_refusal
 from expocalc.budget.limits import Limits
-from expocalc.budget.mount import held_by
+from expocalc.budget.mount import end_of_sub
 from expocalc.budget.noise import hours_growth, sub_variance_e2
 from expocalc.budget.rates import Rates
 from expocalc.budget.routine import LONGEST_SUB_S
@@ -115,7 +116,7 @@ def why_that_long(case: Case, rate: Rates, bounded_by: str) -> str:
 
 
 def _why(case: Case, rate: Rates, name: str, words: Mapping[str, str]) -> str:
-    if name == "mount" and (trail := _TRAILS[held_by(case).by]):
+    if name == "mount" and (trail := _TRAILS[end_of_sub(case)[0]]):
         return trail if words is _TOO_LONG else f"in longer ones {trail}"
     star = case.goal.unsaturated_star
     return words[name].format(

@@ -14,15 +14,13 @@ from expocalc.frames.read.fits import read_frame
 from expocalc.frames.read.header import FrameError
 from expocalc.frames.simulate.files import USUAL_SHAPE, Order, write_frames
 from expocalc.frames.simulate.night import Weather
+from expocalc.frames.tell.as_json import bench_json, night_json, sky_json
 from expocalc.frames.tell.camera import bench
-from expocalc.frames.tell.camera_section import as_json as bench_json
 from expocalc.frames.tell.camera_section import camera_toml
 from expocalc.frames.tell.known_star import KnownStar
 from expocalc.frames.tell.ledger import append, read_ledger
-from expocalc.frames.tell.night import as_json as night_json
 from expocalc.frames.tell.night import read_folder, tell_night
 from expocalc.frames.tell.plan_side import as_camera, behind_of
-from expocalc.frames.tell.sky import as_json as sky_json
 from expocalc.frames.tell.sky import tell_sky
 from expocalc.plan import Plan, one_sentence
 

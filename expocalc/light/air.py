@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from expocalc.base.curve import RANGE_NM, Curve, Floats
 from expocalc.base.noun import suggest
+from expocalc.base.photometry import V_NM
 from expocalc.base.quantity import read_number
 from expocalc.base.table import DATA, read_table
 
@@ -29,6 +30,7 @@ __all__ = [
     "EXTINCTIONS",
     "dust_mag",
     "extinction_curve",
+    "extinction_in_v",
     "ozone_mag",
     "rayleigh_mag",
     "read_extinction",
@@ -189,6 +191,18 @@ def extinction_curve(extinction: Any = "town", elevation_m: float = 0.0) -> Curv
     0.26
     """
     return _curve(read_extinction("extinction", extinction), elevation_m)
+
+
+@lru_cache(maxsize=64)
+def extinction_in_v(extinction: Curve) -> float:
+    """Extinction in V, as at :data:`expocalc.base.photometry.V_NM`. [mag/airmass].
+
+    Examples
+    --------
+    >>> round(extinction_in_v(extinction_curve("town")), 2)
+    0.26
+    """
+    return float(extinction(V_NM))
 
 
 @lru_cache(maxsize=64)

@@ -12,7 +12,7 @@ import numpy as np
 
 from expocalc.base.curve import Curve, Spectrum
 from expocalc.base.field import fields_of, place_of, within
-from expocalc.base.noun import Noun, choice, field_of, measure, number, suggest
+from expocalc.base.noun import Noun, choice, factor, field_of, measure, number, suggest
 from expocalc.base.photometry import (
     BANDS,
     RAYLEIGH,
@@ -21,7 +21,7 @@ from expocalc.base.photometry import (
     standard_band,
     vega_magnitude,
 )
-from expocalc.base.quantity import FROM_ONE, parse_quantity, read_factor, read_number, read_quantity
+from expocalc.base.quantity import parse_quantity, read_number, read_quantity
 from expocalc.light.emission import LINES
 from expocalc.light.natural import sun_photons
 
@@ -75,11 +75,8 @@ def _own_patch() -> Any:
 
 
 def _doubt() -> Any:
-    return field_of(
-        read_factor,
+    return factor(
         None,
-        kind="number",
-        **FROM_ONE,
         other='or written as "25 %"',
         meaning="Factor of one standard deviation on this brightness; left out, the one of [doubt] holds.",
         origin="the range or the error that the source gives",

@@ -25,8 +25,8 @@ from typing import Any
 import numpy.typing as npt
 
 from expocalc.base.curve import Curve, Spectrum
-from expocalc.base.photometry import standard_band, zero_photons
-from expocalc.light.moonlight import V_NM, dust_part, molecule_part, moonlight_nl
+from expocalc.base.photometry import V_NM, standard_band, zero_photons
+from expocalc.light.moonlight import dust_part, molecule_part, moonlight_nl
 from expocalc.light.natural import sun_photons
 from expocalc.light.reading import NANOLAMBERT_BY_MAG, v_of_nanolambert
 

@@ -30,8 +30,6 @@ __all__ = [
     "scattering_airmass",
 ]
 
-V_NM = 550.0
-"""Wavelength that stands for V. [nm]"""
 NEAR_DEG = 10.0
 """Closer to the Moon than this, light scattered by dust follows another branch (from memory). [deg]"""
 

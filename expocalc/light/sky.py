@@ -21,7 +21,7 @@ import astropy.units as u
 from expocalc.base.noun import Noun, choice, field_of, measure, whole
 from expocalc.base.noun import number as number_field
 from expocalc.base.photometry import zero_photons
-from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, read_extinction
+from expocalc.light.air import EXTINCTIONS, STEEPEST, Extinction, extinction_in_v, read_extinction
 from expocalc.light.gradient import Gradient, read_gradient
 from expocalc.light.lamp_shares import FROM_RATES, USUAL_LAMPS, read_lamps
 from expocalc.light.lamps import LAMPS
@@ -40,7 +40,7 @@ from expocalc.light.reading import (
 )
 from expocalc.light.sky_light import SkyLight
 
-__all__ = ["READING_BANDS", "USUAL_LAMPS", "MeasuredSky", "Sky"]
+__all__ = ["READING_BANDS", "Sky"]
 
 READING_BANDS = ("bessell-V", "cie-V", "meter")
 """Bands that `zenith_brightness` may be in: V in Vega magnitudes, the other two in AB."""
@@ -237,4 +237,4 @@ class Sky(SkyLight, Noun):
     @cached_property
     def extinction_v(self) -> float:
         """Extinction in V at the sea, where a reading has no place of its own. [mag/airmass]"""
-        return float(self.extinction_curve()(550))
+        return extinction_in_v(self.extinction_curve())

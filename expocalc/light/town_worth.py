@@ -18,7 +18,8 @@ import numpy as np
 from expocalc.base.curve import Curve, Floats
 from expocalc.base.photometry import standard_band
 from expocalc.base.words import say_share
-from expocalc.light.sky import USUAL_LAMPS, Sky
+from expocalc.light.lamp_shares import USUAL_LAMPS
+from expocalc.light.sky import Sky
 from expocalc.light.town import MeasuredRate, town_from_rates
 from expocalc.light.town_draws import sky_of_draws
 

@@ -1,7 +1,7 @@
 """How long the subs and how often the dither, by the hours on the clock, when losses were learned from counts.
 
 Longer subs and rarer dithers lose less time; they lose more subs to chance, and leave more of the pattern that darks
-and flats print into every sub (:func:`expocalc.budget.stack.dither_share`). The best lies between, and as the losses
+and flats print into every sub (:func:`expocalc.budget.dither.dither_share`). The best lies between, and as the losses
 are known to a range only, so is it.
 """
 

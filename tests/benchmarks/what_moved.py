@@ -15,7 +15,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from expocalc.base.curve import Curve, Spectrum
-from expocalc.base.photometry import standard_band
+from expocalc.base.photometry import V_NM, standard_band
 from expocalc.budget.ranges import Range
 from expocalc.budget.rates import rates
 from expocalc.gear.response import response
@@ -23,7 +23,7 @@ from expocalc.light.halpha_map import halpha_brightness, read_survey
 from expocalc.light.library import TARGETS
 from expocalc.light.moon import Moon, moon_spectrum
 from expocalc.light.moon_colour import DUST_SLOPE, scattered_sunlight
-from expocalc.light.moonlight import V_NM, dust_part, molecule_part
+from expocalc.light.moonlight import dust_part, molecule_part
 from expocalc.light.natural import natural_sky
 from expocalc.light.reading import naked_eye_limit_of_v
 from expocalc.plan import Plan, PlanError

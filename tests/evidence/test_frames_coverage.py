@@ -7,9 +7,10 @@ from astropy.nddata import CCDData
 from ccdproc import subtract_bias, subtract_dark
 from scipy import stats
 
+from expocalc.frames.measure.activation import activation
 from expocalc.frames.measure.background import background
 from expocalc.frames.measure.behind import Behind
-from expocalc.frames.measure.darks import BiasLevel, DarkPoint, DarkRate, activation, dark_rates, hot_share, less_bias
+from expocalc.frames.measure.darks import BiasLevel, DarkPoint, DarkRate, dark_rates, hot_share, less_bias
 from expocalc.frames.measure.pair import BLOCK, compare
 from expocalc.frames.measure.stars import find_stars, under_stars
 from expocalc.frames.measure.sub import measure_sub

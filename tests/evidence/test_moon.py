@@ -6,11 +6,11 @@ import pytest
 from specsim.atmosphere import krisciunas_schaefer
 
 from expocalc.base.curve import Spectrum
-from expocalc.base.photometry import ab_magnitude, standard_band, vega_magnitude
+from expocalc.base.photometry import V_NM, ab_magnitude, standard_band, vega_magnitude
 from expocalc.budget.doubt import Doubt
 from expocalc.light.moon import Moon, moon_factor, moon_spectrum
 from expocalc.light.moon_colour import REFLECTANCE_SLOPE
-from expocalc.light.moonlight import V_NM, moon_footcandle, moon_magnitude, moonlight_nl
+from expocalc.light.moonlight import moon_footcandle, moon_magnitude, moonlight_nl
 from expocalc.light.natural import natural_sky, sun_photons
 from expocalc.light.reading import nanolambert, v_of_nanolambert
 from expocalc.light.sky import Sky

@@ -15,7 +15,8 @@ from photutils.detection import DAOStarFinder
 
 from expocalc.frames.measure.behind import Behind
 from expocalc.frames.measure.pair import compare
-from expocalc.frames.measure.sub import measure_sub, skies_of
+from expocalc.frames.measure.skies import skies_of
+from expocalc.frames.measure.sub import measure_sub
 from expocalc.frames.measure.transfer import fit_line, unsaturated
 from expocalc.frames.read.fits import read_frame
 from expocalc.frames.tell.camera import bench

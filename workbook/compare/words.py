@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from expocalc.base.words import say_count, say_duration, say_given, say_number, say_share
-from expocalc.budget.because import assumed_sentence
+from expocalc.budget.assumed import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.routine import Routine
 from workbook.compare.reasons import Reason
@@ -152,9 +152,9 @@ def _setters(left: Side, right: Side, lights: frozenset[str]) -> list[str]:
 
 def _assumed(one: Routine, other: Routine) -> list[str]:
     """What neither plan says, and what only one of them leaves to be assumed."""
-    if one.assumed == other.assumed:
-        return [assumed_sentence(one)] if one.assumed else []
     said = {"left": assumed_sentence(one), "right": assumed_sentence(other)}
+    if said["left"] == said["right"]:
+        return [said["left"]] if said["left"] else []
     return [f"On the {side}: {words[0].lower()}{words[1:]}" for side, words in said.items() if words]
 
 

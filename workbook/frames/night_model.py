@@ -13,7 +13,8 @@ from expocalc.base.words import say_duration, say_number, say_share
 from expocalc.frames.measure.folder import SubLine
 from expocalc.frames.tell.conditions import begin_of
 from expocalc.frames.tell.ledger import Entry, read_ledger
-from expocalc.frames.tell.night import MorningAfter, gathered, read_folder, tell_night
+from expocalc.frames.tell.night import MorningAfter, read_folder, tell_night
+from expocalc.frames.tell.progress import gathered
 from expocalc.plan import Plan, Where
 from workbook.parts.table import Table
 

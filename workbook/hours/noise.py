@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from expocalc.base.words import in_colour, say_duration, say_number, say_share
-from expocalc.budget.reach import MOST_SUBS
+from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.row import Row
 from expocalc.budget.stack import colour_snr2, snr_per_element, snr_per_patch, snr_per_pixel
 from workbook.hours.model import Picture, Stack

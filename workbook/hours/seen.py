@@ -15,11 +15,14 @@ from expocalc.base.words import say_duration, say_number
 from expocalc.budget.case import Case
 from expocalc.budget.clock import kept_share
 from expocalc.budget.routine import Routine
+from expocalc.frames.measure.picture import stretch
+from expocalc.frames.simulate.detector import even_detector
+from expocalc.frames.simulate.scene import Scene, even_scene
+from expocalc.frames.simulate.stack import stacks_of
 from expocalc.gear.gain import GainSetting
 from expocalc.night.night import tonight_of
 from expocalc.night.windows import almanac_of, position_of
 from workbook.hours.model import Picture, Stack
-from workbook.parts.simulated import Scene, even_detector, even_scene, stacks_of, stretch
 from workbook.parts.table import Table
 
 __all__ = ["SHAPES", "SIDE", "Seen", "Tile", "night_of", "seen", "seen_table"]

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from expocalc.base.words import say_count, say_duration, say_given, say_number, say_share
-from expocalc.budget.because import assumed_sentence, ceiling_sentence, hours_sentence, length_sentence, stars_sentence
+from expocalc.budget.assumed import assumed_sentence
+from expocalc.budget.because import ceiling_sentence, hours_sentence, length_sentence, stars_sentence
 from expocalc.budget.blame import Effort
 from expocalc.budget.case import Case
 from expocalc.budget.doubt import INPUTS
@@ -29,7 +30,7 @@ from workbook.parts.reading import as_user, say_sky, sky_words
 from workbook.parts.units import units_now
 from workbook.parts.verdict import Words
 
-__all__ = ["LOOKS", "Words", "say_snr", "words"]
+__all__ = ["LOOKS", "say_snr", "words"]
 
 LOOKS: Mapping[float, str] = MappingProxyType(
     {

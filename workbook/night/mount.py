@@ -6,7 +6,7 @@ import math
 
 from expocalc.base.words import say_duration
 from expocalc.budget.case import Case
-from expocalc.budget.mount import Held, held_by
+from expocalc.budget.mount import end_of_sub, held_by
 from expocalc.night.words import focus_words
 from workbook.parts.table import Table
 
@@ -18,7 +18,7 @@ _ENDS = {
     "rotation": "turn of the corners by the polar error",
     "flexure": "wandering of the stars by flexure",
 }
-"""What ends a sub, by the names of :class:`expocalc.budget.mount.Held`."""
+"""What ends a sub, by the names of :func:`expocalc.budget.mount.end_of_sub`."""
 _FORMULAS = {
     "own": "",
     "drift": "trail over polar error times sky's rate (Hook 1989)",
@@ -30,19 +30,20 @@ _FORMULAS = {
 def mount_sentence(case: Case) -> str:
     """What of the mount ends a sub, what the others would allow, and when to focus again."""
     focus = focus_words(case)
-    return f"{_ends(held_by(case))} {focus[0].upper()}{focus[1:]}."
+    return f"{_ends(case)} {focus[0].upper()}{focus[1:]}."
 
 
-def _ends(held: Held) -> str:
-    others = {name: s for name, s in held.reckoned.items() if math.isfinite(s) and name != held.by}
-    if math.isinf(held.longest_s):
+def _ends(case: Case) -> str:
+    end, held_s = end_of_sub(case)
+    others = {name: s for name, s in held_by(case).reckoned.items() if math.isfinite(s) and name != end}
+    if math.isinf(held_s):
         return (
             "Nothing that the plan says of the mount ends a sub: give the longest one that you know to be good, or the "
             "polar error."
         )
-    said = f"The mount ends a sub at {say_duration(held.longest_s)}: {_ENDS[held.by]}."
+    said = f"The mount ends a sub at {say_duration(held_s)}: {_ENDS[end]}."
     for name, longest_s in others.items():
-        word = "already stretches" if longest_s < held.longest_s else "would stretch"
+        word = "already stretches" if longest_s < held_s else "would stretch"
         said += f" The {_ENDS[name]} {word} stars from {say_duration(longest_s)} on."
     return said
 
@@ -50,7 +51,8 @@ def _ends(held: Held) -> str:
 def limits_table(case: Case) -> Table:
     """Each limit with what it rests on."""
     held = held_by(case)
-    limits = {"own": held.own_s, **held.reckoned}
+    own = case.routine.longest_sub
+    limits = {"own": math.inf if own is None else float(own.value), **held.reckoned}
     rows = tuple(
         (
             f"{_ENDS[name][0].upper()}{_ENDS[name][1:]}",

@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as w
 
 from expocalc.base.words import say_duration
-from expocalc.budget.mount import held_by
+from expocalc.budget.mount import longest_held_s
 from expocalc.gear.telescope import EXPANSION_PER_K
 from expocalc.plan import Plan, Where
 from workbook.night.knobs import MOUNT
@@ -37,9 +37,9 @@ class MountFold:
 
     def show(self, plan: Plan) -> None:
         """Show the plan's mount."""
-        held = held_by(plan.case)
+        longest_s = longest_held_s(plan.case)
         self.tube.show(EXPANSION_PER_K, plan.case.telescope.tube)
         html = limits_table(plan.case).to_html()
         if self.table.value != html:
             self.table.value = html
-        self.summary = "no limit known" if held.longest_s == float("inf") else f"subs to {say_duration(held.longest_s)}"
+        self.summary = "no limit known" if longest_s == float("inf") else f"subs to {say_duration(longest_s)}"

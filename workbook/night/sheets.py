@@ -12,10 +12,11 @@ import numpy as np
 from expocalc.base.words import say_duration, say_number
 from expocalc.night.as_json import night_json
 from expocalc.night.blocks import Block
+from expocalc.night.dark_words import sky_sentences
 from expocalc.night.evening import iso_z
 from expocalc.night.fields import field_numbers
 from expocalc.night.night import Tonight
-from expocalc.night.words import focus_words, schedule_sentences, second_best, sky_sentences, supply_words
+from expocalc.night.words import focus_words, schedule_sentences, second_best, supply_words
 from workbook.sheets.field import WIDTH, plain
 from workbook.sheets.formats import Format
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 
-from expocalc.budget.because import assumed_sentence
+from expocalc.budget.assumed import assumed_sentence
+from expocalc.night.dark_words import needs, sky_sentences
 from expocalc.night.night import Campaign, Tonight
 from expocalc.night.ranking import Ranked
-from expocalc.night.words import left_sentence, needs, schedule_sentences, sky_sentences
+from expocalc.night.words import left_sentence, schedule_sentences
 from workbook.night.dither import dither
 from workbook.night.mount import mount_sentence
 from workbook.night.season import season

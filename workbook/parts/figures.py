@@ -13,7 +13,7 @@ from bokeh.plotting import figure
 from jupyter_bokeh import BokehModel
 
 from workbook.parts.dress import dress, make_room
-from workbook.parts.looks import INK, PAPER
+from workbook.parts.looks import INK, LETTER_PX, PAPER
 from workbook.parts.narrow import fit_narrow
 
 __all__ = [
@@ -43,8 +43,8 @@ _LAST_TICK_PX = 20
 """Room at the right for half of the last tick's words, so that they need not move onto those before them."""
 _ALL_DRAWN = "document_ready"
 """What the plot library calls it when a page has drawn a figure."""
-_LEAST_ROOM_PX, _MOST_ROOM_PX, _LETTER_PX = 110, 250, 6.9
-"""Room for the words at the lines' ends: at least, at most, and for a letter."""
+_LEAST_ROOM_PX, _MOST_ROOM_PX = 110, 250
+"""Room for the words at the lines' ends: at least, and at most."""
 
 SECONDS: Mapping[float, str] = MappingProxyType(
     {
@@ -144,7 +144,7 @@ def move(reach: Range1d, ends: tuple[float, float]) -> None:
 
 def room_at_right(fig: Any, words: Sequence[str]) -> None:
     """Leave as much room at a figure's right as the longest of the words there needs."""
-    wanted = 14 + _LETTER_PX * max((len(line) for word in words for line in word.splitlines()), default=0)
+    wanted = 14 + LETTER_PX * max((len(line) for word in words for line in word.splitlines()), default=0)
     make_room(fig, round(min(max(wanted, _LEAST_ROOM_PX), _MOST_ROOM_PX)))
 
 

@@ -1,4 +1,4 @@
-"""Colours, dashes and hatches: one look for each quantity in every figure, and one for each filter of a plan.
+"""Colours, letters, dashes and hatches: one look for each quantity, and one for each filter of a plan.
 
 References
 ----------
@@ -12,12 +12,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-__all__ = ["FILTERS", "INK", "PAPER", "QUANTITIES", "Look", "filter_look"]
+__all__ = ["FILTERS", "INK", "LETTER_PX", "PAPER", "QUANTITIES", "Look", "filter_look"]
 
 INK = "#333333"
 """Axes, labels and bounds."""
 PAPER = "#ffffff"
 """Ground of every figure; the dark theme inverts ground and ink together."""
+LETTER_PX = 6.9
+"""Room that a letter of the words in a figure needs."""
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from typing import Any
 
 from bokeh.models import ColumnDataSource, CustomJS, Plot
 
-from workbook.parts.looks import PAPER
+from workbook.parts.looks import LETTER_PX, PAPER
 
 __all__ = ["AT_END", "fit_narrow", "keep_inside"]
 
@@ -53,7 +53,7 @@ const data = source.data instanceof Map ? Object.fromEntries(source.data) : sour
 const wide = fig.inner_width, [low, high] = [Math.log(fig.x_range.start), Math.log(fig.x_range.end)]
 if (!(wide > 0) || !data.words) return
 for (let at = 0; at < data.words.length; at++) {
-  const x = (Math.log(data[place][at]) - low) / (high - low) * wide, words = 6.8 * data.words[at].length
+  const x = (Math.log(data[place][at]) - low) / (high - low) * wide, words = letter * data.words[at].length
   data.offset[at] = data.align[at] === 'left'
     ? Math.min(5, Math.max(wide + fig.min_border_right - 2 - words - x, 2 - x))
     : Math.max(-5, words + 2 - x)
@@ -90,6 +90,7 @@ def keep_inside(fig: Any, source: ColumnDataSource, place: str) -> None:
     place : str
         Its column with the lines' places.
     """
-    inside = CustomJS(args={"fig": fig, "source": source, "place": place}, code=_INSIDE)
+    args = {"fig": fig, "source": source, "place": place, "letter": LETTER_PX}
+    inside = CustomJS(args=args, code=_INSIDE)
     fig.js_on_change("inner_width", inside)
     source.js_on_change("data", inside)

@@ -82,6 +82,17 @@ class OpenPlan:
         self.plan, self.steps = plan, [self.base]
         return f"Unsaved changes of {left[-1].at} are back; Undo takes them out."
 
+    def bring_right_back(self, allow: Callable[[Plan], None]) -> str:
+        """As :meth:`bring_back`, on the right side: what was left beside the same plan, as it was."""
+        made, said = self.plan, ""
+        for draft in self.drafts.take_over():
+            with contextlib.suppress(PlanError):
+                if draft.base.values == self.base.values:
+                    allow(draft.mine)
+                    self.plan, self.steps = draft.mine, [made]
+                    said = f"The right side of {draft.at} is back; Undo takes it out."
+        return said
+
     def note(self, plan: Plan) -> bool:
         """Take a changed plan; quick changes of the same values are one step of Undo.
 

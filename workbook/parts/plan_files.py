@@ -12,7 +12,7 @@ from expocalc.base.textfile import read_text
 from expocalc.base.wholefile import write_file
 from expocalc.plan import PlanError
 from workbook.copies import shipped
-from workbook.parts.file_names import checked_stem
+from workbook.parts.file_names import checked_stem, write_free
 
 __all__ = ["DEMO", "PlanFiles", "brought_text"]
 
@@ -80,6 +80,13 @@ class PlanFiles:
         marks = itertools.chain([""], (f"-{number}" for number in itertools.count(2)))
         paths = (self.root / PLANS / f"{stem}{mark}.toml" for mark in marks)
         return next(path for path in paths if not path.exists())
+
+    def write(self, stem: str, text: str) -> Path:
+        """Write a plan's text under that name, or one that is free, and tell where it lies."""
+        folder = self.root / PLANS
+        with contextlib.suppress(OSError):
+            folder.mkdir(exist_ok=True)
+        return write_free(folder, stem, ".toml", text)
 
     def names(self) -> list[str]:
         """Plans of the workbook, the one that was written last first, the demos at the end."""

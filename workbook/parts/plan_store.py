@@ -10,7 +10,6 @@ from pathlib import Path
 from expocalc.plan import Plan, PlanError
 from workbook.copies import shipped
 from workbook.parts.drafts import Drafts
-from workbook.parts.file_names import write_free
 from workbook.parts.incomplete import incomplete
 from workbook.parts.open_plan import OpenPlan
 from workbook.parts.plan_files import PLANS, PlanFiles, brought_text
@@ -68,17 +67,11 @@ class PlanStore:
         """Store of a plan that was made from another store's, and has no file yet; its draft comes back with it."""
         store = cls.__new__(cls)
         store.files, store._check, store._at_hand = other.files, check or (lambda _: None), False
-        store.trouble = store.news = ""
-        drafts = Drafts(other.files.root / PLANS / "right-side.toml")
         path = other.files.free_path("right")
         base, plan = other.plan.moved(path.parent), plan.moved(path.parent)
+        drafts = Drafts(other.files.root / PLANS / "right-side.toml")
         store._open = OpenPlan(path=path, base=base, plan=plan, drafts=drafts, filed=False)
-        for draft in drafts.take_over():
-            with contextlib.suppress(PlanError, ValueError):
-                if draft.base.values == base.values:
-                    store._check(draft.mine)
-                    store._open.plan, store._open.steps = draft.mine, [plan]
-                    store.news = f"The right side of {draft.at} is back; Undo takes it out."
+        store.trouble, store.news = "", store._open.bring_right_back(store._allow)
         store.wanted = store.name
         return store
 
@@ -235,18 +228,15 @@ class PlanStore:
         return Saver(self.files, self._open, self._allow)
 
     def _save_new(self, path: Path) -> str:
+        """Write the plan under another name, and go on with it there."""
         self._saver.new(path)
-        self._reopen(path)
-        return f"Saved as {self.name}."
-
-    def _reopen(self, path: Path) -> None:
-        """Go on with the same plan under a name that was just written."""
         self._open.drafts.drop()
         plan = Plan.read(path)
         self._open = dataclasses.replace(self._open.moved(path), base=plan, plan=plan, filed=True)
         self.trouble = ""
         if self._at_hand:
             self.files.use(path)
+        return f"Saved as {self.name}."
 
     # More than one plan
 
@@ -275,11 +265,7 @@ class PlanStore:
         return self._open_new(Path(name).name, text, "Taken in.")
 
     def _open_new(self, stem: str, text: str, said: str) -> str:
-        folder = self.files.root / PLANS
-        with contextlib.suppress(OSError):
-            folder.mkdir(exist_ok=True)
-        path = write_free(folder, stem, ".toml", text)
-        self.open(self.files.name(path))
+        self.open(self.files.name(self.files.write(stem, text)))
         return f"{said} It is {self.name}."
 
     def rename(self, name: str) -> str:

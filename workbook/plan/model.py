@@ -10,7 +10,7 @@ from typing import Any
 
 from expocalc.base.field import Field, fields_of
 from expocalc.base.words import in_colour, say_count, say_duration, say_number
-from expocalc.budget.because import assumed_sentence
+from expocalc.budget.assumed import assumed_sentence
 from expocalc.budget.case import Case
 from expocalc.budget.row import Answer, FilterAnswer
 from expocalc.budget.whose import of_filter

@@ -1,4 +1,4 @@
-"""Tables of the form: rows for each field, folds for what may wait, and lists to which entries are added."""
+"""Tables of the form: rows for each field, and lists to which entries are added."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from expocalc.base.field import Field, fields_of
 from expocalc.plan import Where
 from workbook.parts.replaced import close_all
 from workbook.plan.entry import say_entry
+from workbook.plan.folds import Fold, Note, Part
 from workbook.plan.gaps import kind_of
 from workbook.plan.model import say_table
 from workbook.plan.rows import Desk, FieldRow, button, words_of
@@ -19,7 +20,7 @@ from workbook.plan.rules import FOLDED, label_of, pattern
 from workbook.plan.usual import free_name
 from workbook.plan.values import at, entries
 
-__all__ = ["Adder", "Fold", "ListForm", "Part", "TableDesk", "TableForm"]
+__all__ = ["Adder", "ListForm", "TableDesk", "TableForm"]
 
 
 class TableDesk(Desk, Protocol):
@@ -43,64 +44,6 @@ class Adder(Protocol):
     """What an entry is added with."""
 
     widget: w.Widget
-
-
-class Part(Protocol):
-    """Something of the form that shows the plan's values."""
-
-    widget: w.Widget
-
-    def refresh(self) -> None:
-        """Show what the plan holds now."""
-
-
-class Fold:
-    """A head, and below it what is made only when it is opened."""
-
-    def __init__(
-        self,
-        name: str,
-        make: Callable[[], list[Part]],
-        say: Callable[[], str],
-        opened: bool = False,
-        alone: Callable[[Fold], None] = lambda _: None,
-    ) -> None:
-        self._name, self._make, self._say, self._alone = name, make, say, alone
-        self._parts: list[Part] = []
-        self.head = w.Button(layout=w.Layout(width="100%", height="27px", margin="1px 0"))
-        self.head.add_class("expo-fold")
-        self.head.on_click(lambda _: self._press())
-        self.body = w.VBox(layout=w.Layout(width="100%", padding="0 0 4px 14px", display="none"))
-        self.widget = w.VBox([self.head, self.body], layout=w.Layout(width="100%"))
-        self.open(opened)
-
-    @property
-    def opened(self) -> bool:
-        """Whether its parts are shown."""
-        return bool(self._parts)
-
-    def _press(self) -> None:
-        if not self.opened:
-            self._alone(self)
-        self.open(not self.opened)
-
-    def open(self, opened: bool) -> None:
-        """Open or close it."""
-        for part in self._parts:
-            close_all(part.widget)
-        self._parts = self._make() if opened else []
-        self.body.children = tuple(part.widget for part in self._parts)
-        self.body.layout.display = None if opened else "none"
-        self.refresh()
-
-    def refresh(self) -> None:
-        """Show what the plan holds now."""
-        for part in self._parts:
-            part.refresh()
-        said = self._say()
-        words = f"▾ {self._name}" if self._parts else f"▸ {self._name}{': ' if said else ''}{said}"
-        if self.head.description != words:
-            self.head.description = words
 
 
 class TableForm:
@@ -154,16 +97,6 @@ class TableForm:
         """Show what the plan holds now."""
         for part in self._parts:
             part.refresh()
-
-
-class Note:
-    """A sentence in the form."""
-
-    def __init__(self, text: str) -> None:
-        self.widget = w.HTML(words_of(text), layout=w.Layout(width="100%"))
-
-    def refresh(self) -> None:
-        """Nothing changes."""
 
 
 class ListForm:

@@ -21,12 +21,13 @@ from workbook.parts.verdict import Verdict
 from workbook.plan.adders import FilterAdder, LampChooser, LightAdder, SensorChooser
 from workbook.plan.edit import edits
 from workbook.plan.entry import say_unit
+from workbook.plan.folds import Fold, Note, Part
 from workbook.plan.form_store import FormStore
 from workbook.plan.gaps import gaps
 from workbook.plan.model import Box, Words, box, hours_table, say_table, summary, words
 from workbook.plan.rows import FieldRow, button, words_of
 from workbook.plan.rules import GROUPS, Group
-from workbook.plan.tables import Adder, Fold, ListForm, Note, Part, TableForm
+from workbook.plan.tables import Adder, ListForm, TableForm
 
 __all__ = ["PlanPage", "show"]
 

@@ -20,8 +20,9 @@ from workbook.parts.end_label import end_label, label_gap
 from workbook.parts.light_in_view import ALL, for_light
 from workbook.parts.places import nice_above, nice_below, spread
 from workbook.parts.shares import Bar, divided
+from workbook.parts.verdict import Words
 from workbook.sub_length.curves import NEVER_H, hours_by_light, most_hours, setters
-from workbook.sub_length.verdict import Words, words
+from workbook.sub_length.verdict import words
 
 __all__ = ["SUB_S", "Bound", "End", "Picture", "noise_bar", "whose_at"]
 

@@ -15,7 +15,7 @@ from workbook.parts.reading import as_user, say_step, sky_words
 from workbook.parts.units import units_now
 from workbook.parts.verdict import Words
 
-__all__ = ["Words", "words"]
+__all__ = ["words"]
 
 _OTHER_READINGS = ("bortle", "luminance", "naked_eye_limit", "reading_band", "brightness_error")
 

@@ -12,7 +12,7 @@ from expocalc.base.curve import Floats
 from expocalc.frames.measure.behind import Behind
 from expocalc.frames.measure.grain import stack_steps
 from expocalc.frames.measure.same_stars import BRIGHTEST, shift_of
-from expocalc.frames.measure.sub import skies_of
+from expocalc.frames.measure.skies import skies_of
 from expocalc.frames.read.fits import read_frame, with_mosaic
 from expocalc.frames.read.header import FrameError
 

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from expocalc.frames.measure.darks import Activation, DarkPoint, DarkRate
+from expocalc.frames.measure.activation import Activation
+from expocalc.frames.measure.darks import DarkPoint, DarkRate
 from expocalc.frames.measure.transfer import Line
 
 __all__ = ["Bench", "Value"]

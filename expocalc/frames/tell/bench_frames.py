@@ -12,7 +12,7 @@ import numpy as np
 
 from expocalc.frames.measure.darks import BiasLevel, DarkPoint, hot_share, less_bias
 from expocalc.frames.measure.pair import Pair, compare
-from expocalc.frames.measure.sub import ceiling_of
+from expocalc.frames.measure.skies import ceiling_of
 from expocalc.frames.read.fits import Frame, read_frame, read_known
 from expocalc.frames.read.header import FrameError
 

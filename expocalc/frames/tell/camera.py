@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 
 from expocalc.base.words import say_number
-from expocalc.frames.measure.darks import Activation, DarkRate, activation, dark_rates
+from expocalc.frames.measure.activation import Activation, activation
+from expocalc.frames.measure.darks import DarkRate, dark_rates
 from expocalc.frames.measure.pair import Pair
 from expocalc.frames.measure.transfer import fit_line, full_well, linearity, unsaturated
 from expocalc.frames.read.header import FrameError

@@ -1,4 +1,4 @@
-"""What a bench says of a camera: as a plan's section, as text to paste, as plain data."""
+"""What a bench says of a camera: as a plan's section, and as text to paste."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 from expocalc.base.words import say_number
 from expocalc.frames.tell.bench_found import Bench
 
-__all__ = ["USUAL_STEP_K", "as_json", "camera_section", "camera_toml"]
+__all__ = ["USUAL_STEP_K", "camera_section", "camera_toml"]
 
 USUAL_STEP_K = 6
 """Warming that doubles a dark current: common practice, no source."""
@@ -64,29 +64,3 @@ def camera_toml(found: Bench) -> str:
             document.add(tomlkit.comment(f"{key}: {value} ({low} to {high})"))
     document.add("camera", found.section)
     return tomlkit.dumps(document)
-
-
-def as_json(found: Bench) -> dict[str, Any]:
-    """A bench as plain data, units in the keys; what frames do not tell is None."""
-    data: dict[str, Any] = {}
-    for key, one in found.values.items():
-        data[key] = one.value
-        data[f"{key}_interval"] = None if one.low is None or one.high is None else [one.low, one.high]
-    line = found.line
-    return {
-        **data,
-        "bias_level_adu": found.bias_adu,
-        "quantisation_share": found.quantisation_share,
-        "photon_transfer": {
-            "level_adu": line.level_adu.tolist(),
-            "variance_adu2": line.variance_adu2.tolist(),
-            "residual": line.residual.tolist(),
-            "fitted": line.fitted.tolist(),
-        },
-        "dark_by_temperature": [
-            {"temperature_deg_c": r.temperature_deg_c, "dark_electron_s": r.rate_e_s, "error_electron_s": r.error_e_s}
-            for r in found.darks
-        ],
-        "warnings": list(found.warnings),
-        "camera": dict(found.section),
-    }

@@ -13,7 +13,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from expocalc.base.words import say_count, say_duration, say_share
 from expocalc.budget.answer import answer_filter, filter_named
 from expocalc.budget.case import Case
 from expocalc.budget.row import FilterAnswer
@@ -25,13 +24,13 @@ from expocalc.frames.tell.beside_model import Beside, beside_model
 from expocalc.frames.tell.conditions import begin_of, evening_of
 from expocalc.frames.tell.course import Course, course_of
 from expocalc.frames.tell.ledger import Entry, Ledger
+from expocalc.frames.tell.night_words import headline_of, kept_sentences
 from expocalc.frames.tell.own_factor import OwnFactor, own_factor
 from expocalc.frames.tell.plan_side import behind_of
-from expocalc.frames.tell.progress import Progress, gathered, left_words, progress_of
+from expocalc.frames.tell.progress import Progress, progress_of
 from expocalc.frames.tell.stands_out import stands_out
 
-__all__ = ["MorningAfter", "Progress", "as_json", "gathered", "read_folder", "tell_night", "with_choice"]
-
+__all__ = ["MorningAfter", "read_folder", "tell_night", "with_choice"]
 
 _NAMED = 10
 """Files that can't be used are named up to so many."""
@@ -207,8 +206,8 @@ def tell_night(
     return MorningAfter(
         entries=tuple(entries), filters=filters, counts=counts, own=own_factor(together),
         course=course, beside=beside, planned_sky_e_s=skies,
-        warnings=tuple(dict.fromkeys(warnings)), sentences=(*_sentences(entries, filters), *air),
-        headline=_headline(entries, filters),
+        warnings=tuple(dict.fromkeys(warnings)), sentences=(*kept_sentences(entries, filters), *air),
+        headline=headline_of(entries, filters),
     )  # fmt: skip
 
 
@@ -250,85 +249,6 @@ def _counts(entries: Sequence[Entry], case: Case) -> tuple[dict[str, Any], ...]:
     )
 
 
-def _headline(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> str:
-    kept = f"{sum(one.kept for one in entries)} of {say_count(len(entries), 'sub')} kept"
-    said = []
-    for name in dict.fromkeys(one.filter for one in entries):
-        one = filters[name]
-        if one.goal_h is None:
-            said.append(f"the goal in {one.name} is out of reach")
-        elif one.hours_left:
-            left = say_duration(3600 * one.hours_left)
-            said.append(f"{say_share(one.share_of_goal or 0.0)} of the goal in {one.name}, {left} left, at best")
-        else:
-            said.append(f"the goal in {one.name} is reached at best")
-    return f"{kept}: {'; '.join(said)}."
-
-
-def _sentences(entries: Sequence[Entry], filters: Mapping[str, Progress]) -> tuple[str, ...]:
-    dropped = [one for one in entries if not one.kept]
-    odd = [one for one in entries if one.kept and one.reason]
-    said = [f"{len(entries) - len(dropped)} of {say_count(len(entries), 'sub')} kept"]
-    if dropped:
-        first = dropped[0]
-        more = f", and {len(dropped) - 1} more" if len(dropped) > 1 else ""
-        said.append(f"Left out: {first.file} ({first.reason or 'your choice'}){more}")
-    if odd:
-        more = f", and {len(odd) - 1} more" if len(odd) > 1 else ""
-        said.append(f"Kept though it stands out: {odd[0].file} ({odd[0].reason}){more}")
-    said += [left_words(one) for one in filters.values()]
-    return tuple(f"{one}." for one in said)
-
-
 def with_choice(found: MorningAfter, choices: Mapping[str, bool]) -> dict[str, bool]:
     """Choices for :func:`tell_night` that hold what is kept now and change some."""
     return {**{one.file: one.kept for one in found.entries}, **choices}
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value)
-
-
-def _pair(values: tuple[float, float] | None) -> list[float | None] | None:
-    return None if values is None else [_number(value) for value in values]
-
-
-def as_json(found: MorningAfter) -> dict[str, Any]:
-    """A night as plain data, units in the keys; missing and infinite numbers are None."""
-    return {
-        "subs": [
-            {
-                **{key: _number(value) if isinstance(value, float) else value for key, value in vars(one).items()},
-                "sky_model_electron_s": _number(sky),
-                "transparency_model": _number(light),
-            }
-            for one, sky, light in zip(found.entries, found.course.sky_e_s, found.course.light, strict=True)
-        ],
-        "filters": {
-            name: {
-                "kept_h": one.kept_h,
-                "equivalent_dark_h": one.equivalent_dark_h,
-                "share_of_goal": _number(one.share_of_goal),
-                "hours_left": _number(one.hours_left),
-                "hours_left_plan_for": None if one.planned is None else _number(one.planned.p50_h),
-                "hours_left_interval": _pair(one.planned.ends if one.planned else None),
-                "nights_left": _number(one.nights_left),
-                "nights_left_interval": _pair(one.nights_left_range),
-            }
-            for name, one in found.filters.items()
-        },
-        "counts": [dict(one) for one in found.counts],
-        "model_from": found.course.source,
-        "beside_model": {
-            name: {
-                "light_ratio": one.light[0],
-                "light_ratio_interval": list(one.light[1:]),
-                "sky_ratio": one.sky[0],
-                "sky_ratio_interval": list(one.sky[1:]),
-            }
-            for name, one in found.beside.items()
-        },
-        "own_factor": None if found.own is None else found.own.as_json(),
-        "warnings": list(found.warnings),
-        "verdict": found.verdict,
-    }

@@ -24,7 +24,7 @@ from expocalc.frames.tell.plan_side import measured_value, unmeasured, with_meas
 from expocalc.frames.tell.reasons import reasons_of
 from expocalc.frames.tell.sky_words import advice_of, hours_words, no_sky_words, sky_words
 
-__all__ = ["SkyTold", "as_json", "tell_sky"]
+__all__ = ["SkyTold", "tell_sky"]
 
 _DRAWS = 2000
 _EIGHT_OF_TEN = (0.1, 0.9)
@@ -241,62 +241,3 @@ def _filter_of(found: SubFound, case: Case, filter_name: str | None) -> str:
         return near[0]
     msg = f"{found.frame.name}: filter must be one of {', '.join(names)}, got {said or 'none'}; name it"
     raise FrameError(msg)
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value)
-
-
-def as_json(told: SkyTold) -> dict[str, Any]:
-    """A test sub as plain data, units in the keys; missing and infinite numbers are None.
-
-    The numbers that are no objects are those of the mono pixels, or of the green ones; `by_colour` has all.
-    """
-    found, main = told.found, told.found.main
-    one = found.colours[main]
-    return {
-        "file": str(found.frame.path),
-        "exposure_s": found.exposure_s,
-        "exposure_from": found.frame.known.origin.get("exposure_s"),
-        "filter": told.filter_name,
-        "header": {
-            name: {"value": getattr(found.frame.known, name), "from": origin}
-            for name, origin in found.frame.known.origin.items()
-            if isinstance(getattr(found.frame.known, name), int | float | str)
-        },
-        "electrons_per_adu": found.gain.electrons_per_adu,
-        "electrons_per_adu_from": found.gain.origin,
-        "below_from": found.method,
-        "sky_electron_s": {colour: _number(c.sky_e_s) for colour, c in found.colours.items()},
-        "sky_electron_s_interval": {c: [_number(o.low_e_s), _number(o.high_e_s)] for c, o in found.colours.items()},
-        "noise_electron": _number(one.noise_e),
-        "noise_predicted_electron": _number(one.noise_predicted_e),
-        "sky_mag_arcsec2_ab": _number(told.mag_ab.get(main)),
-        "zenith_reading": _number(told.zenith_reading),
-        "ratio_to_plan": _number(told.ratio.get(main)),
-        "doubt_of_plan": list(told.doubt) if told.doubt else None,
-        "by_colour": {
-            colour: {
-                "level_adu": _number(c.level_adu),
-                "noise_electron": _number(c.noise_e),
-                "noise_predicted_electron": _number(c.noise_predicted_e),
-                "sky_mag_arcsec2_ab": _number(told.mag_ab.get(colour)),
-                "ratio_to_plan": _number(told.ratio.get(colour)),
-            }
-            for colour, c in found.colours.items()
-        },
-        "stars": found.stars.count,
-        "star_fwhm_px": _number(found.stars.usual_fwhm_px),
-        "star_elongation": _number(found.stars.usual_elongation),
-        "second_light_share": _number(found.second_light),
-        "star_light_share": _number(told.star.share) if told.star else None,
-        "star_light_doubt": [told.star.low, told.star.high] if told.star else None,
-        "measured_under": told.seen.plan_value() if told.seen else None,
-        "full_share": found.full_share,
-        "sub_s": told.tonight.sub_s if told.tonight else None,
-        "kept_h": _number(told.now.kept_h) if told.now else None,
-        "hours_interval": [_number(told.hours.p10_h), _number(told.hours.p90_h)] if told.hours else None,
-        "advice": told.advice or None,
-        "warnings": list(told.warnings),
-        "verdict": told.verdict,
-    }
