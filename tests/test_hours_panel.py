@@ -33,6 +33,7 @@ from workbook.hours.sure import snr_table, sure_steps, sure_table
 from workbook.hours.verdict import LOOKS, say_snr
 from workbook.hours.verdict import words as verdict_of
 from workbook.parts.slow_work import SlowWork
+from workbook.parts.verdict import Verdict
 
 NOTEBOOKS = Path(__file__).parents[1] / "notebooks"
 MONO = "plans/mono-single-lines.toml"
@@ -163,6 +164,20 @@ def test_a_goal_that_some_draws_miss_says_so(mono):
     picture = shown(mono.with_values({("goal", "snr"): round(0.8 * ceiling, 2)}))
     words = verdict_of(picture, sure(picture))
     assert re.search(r"at best; (plan for .* or more, and )?with a chance of \d+ % no hours reach it", words.headline)
+
+
+def test_each_topic_has_a_line_of_its_own(plan):
+    picture = shown(plan)
+    lines = verdict_of(picture, sure(picture)).rest.splitlines()
+    assert lines[0].startswith("At best that is")
+    assert lines[0].endswith("”.")
+    assert len(lines) == 2 + (len(picture.found.filters) > 1)
+    assert ("takes" in lines[1]) == ("nights" in lines[1]) == (len(lines) == 3)
+    assert "of the doubt is" in lines[-1]
+    assert "Measure next" in lines[-1]
+    view = Verdict()
+    view.say("head", "\n".join(lines), "basis")
+    assert view.widget.value.count('<p class="expo-small">') == len(lines) + 1
 
 
 # The other pictures

@@ -62,26 +62,29 @@ def words(shown: Picture, sure: Sure | None, looks: Mapping[float, str] = LOOKS)
     draws = sure.row(name, row.light) if sure else None
     span = draws.range if draws else None
     if row.kept_h is None or row.clock_h is None:
-        headline, rest = f"{row.filter_shown}: {_hopeless(shown, stack)}", [_chance(span)]
+        headline = f"{row.filter_shown}: {_hopeless(shown, stack)}"
+        topics = [[_setter(shown, stack), _chance(span)]]
     else:
         headline = _headline(shown, row, span)
-        rest = [
+        at_best = (
             f"At best that is {say_duration(row.clock_h * 3600)} on the clock: {say_count(row.shot or 0, 'sub')} of "
-            f"{say_duration(row.sub_s)}, {say_number(row.storage_gb or 0.0)} GB.",
-            *_reasons(case, stack),
-            _others(shown, sure),
-            sure.nights if sure else "",
-            f"SNR {say_given(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”.",
-            _doubts(sure, name, stack.row.light),
-            say_measure(sure) if sure else "",
-            estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or "",
-            _many_darks(plan.case, stack.row),
+            f"{say_duration(row.sub_s)}, {say_number(row.storage_gb or 0.0)} GB."
+        )
+        looks_like = f"SNR {say_given(shown.goal)} in a patch looks “{say_snr(shown.goal, looks)}”."
+        warning = estimator_warning(plan.case.routine.stacking, stack.row.kept or 0, plan.case.routine.clip) or ""
+        topics = [
+            [at_best, *_reasons(case, stack), _setter(shown, stack), looks_like],
+            [_others(shown, sure), sure.nights if sure else ""],
+            [_doubts(sure, name, stack.row.light), say_measure(sure) if sure else ""],
+            [warning, _many_darks(plan.case, stack.row)],
         ]
-    rest.insert(0 if row.kept_h is None else 3, _setter(shown, stack))
+    rest = "\n".join(filter(None, (" ".join(filter(None, topic)) for topic in topics)))
     return Words(
-        headline=as_user(headline), rest=as_user(" ".join(filter(None, rest))), basis=_basis(plan, stack.row),
+        headline=as_user(headline),
+        rest=as_user(rest),
+        basis=_basis(plan, stack.row),
         change=sure.change if sure else "",
-    )  # fmt: skip
+    )
 
 
 def _headline(shown: Picture, row: Row, span: Range | None) -> str:
@@ -160,15 +163,14 @@ def _others(shown: Picture, sure: Sure | None) -> str:
 
 
 def _doubts(sure: Sure | None, filter_name: str, light: str | None) -> str:
-    """What the range means, and whose doubt matters most."""
+    """Whose doubt matters most."""
     row = sure and sure.row(filter_name, light)
     if not row or not row.shares:
         return ""
     first = list(row.shares.items())[:2]
     much = "Most" if sum(share for _, share in first) > 0.5 else "The largest part"
     blame = " and ".join(f"{INPUTS[name]} ({say_share(share)})" for name, share in first)
-    lies = "" if math.isinf(row.range.p90_h) else "With eight chances in ten it lies in that range. "
-    return f"{lies}{much} of the doubt is {blame}."
+    return f"{much} of the doubt is {blame}."
 
 
 def _many_darks(case: Case, row: Row) -> str:

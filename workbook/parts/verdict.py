@@ -16,7 +16,7 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:%|s|min|h|GB|MB|nm|mm|inch|mcd|R|K|°C|mag|su
 
 @dataclass(frozen=True, kw_only=True)
 class Words:
-    """The verdict: its first sentence, the rest, what it rests on and what would change it."""
+    """The verdict: its first sentence, the rest in a line a topic, what it rests on and what would change it."""
 
     headline: str
     rest: str
@@ -31,8 +31,9 @@ class Verdict:
         self.widget = w.HTML(layout=w.Layout(width="100%"))
 
     def say(self, headline: str, *others: str) -> None:
-        """Say it."""
-        small = "".join(f'<p class="expo-small">{kept_whole(other)}</p>' for other in others if other)
+        """Say it; each line of the others is a paragraph."""
+        lines = (line for other in others for line in other.splitlines())
+        small = "".join(f'<p class="expo-small">{kept_whole(line)}</p>' for line in lines)
         self.widget.value = (
             f'<div class="expo-verdict" role="status"><p class="expo-headline">{kept_whole(headline)}</p>{small}</div>'
         )
