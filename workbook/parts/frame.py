@@ -22,7 +22,7 @@ STYLE = """<style>
 .expo-panel .widget-html-content, .expo-panel .widget-html { line-height: 1.35; height: auto; min-height: 0; }
 .expo-panel .expo-title { font-size: 15px; font-weight: 600; white-space: normal; height: auto; }
 .expo-panel .expo-verdict { border-left: 5px solid #0072B2; padding: 2px 0 2px 12px; }
-.expo-panel .expo-verdict p { margin: 0; font-size: 12.5px; }
+.expo-panel .expo-verdict p { margin: 0 0 2px; font-size: 12.5px; }
 .expo-panel .expo-verdict p.expo-headline { font-size: 17px; font-weight: 600; line-height: 1.25; margin: 0 0 2px; }
 .expo-panel .expo-small { color: var(--jp-ui-font-color1, #222); opacity: .85; }
 .expo-panel .expo-wrong { color: var(--jp-error-color0, #b00020); font-size: 12px; }
