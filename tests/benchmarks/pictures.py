@@ -22,7 +22,7 @@ SHOTS = {
     "see_it": ("hours.ipynb", "See it"),
 }
 """Of each picture the notebook, and what is chosen on it."""
-WIDTH, HEIGHT = 1200, 760
+WIDTH, HEIGHT = 1200, 1080
 
 
 def load(name, path):
