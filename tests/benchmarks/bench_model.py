@@ -85,6 +85,27 @@ def solve_again():
                 print(f"one re-solve after {name} moved, {kind}: {1e3 * took:.2f} ms (bar {bar})")
 
 
+def swept():
+    """In a process of its own, whose memory is then the sweep's."""
+    code = f"""if True:
+        import resource, time
+        import numpy as np
+        import expocalc
+        plan = expocalc.Plan.read({str(ROOT / "notebooks/plans/mono-single-lines.toml")!r})
+        places = {{
+            "sky.zenith_brightness": [f"{{mag:.3f}} mag/arcsec2" for mag in np.linspace(17.5, 22, 50)],
+            "routine.sub_length": [f"{{s:.2f}} s" for s in np.geomspace(10, 1200, 100)],
+            "filters.0.passbands.0.width": [f"{{nm:.2f}} nm" for nm in np.linspace(3, 12, 20)],
+        }}
+        start = time.perf_counter()
+        rows = len(expocalc.sweep(plan, places))
+        print(rows // 2, time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3)
+    """
+    told = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True).stdout.split()
+    plans, took, peak = int(told[0]), *map(float, told[1:])
+    print(f"{plans:,} plans swept, sky x sub length x width: {took:.2f} s (bar 5), {peak:.0f} MB in all (bar 500)")
+
+
 def imports():
     """With bytecode at hand, as a package has it that pip installed, wherever this runs from."""
     with tempfile.TemporaryDirectory() as cache:
@@ -113,4 +134,5 @@ if __name__ == "__main__":
     )
     million_budgets()
     solve_again()
+    swept()
     imports()
