@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import repeat
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 
-__all__ = ["LONGEST_S", "SHORTEST_S", "USUAL_S", "Asked", "asked_lengths", "taken", "worth_of"]
+__all__ = ["LOG_NODES", "LONGEST_S", "SHORTEST_S", "USUAL_S", "Asked", "along", "asked_lengths", "taken", "worth_of"]
 
 SHORTEST_S = 1.0
 """Shorter subs are not looked at: a plan of thousands of subs an hour is no plan. [s]"""
@@ -26,6 +27,7 @@ USUAL_S: Floats = np.array(
 )
 """Lengths that a person would set: whole tens of seconds, half minutes, minutes, hours. [s]"""
 _NODES: Floats = np.unique(np.concatenate([np.geomspace(SHORTEST_S, LONGEST_S, 160), USUAL_S]))
+LOG_NODES = np.log(_NODES)
 _USUAL_AT = _NODES.searchsorted(USUAL_S)
 
 
@@ -79,6 +81,12 @@ class Asked(NamedTuple):
         """Usual lengths, with as many axes as the worth, and what they are worth. [s, h-1]"""
         count = int(_USUAL_AT.searchsorted(len(self.worth)))
         return USUAL_S[:count].reshape(-1, *(1,) * (self.worth.ndim - 1)), self.worth[_USUAL_AT[:count]]
+
+
+def along(x: Floats, nodes: Floats, values: Floats) -> Any:
+    """Values between nodes by straight lines along the first axis; what has no other axis stands for all columns."""
+    columns = (repeat(array) if array.ndim == 1 else array.reshape(len(array), -1).T for array in (x, nodes, values))
+    return np.array([np.interp(*each) for each in zip(*columns, strict=False)]).T.reshape(len(x), *nodes.shape[1:])
 
 
 def taken(places: Any, *arrays: Floats) -> list[Any]:

@@ -99,8 +99,10 @@ class Parts:
             return snr2
         return 1 / (1 / np.asarray(snr2) + self.uneven2)
 
-    def subs_for(self, goal2: Any) -> Any:
+    def subs_for(self, goal2: Any, near: Any = None) -> Any:
         """Subs for a squared SNR, a number or array without colour axis; infinite beyond what can be reached.
+
+        The search is shorter where it is known about how many they are.
 
         But for the stacking factor, 1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so:
         some secants in 1/N mostly find it. Where they do not, false position does, with the Illinois rule that halves
@@ -111,36 +113,39 @@ class Parts:
             if self.estimator.stacking == "mean" and not np.count_nonzero(self.common_e2):
                 per_sub = wanted / _of_all(self.random_e2 / self.worth)
             else:
-                per_sub = self._search(wanted)
+                per_sub = self._search(wanted, near)
             return np.where(per_sub > 0, 1 / per_sub, np.inf)
 
-    def whole_subs_for(self, goal2: Any) -> Any:
+    def whole_subs_for(self, goal2: Any, near: Any = None) -> Any:
         """Whole subs for a squared SNR, NaN where there are too many.
 
         The median of an odd number can be worse than that of one sub less, where noise is few steps of the converter.
         """
-        kept = whole(self.subs_for(goal2))
+        kept = whole(self.subs_for(goal2, near))
         if self.estimator.stacking == "median":
             enough = self.snr2(np.maximum(kept, 1.0)[..., None]) >= goal2 * (1 - 1e-8)
             kept = np.where(enough, kept, kept + 1)
         return kept
 
-    def _search(self, wanted: Any) -> Any:
+    def _search(self, wanted: Any, near: Any) -> Any:
         """1/N from that of endless subs, and of what lies on the line of a mean from there; NaN out of reach."""
-        room, near = wanted - self._endless, _NEAR * wanted
+        room, open_ = wanted - self._endless, _NEAR * wanted
         reached = room > 0
         dithers = self.moved * self.common_e2
         by_factor, others = (self.random_e2 + dithers) / self.worth, (self.every - 1) * dithers / self.worth
         before, at_before = 0.0, -room
         per_sub = room / _of_all(by_factor + others)
-        for _ in range(_ROUNDS if self.estimator.stacking == "clipped mean" else 0):  # its factor hardly changes
-            per_sub = room / _of_all(self.factor(1 / per_sub[..., None]) * by_factor + others)
+        if self.estimator.stacking == "clipped mean":  # its factor hardly changes
+            for _ in range(_ROUNDS if near is None else 0):
+                per_sub = room / _of_all(self.factor(1 / per_sub[..., None]) * by_factor + others)
+            if near is not None:
+                per_sub = np.where(np.isfinite(near), 1 / near, per_sub)
         for _ in range(_SECANTS):
             excess = self._excess(per_sub, wanted)
             rise = excess - at_before
             step = excess * (per_sub - before) / (rise + (rise == 0))
             before, at_before, per_sub = per_sub, excess, per_sub - step
-            if not np.count_nonzero(reached & (np.abs(excess) > near)):  # the last step came many times closer
+            if not np.count_nonzero(reached & (np.abs(excess) > open_)):  # the last step came many times closer
                 return np.where(reached, per_sub, np.nan)
         most = 1.5 * wanted / _of_all(self.random_e2 / self.worth)  # no factor is below 2/3
         return np.where(reached, self._false_position(-room, wanted, most), np.nan)

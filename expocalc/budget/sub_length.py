@@ -19,7 +19,7 @@ import numpy.typing as npt
 from expocalc.base.curve import Floats
 from expocalc.budget.clock import Pace, kept_share
 from expocalc.budget.lengths import LONGEST_S, Asked, asked_lengths, taken, worth_of
-from expocalc.budget.parts import MOST_SUBS, Parts
+from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.stack import still_of
 
@@ -90,12 +90,12 @@ def unbounded_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike
 def _of_patch(patch: Patch, habits: Habits, pace: Pace, snr: Any, sub_s: Any, **ends: float) -> Any:
     t = np.asarray(sub_s, dtype=float)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return hours_of(still_of(patch, habits).at(t), pace, np.square(snr), t, **ends)
+        return hours_of(still_of(patch, habits).at(t).subs_for(np.square(snr)), pace, t, **ends)
 
 
-def hours_of(parts: Parts, pace: Pace, goal2: Any, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS) -> Any:
-    """Hours on the clock of subs of which `fewest` are kept at least; infinite where more than `most` are. [h]"""
-    kept = np.maximum(parts.subs_for(goal2), fewest)
+def hours_of(kept: Any, pace: Pace, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS) -> Any:
+    """Hours on the clock of kept subs, `fewest` at least; infinite where there are more than `most`. [h]"""
+    kept = np.maximum(kept, fewest)
     share = kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither)
     with np.errstate(divide="ignore", over="ignore"):
         return np.where(kept <= most, kept, np.inf) * (sub_s + pace.dead_s) / 3600 / share
