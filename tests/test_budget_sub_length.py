@@ -367,5 +367,6 @@ def test_whole_subs_of_a_median_reach_the_goal_where_an_odd_number_is_worse_than
     snr2 = stack_snr2(light, habits, np.arange(1.0, 60.0))
     assert (np.diff(snr2) < 0).any()
     for goal2 in np.linspace(snr2[9], snr2[49], 40):
-        kept = float(parts.whole_subs_for(goal2))
-        assert snr2[int(kept) - 1] >= goal2 * (1 - 1e-6)
+        kept = int(parts.whole_subs_for(goal2))
+        assert snr2[kept - 1] >= goal2 * (1 - 1e-6)
+        assert (snr2[: kept - 1] < goal2).all(), "no fewer do"

@@ -28,7 +28,7 @@ _MANY = 250
 """Kept subs from which on rounding to whole ones does not count."""
 _SINGLE = 1.5
 """Fewer kept subs than that are one, whatever the rounding of their number."""
-_NEARLY, _MORE = 1 - 1e-6, 1.3
+_MORE = 1.3
 _AROUND: Floats = np.geomspace(1 / 3, 3, 110)
 _UNUSUAL = 100.0
 """Puts every length that nobody would set behind all that people set."""
@@ -108,7 +108,7 @@ def in_whole_subs(
     just : callable
         Lengths at which whole numbers of kept subs just do, whatever the longest. [s]
     bent : callable, optional
-        Kept subs by length, where they do not fall evenly with it, as those of a median.
+        Whole kept subs by length, where they do not fall evenly with it, as those of a median.
 
     Returns
     -------
@@ -135,7 +135,7 @@ def in_whole_subs(
         step_s[-counts.size :] /= 10
         lengths = np.concatenate([sub_s[None], usual_s, np.ceil(set_s / step_s * _ALMOST) * step_s])
         lengths = np.minimum(lengths, longest_s)
-        kept = along(lengths, just_s[::-1], counts[::-1]) if bent is None else bent(lengths) / _NEARLY
+        kept = along(lengths, just_s[::-1], counts[::-1]) if bent is None else bent(lengths)
         shot = np.ceil(np.ceil(kept) / kept_share(lengths, pace.lost_per_hour, pace.lost_at_dither) * _ALMOST)
         whole_h = np.where((kept < counts.size) & (shot < MOST_SUBS), shot * (lengths + pace.dead_s), np.inf)
     least = np.minimum.reduce(whole_h)

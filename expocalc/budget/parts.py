@@ -17,6 +17,8 @@ MOST_SUBS = 1e9
 _ROUNDS, _SECANTS, _STEPS = 2, 5, 100
 _NEAR, _CLOSE = 1e-6, 1e-9
 """Share of 1/SNR^2 from which one more secant is close enough, and that a search by false position leaves open."""
+_BESIDE = np.arange(-6.0, 2.0)
+"""Whole numbers of subs around the one that a search found."""
 _LARGE = 1e200
 """Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
@@ -119,12 +121,14 @@ class Parts:
     def whole_subs_for(self, goal2: Any, near: Any = None) -> Any:
         """Whole subs for a squared SNR, NaN where there are too many.
 
-        The median of an odd number can be worse than that of one sub less, where noise is few steps of the converter.
+        The median of an odd number can be worse than that of one sub less, where noise is few steps of the converter:
+        the search then finds any of some numbers around which the goal is crossed, and fewer may do.
         """
         kept = whole(self.subs_for(goal2, near))
         if self.estimator.stacking == "median":
-            enough = self.snr2(np.maximum(kept, 1.0)[..., None]) >= goal2 * (1 - 1e-8)
-            kept = np.where(enough, kept, kept + 1)
+            tried = np.maximum(kept + _BESIDE.reshape(-1, *(1,) * kept.ndim), 1.0)
+            enough = self.snr2(tried[..., None]) >= goal2 * (1 - 1e-8)
+            kept = np.where(enough, tried, kept + 1).min(axis=0)
         return kept
 
     def _search(self, wanted: Any, near: Any) -> Any:

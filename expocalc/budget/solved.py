@@ -86,9 +86,10 @@ class _Worth:
         liked = self._of_filters(np.add, worth / np.maximum(worth.max(axis=0), 1e-300))
         return np.where(least.any(axis=0), least, liked)
 
-    def kept(self, lengths: Floats) -> Floats:
-        """Kept subs that a filter needs, parts of a sub counted, even of a single one."""
-        return self._of_filters(np.maximum, self._kept_of_goal(lengths))
+    def whole(self, lengths: Floats) -> Floats:
+        """Whole kept subs that a filter needs."""
+        parts = self._lights.still.at(lengths)
+        return self._of_filters(np.maximum, parts.whole_subs_for(np.square(self._lights.snr)))
 
     def near(self, sub_s: Any) -> Any:
         """About how many kept subs each light needs, at least one."""
@@ -178,7 +179,7 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
         near = worth.near(advised)
         sub_s, changed = in_whole_subs(
             advised, lights.of_filters(np.maximum, near), common, pace=terms, longest_s=longest, just=worth.just,
-            bent=worth.kept if case.routine.stacking == "median" else None,
+            bent=worth.whole if case.routine.stacking == "median" else None,
         )  # fmt: skip
         if np.count_nonzero(wanted & changed):
             near = near * advised / sub_s
