@@ -187,16 +187,14 @@ def test_best_sub_against_brute_force(rate, read, dead_s, lost_per_hour, longest
     dense = np.geomspace(1, min(longest_s, 1e7), 20_000)
     worth = efficiency(light, dense, night)
     best = float(worth.max())
-    # a top close before the longest sub is taken for the longest: 0.09 % of the hours at the worst of 10,000 cases
-    assert efficiency(light, found.best_s, night) >= best * (1 - (1e-5 if found.peaks else 1.5e-3))
+    assert efficiency(light, found.best_s, night) >= best * (1 - 1e-5)
     assert found.low_s <= found.best_s <= found.high_s <= longest_s * (1 + 1e-12)
     inside = dense[worth >= 0.98 * best]
-    # between the nodes of the search a straight line stands for the curve: 2.21 % for 2 at the worst of them
     assert found.low_s == pytest.approx(float(inside[0]), rel=0.01)
     assert found.high_s == pytest.approx(float(inside[-1]), rel=0.01)
     for edge, end in ((found.low_s, 1), (found.high_s, min(longest_s, 1e7))):
         reached = efficiency(light, edge, night) / best
-        assert reached == pytest.approx(0.98, abs=2.3e-3) or (reached > 0.98 and edge == pytest.approx(end, rel=1e-9))
+        assert reached == pytest.approx(0.98, abs=2e-3) or (reached > 0.98 and edge == pytest.approx(end, rel=1e-9))
 
 
 # --- what bounds it ---

@@ -89,6 +89,7 @@ def _last(allowed: Any, otherwise: Any) -> Any:
 def in_whole_subs(
     sub_s: Any,
     kept: Any,
+    survive: Any,
     best: Best,
     *,
     pace: Pace,
@@ -100,8 +101,8 @@ def in_whole_subs(
 
     Parameters
     ----------
-    sub_s, kept : ndarray
-        Length that is advised, and the kept subs that it takes, parts of a sub counted. [s, -]
+    sub_s, kept, survive : ndarray
+        Length that is advised, the kept subs that it takes, parts of a sub counted, and the share of all that is kept.
     best : Best
     pace : Pace
     longest_s : ndarray
@@ -118,7 +119,7 @@ def in_whole_subs(
     changed : ndarray of bool
     """
     kept = np.ceil(kept)
-    shot = np.ceil(kept / kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither))
+    shot = np.ceil(kept / survive)
     rounded = shot * (sub_s + pace.dead_s) / 3600 * best.most > _ROUNDED
     single = (kept < _SINGLE) & (sub_s > SHORTEST_S)  # the length from which on one sub will do
     rounded = (rounded | single | (bent is not None)) & (kept < _MANY)

@@ -27,6 +27,8 @@ USUAL_S: Floats = np.array(
 )
 """Lengths that a person would set: whole tens of seconds, half minutes, minutes, hours. [s]"""
 _NODES: Floats = np.unique(np.concatenate([np.geomspace(SHORTEST_S, LONGEST_S, 160), USUAL_S]))
+_APART = 1.0001
+"""A node less than this factor below the longest is the longest: what lies so near tells of rounding alone."""
 LOG_NODES = np.log(_NODES)
 _USUAL_AT = _NODES.searchsorted(USUAL_S)
 
@@ -70,8 +72,8 @@ class Asked(NamedTuple):
         """From the worth at :func:`asked_lengths`."""
         end = np.minimum(longest_s, LONGEST_S)
         nodes = _NODES[: len(worth) - 1].reshape(-1, *(1,) * end.ndim)
-        allowed = np.where(end <= nodes, worth[-1], worth[:-1])
-        sub_s = np.minimum(nodes, end)
+        ends = end / _APART <= nodes
+        sub_s, allowed = np.where(ends, end, nodes), np.where(ends, worth[-1], worth[:-1])
         if sub_s.shape != allowed.shape:
             sub_s = np.broadcast_to(sub_s, allowed.shape)
         return cls(sub_s, allowed, allowed.max(axis=0), worth.max(axis=0))

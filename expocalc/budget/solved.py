@@ -91,14 +91,14 @@ class _Worth:
         parts = self._lights.still.at(lengths)
         return self._of_filters(np.maximum, parts.whole_subs_for(np.square(self._lights.snr)))
 
-    def near(self, sub_s: Any) -> Any:
-        """About how many kept subs each light needs, at least one."""
+    def near(self, sub_s: Any) -> tuple[Any, Any]:
+        """About how many kept subs each light needs, at least one, and the share that survives."""
         survive = kept_share(sub_s, self._terms.lost_per_hour, self._terms.lost_at_dither)
         hours_1 = along(sub_s[None], self.asked.sub_s, self.asked.worth)[0]
-        return survive / hours_1 / ((sub_s + self._terms.dead_s) / 3600)
+        return survive / hours_1 / ((sub_s + self._terms.dead_s) / 3600), survive
 
     def just(self, counts: Floats) -> Floats:
-        """Lengths with which a filter needs so many kept subs, by lines in logarithms from those that were asked. [s]"""
+        """Lengths with which a filter needs so many kept subs, by lines in logarithms from those that are asked. [s]"""
         falling = np.minimum.accumulate(np.log(self._kept[:-1]))
         near = self._of_filters(np.maximum, along(np.log(counts), falling[::-1], LOG_NODES[len(falling) - 1 :: -1]))
         twice = np.concatenate([counts, counts]).reshape(-1, *(1,) * (near.ndim - 1))
@@ -162,7 +162,9 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     lossless = np.equal(terms.lost_per_hour, 0) | dark
     best = common = best_of(asked, lossless=lossless, longest_s=longest, closer=closer)
     shortest = _shortest(lights, terms, np.minimum(best.best_s, longest))
-    wish = np.where(dark, np.minimum(shortest, longest), shortest)
+    wish, any_dark = shortest, np.count_nonzero(dark)
+    if any_dark:
+        wish = np.where(dark, np.minimum(shortest, longest), shortest)
     if len(lights.starts) < len(lights.names):
 
         def closer(lengths: Floats) -> Floats:
@@ -172,14 +174,14 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
         asked = Asked.of(worth.of_filter(worth.at_asked), longest)
         common = best_of(asked, lossless=lossless, longest_s=longest, closer=closer)
     advised = advised_sub(asked, common, shortest_s=wish, longest_s=longest)
-    reason = _reason(terms, limit, longest, np.where(dark, shortest, common.best_s))
+    reason = _reason(terms, limit, longest, np.where(dark, shortest, common.best_s) if any_dark else common.best_s)
     wanted = np.isnan(terms.sub_s)
     sub_s, near = advised, None
     if np.count_nonzero(wanted):
-        near = worth.near(advised)
+        near, survive = worth.near(advised)
         sub_s, changed = in_whole_subs(
-            advised, lights.of_filters(np.maximum, near), common, pace=terms, longest_s=longest, just=worth.just,
-            bent=worth.whole if case.routine.stacking == "median" else None,
+            advised, lights.of_filters(np.maximum, near), survive, common, pace=terms, longest_s=longest,
+            just=worth.just, bent=worth.whole if case.routine.stacking == "median" else None,
         )  # fmt: skip
         if np.count_nonzero(wanted & changed):
             near = near * advised / sub_s
@@ -187,7 +189,7 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     sub_s = np.where(wanted, sub_s, terms.sub_s)
     found = needed(lights, terms, sub_s, near)
     best_s, low_s, high_s, none = best.best_s, common.low_s, common.high_s, worth.hopeless
-    if np.count_nonzero(dark):
+    if any_dark:
         best_s, low_s = np.where(dark, sub_s, best_s), np.where(dark, sub_s, low_s)
         high_s, none = np.where(dark, np.maximum(longest, sub_s), high_s), none | dark
     numbers = {
@@ -215,9 +217,12 @@ def _shortest(lights: Lights, terms: Terms, sub_s: Any) -> Any:
 
 def _reason(terms: Terms, limit: Limits, longest: Any, wanted: Any) -> Any:
     """Place in REASONS of what keeps the wanted sub from being longer, or shorter."""
+    at_bound = wanted >= longest * (1 - 1e-9)
     bound: Any = REASONS.index("day")
     for name in reversed(BOUNDS):
         bound = np.where(getattr(limit, name.replace(" ", "_")) <= longest, REASONS.index(name), bound)
+    if np.count_nonzero(at_bound) == at_bound.size:
+        return bound
     without_loss = np.where(np.equal(terms.dead_s, 0), REASONS.index("nothing"), REASONS.index("dead time"))
     free = np.where(np.equal(terms.lost_per_hour, 0), without_loss, REASONS.index("losses"))
-    return np.where(wanted >= longest * (1 - 1e-9), bound, free)
+    return np.where(at_bound, bound, free)
