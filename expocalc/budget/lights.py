@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import accumulate
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -22,8 +21,7 @@ from expocalc.gear.image import peak_share
 __all__ = ["Lights", "columned", "lights_of"]
 
 
-@dataclass(frozen=True, repr=False, eq=False)
-class Lights:
+class Lights(NamedTuple):
     """All lights of all filters, each attribute with the lights as its first axis."""
 
     names: tuple[tuple[int, str | None], ...]

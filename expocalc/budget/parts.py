@@ -23,7 +23,7 @@ _LARGE = 1e200
 """Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
 
-@dataclass(frozen=True, repr=False, eq=False, kw_only=True)
+@dataclass(repr=False, eq=False, kw_only=True)
 class Parts:
     """What of a stack does not depend on the number of subs; arrays end with the colour axis, `uneven2` has none.
 
@@ -78,13 +78,11 @@ class Parts:
 
     def snr2(self, subs: Any) -> Any:
         """Squared SNR of N subs; `subs` with a colour axis."""
-        with np.errstate(divide="ignore"):
-            return self.with_floor(over_colours(np.add, self.colour_snr2(subs)))
+        return self.with_floor(over_colours(np.add, self.colour_snr2(subs)))
 
     def endless_snr2(self) -> Any:
         """Squared SNR of endless subs."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return self.with_floor(1 / self._endless)
+        return self.with_floor(1 / self._endless)
 
     @cached_property
     def _endless(self) -> Any:
