@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from expocalc.budget import sub_length
+from expocalc.budget import lengths, sub_length
 from expocalc.budget.clock import clock_s, kept_share
 from expocalc.budget.estimator import Estimator
 from expocalc.budget.patch import Habits, Patch
@@ -48,10 +48,12 @@ def efficiency(light, sub_s, night):
 
 
 def best_sub(light, night, longest_s=math.inf):
-    def hours(sub_s):
-        return clock_hours(light, sub_s, night, 10.0)
+    def worth(sub_s):
+        return 1 / clock_hours(light, sub_s, night, 10.0)
 
-    return sub_length.best_sub(hours, lossless=not night.lost_per_hour, longest_s=longest_s)
+    asked = lengths.Asked.of(worth(lengths.asked_lengths(longest_s)), longest_s)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return sub_length.best_of(asked, lossless=not night.lost_per_hour, longest_s=longest_s, closer=worth)
 
 
 def routine(dead_s=0.0, lost_per_hour=0.0, **more):

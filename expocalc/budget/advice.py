@@ -118,8 +118,8 @@ def in_whole_subs(
         one where there is one. [s]
     changed : ndarray of bool
     """
-    kept = np.ceil(kept)
-    shot = np.ceil(kept / survive)
+    kept = np.ceil(kept * _ALMOST)
+    shot = np.ceil(kept / survive * _ALMOST)
     rounded = shot * (sub_s + pace.dead_s) / 3600 * best.most > _ROUNDED
     single = (kept < _SINGLE) & (sub_s > SHORTEST_S)  # the length from which on one sub will do
     rounded = (rounded | single | (bent is not None)) & (kept < _MANY)
@@ -138,10 +138,10 @@ def in_whole_subs(
         lengths = np.minimum(lengths, longest_s)
         kept = along(lengths, just_s[::-1], counts[::-1]) if bent is None else bent(lengths)
         shot = np.ceil(np.ceil(kept) / kept_share(lengths, pace.lost_per_hour, pace.lost_at_dither) * _ALMOST)
-        whole_h = np.where((kept < counts.size) & (shot < MOST_SUBS), shot * (lengths + pace.dead_s), np.inf)
-    least = np.minimum.reduce(whole_h)
+        whole_s = np.where((kept < counts.size) & (shot < MOST_SUBS), shot * (lengths + pace.dead_s), np.inf)
+    least = np.minimum.reduce(whole_s)
     away = np.abs(np.log(lengths / sub_s))
     away[1 + USUAL_S.size :] += _UNUSUAL
-    nearest = np.where(whole_h <= _AS_GOOD * least, away, np.inf).argmin(axis=0)
-    changed = rounded & (whole_h[0] > _ROUNDED * least)
+    nearest = np.where(whole_s <= _AS_GOOD * least, away, np.inf).argmin(axis=0)
+    changed = rounded & (whole_s[0] > _ROUNDED * least)
     return np.where(changed, taken(nearest, lengths)[0], sub_s), changed

@@ -10,13 +10,12 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 
-__all__ = ["LOG_NODES", "LONGEST_S", "SHORTEST_S", "USUAL_S", "Asked", "along", "asked_lengths", "taken", "worth_of"]
+__all__ = ["LOG_NODES", "LONGEST_S", "SHORTEST_S", "USUAL_S", "Asked", "along", "asked_lengths", "taken"]
 
 SHORTEST_S = 1.0
 """Shorter subs are not looked at: a plan of thousands of subs an hour is no plan. [s]"""
 LONGEST_S = 1e7
 """Where the search for an unbounded sub ends. [s]"""
-_LEAST_WORTH = 1e-300
 
 _MIN, _HOUR = 60, 3600
 USUAL_S: Floats = np.array(
@@ -44,11 +43,6 @@ def asked_lengths(longest_s: npt.ArrayLike, *, beyond: bool = True) -> Floats:
     lengths[:-1] = nodes.reshape(-1, *(1,) * end.ndim)
     lengths[-1] = end
     return lengths
-
-
-def worth_of(hours: npt.ArrayLike) -> Any:
-    """One over the hours, 0 where they are infinite. [h-1]"""
-    return 1 / np.maximum(hours, _LEAST_WORTH)
 
 
 class Asked(NamedTuple):

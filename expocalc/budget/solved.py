@@ -16,14 +16,14 @@ from expocalc.base.curve import Floats
 from expocalc.budget.advice import advised_sub, in_whole_subs
 from expocalc.budget.case import Case
 from expocalc.budget.clock import kept_share
-from expocalc.budget.lengths import LOG_NODES, Asked, along, asked_lengths, worth_of
+from expocalc.budget.lengths import LOG_NODES, Asked, along, asked_lengths
 from expocalc.budget.lights import Lights, columned, lights_of
 from expocalc.budget.limits import BOUNDS, Limits, limits
 from expocalc.budget.needed import needed
 from expocalc.budget.noise import shortest_sub_s
 from expocalc.budget.rates import Rates
 from expocalc.budget.routine import LONGEST_SUB_S
-from expocalc.budget.sub_length import best_of, hours_of
+from expocalc.budget.sub_length import best_of, worth_of
 from expocalc.budget.terms import Terms
 
 __all__ = ["REASONS", "Solved", "solve"]
@@ -67,7 +67,7 @@ class _Worth:
         may_gain = np.count_nonzero(np.equal(terms.lost_per_hour, 0)) or (None in (name for _, name in lights.names))
         lengths = asked_lengths(longest_s, beyond=bool(may_gain))
         self._kept = self._kept_of_goal(lengths)
-        self.at_asked = worth_of(hours_of(self._kept, terms, lengths))
+        self.at_asked = worth_of(self._kept, terms, lengths)
         asked = Asked.of(self.at_asked, longest_s)
         self.hopeless = asked.most <= 0
         """Whether the goal is out of reach in all lengths that are allowed: worth is then that of the noise."""
@@ -77,7 +77,7 @@ class _Worth:
         self.asked, self.no_light = asked, asked.endless <= 0
 
     def __call__(self, lengths: Floats) -> Floats:
-        return self._or_noise(worth_of(hours_of(self._kept_of_goal(lengths), self._terms, lengths)), lengths)
+        return self._or_noise(worth_of(self._kept_of_goal(lengths), self._terms, lengths), lengths)
 
     def of_filter(self, worth: Floats) -> Floats:
         """Worth to a filter: that to the light that needs most, of those that can reach the goal."""
@@ -131,8 +131,7 @@ class _Worth:
         if not np.count_nonzero(self.hopeless):
             return worth
         kept = self._lights.still.at(lengths).subs_for(HOPELESS_SNR**2)
-        hours = hours_of(kept, self._terms, lengths, fewest=0.0, most=np.inf)
-        return np.where(self.hopeless, worth_of(hours), worth)
+        return np.where(self.hopeless, worth_of(kept, self._terms, lengths, fewest=0.0, most=np.inf), worth)
 
 
 @np.errstate(divide="ignore", invalid="ignore")  # once for all that it calls; what overflows is mostly a mistake

@@ -18,12 +18,12 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.budget.clock import Pace, kept_share
-from expocalc.budget.lengths import LONGEST_S, Asked, asked_lengths, taken, worth_of
+from expocalc.budget.lengths import LONGEST_S, Asked, taken
 from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.stack import still_of
 
-__all__ = ["Best", "best_of", "best_sub", "clock_hours", "hours_of", "unbounded_hours"]
+__all__ = ["Best", "best_of", "clock_hours", "unbounded_hours", "worth_of"]
 
 WITHIN = 0.98
 """A sub is as good as the best when the best needs this share of its hours."""
@@ -90,16 +90,15 @@ def unbounded_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike
 
 def _of_patch(patch: Patch, habits: Habits, pace: Pace, snr: Any, sub_s: Any, **ends: float) -> Any:
     t = np.asarray(sub_s, dtype=float)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return hours_of(still_of(patch, habits).at(t).subs_for(np.square(snr)), pace, t, **ends)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return 1 / worth_of(still_of(patch, habits).at(t).subs_for(np.square(snr)), pace, t, **ends)
 
 
-def hours_of(kept: Any, pace: Pace, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS) -> Any:
-    """Hours on the clock of kept subs, `fewest` at least; infinite where there are more than `most`. [h]"""
+def worth_of(kept: Any, pace: Pace, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS) -> Any:
+    """One over the hours on the clock of kept subs, `fewest` at least; 0 where there are more than `most`. [h-1]"""
     kept = np.maximum(kept, fewest)
     share = kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither)
-    with np.errstate(divide="ignore", over="ignore"):
-        return np.where(kept <= most, kept, np.inf) * (sub_s + pace.dead_s) / 3600 / share
+    return np.where(kept <= most, 3600 * share / (sub_s + pace.dead_s) / kept, 0.0)
 
 
 def best_of(
@@ -176,19 +175,16 @@ def _top(asked: Asked) -> tuple[Any, Any, Any, Any]:
         return here, best, inside, None
     at = np.maximum(at - ends, 1)
     places = np.array([at - 1, at, np.minimum(at + 1, len(asked.worth) - 1)])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        (u0, u1, u2), (y0, y1, y2) = map(np.log, taken(places, asked.sub_s, asked.worth))
-        rise, fall = (y1 - y0) / (u1 - u0), (y2 - y1) / (u2 - u1)
-        bend = (fall - rise) / (u2 - u0)
-        top = np.minimum(np.maximum((u0 + u1) / 2 - rise / (2 * bend), u0), u2)
-        more = y0 + rise * (top - u0) + bend * (top - u0) * (top - u1) - np.log(best)
-        smooth = (top > u0) & (top < u2) & (bend < 0) & (more < _SMOOTH)
-        kinked = inside & ~smooth
-        top_s, top_worth = np.where(smooth, np.exp(top), here), np.where(smooth, best * np.exp(more), best)
-        if not np.count_nonzero(kinked):
-            return top_s, top_worth, inside | smooth, None
-        zoom = _ZOOM.reshape(-1, *(1,) * np.ndim(at))
-        return top_s, top_worth, inside | smooth, np.where(kinked, np.exp(u0 + (u2 - u0) * zoom), here)
+    (u0, u1, u2), (y0, y1, y2) = map(np.log, taken(places, asked.sub_s, asked.worth))
+    rise, fall = (y1 - y0) / (u1 - u0), (y2 - y1) / (u2 - u1)
+    bend = (fall - rise) / (u2 - u0)
+    top = np.minimum(np.maximum((u0 + u1) / 2 - rise / (2 * bend), u0), u2)
+    more = y0 + rise * (top - u0) + bend * (top - u0) * (top - u1) - np.log(best)
+    smooth = (top > u0) & (top < u2) & (bend < 0) & (more < _SMOOTH)
+    kinked, around = inside & ~smooth, None
+    if np.count_nonzero(kinked):
+        around = np.where(kinked, np.exp(u0 + (u2 - u0) * _ZOOM.reshape(-1, *(1,) * np.ndim(at))), here)
+    return np.where(smooth, np.exp(top), here), np.where(smooth, best * np.exp(more), best), inside | smooth, around
 
 
 def _rises(asked: Asked) -> bool:
@@ -212,26 +208,3 @@ def _crossings(t: Floats, worth: Floats, level: Any, ends: Any) -> tuple[Any, An
     share = share + bend * share * (1 - share) / (drop - bend * (1 - 2 * share))
     falls = (drop > 0) & (outer > 0)
     return lengths[1] * np.exp(wide * np.where(falls, share, 0.0)), np.where(falls, level, inner)
-
-
-@np.errstate(divide="ignore", invalid="ignore")
-def best_sub(hours: Callable[[Floats], Floats], *, lossless: bool, longest_s: float = np.inf) -> Best:
-    """Sub length that takes the fewest hours on the clock.
-
-    Parameters
-    ----------
-    hours : callable
-        Hours by sub length [s], for arrays.
-    lossless, longest_s : bool, float
-        As in :func:`best_of`.
-
-    Returns
-    -------
-    Best
-    """
-
-    def worth(sub_s: Floats) -> Floats:
-        return np.asarray(worth_of(hours(sub_s)))
-
-    asked = Asked.of(worth(asked_lengths(longest_s)), longest_s)
-    return best_of(asked, lossless=lossless, longest_s=longest_s, closer=worth)
