@@ -6,16 +6,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
-from expocalc.budget import lengths, sub_length
+from expocalc.budget import lengths, solved, sub_length
 from expocalc.budget.clock import clock_s, kept_share
 from expocalc.budget.estimator import Estimator
 from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.rates import rates
 from expocalc.budget.routine import Routine
-from expocalc.budget.stack import parts_of, stack_snr2
+from expocalc.budget.stack import Still, parts_of, stack_snr2
 from expocalc.plan import Plan
 
 MONO = Path(__file__).resolve().parent.parent / "notebooks" / "plans" / "mono-single-lines.toml"
@@ -183,6 +183,10 @@ POSITIVE = {"allow_nan": False, "allow_infinity": False}
     lost_per_hour=st.floats(0.01, 20, **POSITIVE),
     longest_s=st.just(math.inf) | st.floats(2, 1e4, **POSITIVE),
 )
+@example(rate=0.5, read=0.0, dead_s=12.0, lost_per_hour=10.0, longest_s=61.5)  # the top just before the longest
+@example(rate=0.0193, read=0.0015, dead_s=0.006, lost_per_hour=20.0, longest_s=math.inf)  # just after the shortest
+@example(rate=0.00115, read=11.15, dead_s=120.0, lost_per_hour=15.75, longest_s=5328.0)  # an edge between two nodes
+@example(rate=2.0, read=3.5, dead_s=0.0, lost_per_hour=1.0, longest_s=2.0000000000000004)  # a node as good as the end
 def test_best_sub_against_brute_force(rate, read, dead_s, lost_per_hour, longest_s):
     light, night = seen(rate=rate, read_variance=read**2), routine(dead_s, lost_per_hour)
     found = best_sub(light, night, longest_s)
@@ -327,6 +331,17 @@ def test_read_noise_does_not_beat_the_best_where_losses_are_high(lost_per_hour):
     for times in (0.5, 0.8, 1.25, 2):
         length = {("routine", "sub_length"): f"{times * row.sub_s} s"}
         assert plan.with_values(length).solve().filters[0].clock_h >= 0.97 * one.clock_h
+
+
+def test_few_whole_subs_are_found_without_a_second_answer(monkeypatch):
+    """All numbers are worked out once, and squared SNR beside the lengths at which whole subs just do once."""
+    done = []
+    for where, name in ((solved, "needed"), (Still, "at")):
+        work = getattr(where, name)
+        monkeypatch.setattr(where, name, lambda *a, work=work, name=name: done.append(name) or work(*a))
+    rows = Plan.read(MONO).with_values({("sky", "zenith_brightness"): "21.6 mag/arcsec2"}).solve().rows
+    assert "whole subs" in {row.bounded_by for row in rows}
+    assert sorted(done) == ["at", "at", "at", "needed"]
 
 
 def test_where_longer_subs_cost_nothing_a_minute_keeps_files_few():
