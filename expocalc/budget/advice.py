@@ -26,8 +26,6 @@ _ROUNDED, _AS_GOOD = 1.028, 1.015
 """Times the fewest hours from which rounding to whole subs is worth another length, and up to which that is taken."""
 _MANY = 250
 """Kept subs from which on rounding to whole ones does not count."""
-_SINGLE = 1.5
-"""Fewer kept subs than that are one, whatever the rounding of their number."""
 _MORE = 1.3
 _AROUND: Floats = np.geomspace(1 / 3, 3, 110)
 _UNUSUAL = 100.0
@@ -121,7 +119,7 @@ def in_whole_subs(
     kept = np.ceil(kept * _ALMOST)
     shot = np.ceil(kept / survive * _ALMOST)
     rounded = shot * (sub_s + pace.dead_s) / 3600 * best.most > _ROUNDED
-    single = (kept < _SINGLE) & (sub_s > SHORTEST_S)  # the length from which on one sub will do
+    single = (kept <= 1) & (sub_s > SHORTEST_S)  # the length from which on one sub will do
     rounded = (rounded | single | (bent is not None)) & (kept < _MANY)
     if not np.count_nonzero(rounded):
         return sub_s, rounded

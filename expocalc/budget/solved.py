@@ -63,7 +63,7 @@ class _Worth:
     """One over the hours of each light by the length of a sub."""
 
     def __init__(self, lights: Lights, terms: Terms, longest_s: Any) -> None:
-        self._lights, self._terms = lights, terms
+        self._lights, self._terms, self._goal2 = lights, terms, np.square(lights.snr)
         may_gain = np.count_nonzero(np.equal(terms.lost_per_hour, 0)) or (None in (name for _, name in lights.names))
         lengths = asked_lengths(longest_s, beyond=bool(may_gain))
         self._kept = self._kept_of_goal(lengths)
@@ -88,8 +88,7 @@ class _Worth:
 
     def whole(self, lengths: Floats) -> Floats:
         """Whole kept subs that a filter needs."""
-        parts = self._lights.still.at(lengths)
-        return self._of_filters(np.maximum, parts.whole_subs_for(np.square(self._lights.snr)))
+        return self._of_filters(np.maximum, self._lights.still.at(lengths).whole_subs_for(self._goal2))
 
     def near(self, sub_s: Any) -> tuple[Any, Any]:
         """About how many kept subs each light needs, at least one, and the share that survives."""
@@ -114,7 +113,7 @@ class _Worth:
     def _short(self, lengths: Floats, kept: Floats) -> Floats:
         """How many times the squared SNR of so many kept subs the goal is: of a filter's light that it is most of."""
         snr2 = self._lights.still.at(lengths).snr2(kept[..., None])
-        return self._of_filters(np.maximum, np.square(self._lights.snr) / snr2)
+        return self._of_filters(np.maximum, self._goal2 / snr2)
 
     @cached_property
     def _counts(self) -> Any:
@@ -125,7 +124,7 @@ class _Worth:
         return self._lights.of_filters(most, values.swapaxes(0, 1)).swapaxes(0, 1)
 
     def _kept_of_goal(self, lengths: Floats) -> Floats:
-        return np.asarray(self._lights.still.at(lengths).subs_for(np.square(self._lights.snr)))
+        return np.asarray(self._lights.still.at(lengths).subs_for(self._goal2))
 
     def _or_noise(self, worth: Floats, lengths: Floats) -> Floats:
         if not np.count_nonzero(self.hopeless):
@@ -158,12 +157,11 @@ def solve(case: Case, terms: Terms, delivered: Sequence[Rates]) -> Solved:
     longest = np.minimum(limit.least_s, LONGEST_SUB_S)
     worth = _Worth(lights, terms, longest)
     asked, dark, closer = worth.asked, worth.no_light, worth.__call__
+    any_dark = np.count_nonzero(dark)
     lossless = np.equal(terms.lost_per_hour, 0) | dark
     best = common = best_of(asked, lossless=lossless, longest_s=longest, closer=closer)
     shortest = _shortest(lights, terms, np.minimum(best.best_s, longest))
-    wish, any_dark = shortest, np.count_nonzero(dark)
-    if any_dark:
-        wish = np.where(dark, np.minimum(shortest, longest), shortest)
+    wish = np.where(dark, np.minimum(shortest, longest), shortest) if any_dark else shortest
     if len(lights.starts) < len(lights.names):
 
         def closer(lengths: Floats) -> Floats:
