@@ -23,9 +23,9 @@ from expocalc.__main__ import main
 from expocalc.base.words import say_duration
 from expocalc.budget.clock import kept_share
 from expocalc.budget.limits import sub_limits
-from expocalc.budget.reach import subs_for_snr
 from expocalc.budget.split import split
 from expocalc.budget.spread import spread
+from expocalc.budget.stack import parts_of
 from expocalc.budget.stacked import habits_of, patch_of
 from expocalc.plan import Plan, PlanError, as_json, one_sentence
 from expocalc.report import report
@@ -279,9 +279,9 @@ def hours_at(case, rate, sub_s):
     """Hours on the clock of a filter at some sub lengths, in whole subs: the most that one of its lights needs."""
     habits, routine, t = habits_of(case, rate.scale_arcsec), case.routine, np.asarray(sub_s)
     survive = kept_share(t, routine.lost_per_hour, routine.lost_at_dither)
-    kept = [subs_for_snr(patch_of(case, rate, name, t), habits, case.goal_of(name)) for name in rate.lights]
-    most = np.max(kept, axis=0)
-    shot = np.ceil(np.ceil(np.where(most <= 1e9, most, np.inf) * (1 - 1e-12)) / survive * (1 - 1e-12))
+    parts = [(parts_of(patch_of(case, rate, name, t), habits), case.goal_of(name)) for name in rate.lights]
+    most = np.max([of_light.whole_subs_for(np.square(goal)) for of_light, goal in parts], axis=0)
+    shot = np.ceil(np.where(most <= 1e9, most, np.inf) / survive * (1 - 1e-12))
     return np.where(shot <= 1e9, shot, np.inf) * (t + routine.dead_s) / 3600  # more subs are no plan
 
 

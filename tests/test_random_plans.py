@@ -19,6 +19,8 @@ BROKE_ONCE = (
     ("wide", 3006867),
     ("mutated", 1000547),
     ("mutated", 1009172),
+    ("mutated", 7004608),
+    ("wide", 7000609),
 )
 """Plans of the longer round whose hours were beaten, or that were shown or cured beyond what a plan may hold."""
 

@@ -10,8 +10,8 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.budget.clock import Pace, kept_share
-from expocalc.budget.lengths import SHORTEST_S, USUAL_S, Asked, taken
-from expocalc.budget.parts import whole
+from expocalc.budget.lengths import SHORTEST_S, USUAL_S, Asked, along, taken
+from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.routine import LONGEST_SUB_S
 from expocalc.budget.sub_length import WITHIN, Best
 
@@ -26,9 +26,7 @@ _ROUNDED, _AS_GOOD = 1.028, 1.015
 """Times the fewest hours from which rounding to whole subs is worth another length, and up to which that is taken."""
 _MANY = 250
 """Kept subs from which on rounding to whole ones does not count."""
-_SINGLE = 1.5
-"""Fewer kept subs than that are one, whatever the rounding of their number."""
-_SECANTS, _NEARLY = 4, 1 - 1e-6
+_MORE = 1.3
 _AROUND: Floats = np.geomspace(1 / 3, 3, 110)
 _UNUSUAL = 100.0
 """Puts every length that nobody would set behind all that people set."""
@@ -88,30 +86,28 @@ def _last(allowed: Any, otherwise: Any) -> Any:
 
 def in_whole_subs(
     sub_s: Any,
-    clock_h: Any,
+    kept: Any,
+    survive: Any,
     best: Best,
     *,
     pace: Pace,
     longest_s: Any,
-    hours: Callable[[Floats], Floats],
-    short: Callable[[Floats, Floats], Floats],
-    bent: Any = False,
+    just: Callable[[Floats], Floats],
+    bent: Callable[[Floats], Floats] | None = None,
 ) -> tuple[Any, Any]:
     """Where so few subs will do that rounding up to whole ones counts: a length at which a whole number just does.
 
     Parameters
     ----------
-    sub_s, clock_h : ndarray
-        Length that is advised, and the hours on the clock with it in whole subs; NaN where there are none. [s, h]
+    sub_s, kept, survive : ndarray
+        Length that is advised, the kept subs that it takes, parts of a sub counted, and the share of all that is kept.
     best : Best
     pace : Pace
     longest_s : ndarray
-    hours : callable
-        Hours on the clock of lengths along the first axis, parts of a sub counted, even of a single one. [h]
-    short : callable
-        How many times the squared SNR of so many kept subs of such lengths the goal's is.
-    bent : array_like of bool, optional
-        Whether the hours have bends that the best may have missed, as those of a median.
+    just : callable
+        Lengths at which whole numbers of kept subs just do, whatever the longest. [s]
+    bent : callable, optional
+        Whole kept subs by length, where they do not fall evenly with it, as those of a median.
 
     Returns
     -------
@@ -120,55 +116,30 @@ def in_whole_subs(
         one where there is one. [s]
     changed : ndarray of bool
     """
-    shot = clock_h * 3600 / (sub_s + pace.dead_s)
-    kept = shot * kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither)
-    bent = bent | ((kept < _SINGLE) & (sub_s > SHORTEST_S))  # the length from which on one sub will do
-    rounded = (bent | (clock_h > _ROUNDED / best.most)) & (kept < _MANY)
+    kept = np.ceil(kept * _ALMOST)
+    shot = np.ceil(kept / survive * _ALMOST)
+    rounded = shot * (sub_s + pace.dead_s) / 3600 * best.most > _ROUNDED
+    single = (kept <= 1) & (sub_s > SHORTEST_S)  # the length from which on one sub will do
+    rounded = (rounded | single | (bent is not None)) & (kept < _MANY)
     if not np.count_nonzero(rounded):
         return sub_s, rounded
-    sub_s, longest_s = np.broadcast_arrays(sub_s, longest_s, rounded)[:2]
-    axes = (1,) * sub_s.ndim
-
-    def needs(lengths: Floats) -> tuple[Any, Any]:
-        """Kept subs of lengths, parts of a sub counted, and the share that survives."""
-        survive = kept_share(lengths, pace.lost_per_hour, pace.lost_at_dither)
-        return 3600 * hours(lengths) * survive / (lengths + pace.dead_s), survive
-
+    shorter = np.maximum((sub_s + pace.dead_s) / (best.low_s + pace.dead_s), _MORE)
+    counts, axes = np.arange(1.0, min((shot * shorter)[rounded].max() + 4, _MANY)), (1,) * sub_s.ndim
+    usual_s = np.broadcast_to(USUAL_S.reshape(-1, *axes), (USUAL_S.size, *sub_s.shape))
     with np.errstate(over="ignore"):
-        counts = np.arange(1.0, min(1.3 * shot[rounded].max() + 4, _MANY)).reshape(-1, *axes)
-        just_s = _just(lambda lengths: short(lengths, counts), sub_s, longest_s)
-        usual_s = np.broadcast_to(USUAL_S.reshape(-1, *axes), (USUAL_S.size, *sub_s.shape))
-        around_s = sub_s * _AROUND.reshape(-1, *axes)
-        tried = [sub_s[None], usual_s, _settable(around_s), _settable(just_s), _settable(just_s, 4)]
-        lengths = np.minimum(np.concatenate(tried), longest_s)
-        needed, survive = needs(lengths)
-        whole_h = whole(whole(needed / _NEARLY) / survive) * (lengths + pace.dead_s)
-    whole_h = np.where(np.isnan(whole_h), np.inf, whole_h)
-    least = whole_h.min(axis=0)
+        just_s = np.broadcast_to(just(counts), (counts.size, *sub_s.shape))
+        exact_s = np.maximum(just_s, np.minimum(SHORTEST_S, longest_s))
+        set_s = np.concatenate([sub_s * _AROUND.reshape(-1, *axes), exact_s, exact_s])
+        step_s = 10 ** (np.floor(np.log10(set_s)) - 2)  # three digits
+        step_s[-counts.size :] /= 10
+        lengths = np.concatenate([sub_s[None], usual_s, np.ceil(set_s / step_s * _ALMOST) * step_s])
+        lengths = np.minimum(lengths, longest_s)
+        kept = along(lengths, just_s[::-1], counts[::-1]) if bent is None else bent(lengths)
+        shot = np.ceil(np.ceil(kept) / kept_share(lengths, pace.lost_per_hour, pace.lost_at_dither) * _ALMOST)
+        whole_s = np.where((kept < counts.size) & (shot < MOST_SUBS), shot * (lengths + pace.dead_s), np.inf)
+    least = np.minimum.reduce(whole_s)
     away = np.abs(np.log(lengths / sub_s))
     away[1 + USUAL_S.size :] += _UNUSUAL
-    nearest = np.where(whole_h <= _AS_GOOD * least, away, np.inf).argmin(axis=0)
-    changed = rounded & (whole_h[0] > _ROUNDED * least)
-    return np.where(changed, np.take_along_axis(lengths, nearest[None], axis=0)[0], sub_s), changed
-
-
-def _just(times: Callable[[Floats], Floats], sub_s: Floats, longest_s: Floats) -> Floats:
-    """Lengths at which whole numbers of subs just do, from how many times too weak they are with a length. [s]
-
-    Secants in logarithms: a squared SNR grows about with the length or its square.
-    """
-    x, low, high = np.log(sub_s), np.log(np.minimum(SHORTEST_S, longest_s)), np.log(longest_s)
-    y = np.log(times(sub_s[None]))
-    falls: Any = -1.5
-    for _ in range(_SECANTS):
-        next_x = np.minimum(np.maximum(x - y / falls, low), high)
-        next_y = np.log(times(np.exp(next_x)))
-        falls = np.clip(np.where(next_x == x, -1.5, (next_y - y) / (next_x - x)), -4.0, -0.7)
-        x, y = next_x, next_y
-    return np.asarray(np.exp(np.minimum(x - y / falls, high)))
-
-
-def _settable(sub_s: Floats, digits: int = 3) -> Floats:
-    """Lengths of so many digits, none shorter than it was. [s]"""
-    step = 10.0 ** (np.floor(np.log10(sub_s)) + 1 - digits)
-    return np.asarray(np.ceil(sub_s / step * _ALMOST) * step)
+    nearest = np.where(whole_s <= _AS_GOOD * least, away, np.inf).argmin(axis=0)
+    changed = rounded & (whole_s[0] > _ROUNDED * least)
+    return np.where(changed, taken(nearest, lengths)[0], sub_s), changed

@@ -152,7 +152,8 @@ _TAKEN_OUT: Mapping[str, Callable[[Effort], Parts]] = MappingProxyType(
 
 
 def _ceiling(parts: Parts) -> float:
-    return float(np.sqrt(parts.endless_snr2()))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return float(np.sqrt(parts.endless_snr2()))
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import repeat
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -9,13 +10,12 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 
-__all__ = ["LONGEST_S", "SHORTEST_S", "USUAL_S", "Asked", "asked_lengths", "taken", "worth_of"]
+__all__ = ["LOG_NODES", "LONGEST_S", "SHORTEST_S", "USUAL_S", "Asked", "along", "asked_lengths", "taken"]
 
 SHORTEST_S = 1.0
 """Shorter subs are not looked at: a plan of thousands of subs an hour is no plan. [s]"""
 LONGEST_S = 1e7
 """Where the search for an unbounded sub ends. [s]"""
-_LEAST_WORTH = 1e-300
 
 _MIN, _HOUR = 60, 3600
 USUAL_S: Floats = np.array(
@@ -26,6 +26,9 @@ USUAL_S: Floats = np.array(
 )
 """Lengths that a person would set: whole tens of seconds, half minutes, minutes, hours. [s]"""
 _NODES: Floats = np.unique(np.concatenate([np.geomspace(SHORTEST_S, LONGEST_S, 160), USUAL_S]))
+_APART = 1.0001
+"""A node less than this factor below the longest is the longest: what lies so near tells of rounding alone."""
+LOG_NODES = np.log(_NODES)
 _USUAL_AT = _NODES.searchsorted(USUAL_S)
 
 
@@ -40,11 +43,6 @@ def asked_lengths(longest_s: npt.ArrayLike, *, beyond: bool = True) -> Floats:
     lengths[:-1] = nodes.reshape(-1, *(1,) * end.ndim)
     lengths[-1] = end
     return lengths
-
-
-def worth_of(hours: npt.ArrayLike) -> Any:
-    """One over the hours, 0 where they are infinite. [h-1]"""
-    return 1 / np.maximum(hours, _LEAST_WORTH)
 
 
 class Asked(NamedTuple):
@@ -68,8 +66,8 @@ class Asked(NamedTuple):
         """From the worth at :func:`asked_lengths`."""
         end = np.minimum(longest_s, LONGEST_S)
         nodes = _NODES[: len(worth) - 1].reshape(-1, *(1,) * end.ndim)
-        allowed = np.where(end <= nodes, worth[-1], worth[:-1])
-        sub_s = np.minimum(nodes, end)
+        ends = end / _APART <= nodes
+        sub_s, allowed = np.where(ends, end, nodes), np.where(ends, worth[-1], worth[:-1])
         if sub_s.shape != allowed.shape:
             sub_s = np.broadcast_to(sub_s, allowed.shape)
         return cls(sub_s, allowed, allowed.max(axis=0), worth.max(axis=0))
@@ -79,6 +77,12 @@ class Asked(NamedTuple):
         """Usual lengths, with as many axes as the worth, and what they are worth. [s, h-1]"""
         count = int(_USUAL_AT.searchsorted(len(self.worth)))
         return USUAL_S[:count].reshape(-1, *(1,) * (self.worth.ndim - 1)), self.worth[_USUAL_AT[:count]]
+
+
+def along(x: Floats, nodes: Floats, values: Floats) -> Any:
+    """Values between nodes by straight lines along the first axis; what has no other axis stands for all columns."""
+    columns = (repeat(array) if array.ndim == 1 else array.reshape(len(array), -1).T for array in (x, nodes, values))
+    return np.array([np.interp(*each) for each in zip(*columns, strict=False)]).T.reshape(len(x), *nodes.shape[1:])
 
 
 def taken(places: Any, *arrays: Floats) -> list[Any]:

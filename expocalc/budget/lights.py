@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from itertools import accumulate
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from expocalc.base.curve import Floats
-from expocalc.base.frozen import Frozen
 from expocalc.budget.case import Case
 from expocalc.budget.patch import Patch
 from expocalc.budget.rates import Rates
@@ -22,7 +21,7 @@ from expocalc.gear.image import peak_share
 __all__ = ["Lights", "columned", "lights_of"]
 
 
-class Lights(Frozen):
+class Lights(NamedTuple):
     """All lights of all filters, each attribute with the lights as its first axis."""
 
     names: tuple[tuple[int, str | None], ...]

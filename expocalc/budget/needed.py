@@ -25,8 +25,8 @@ class Needed(NamedTuple):
     colour: Any
 
 
-def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
-    """Numbers of all lights with subs of these lengths; what does not depend on the length stands among them. [s]"""
+def needed(lights: Lights, terms: Terms, sub_s: Any, near: Any) -> Needed:
+    """Numbers of all lights with subs of these lengths, which take about so many kept ones. [s, -]"""
     parts, sky, dark = lights.still.at(sub_s), lights.sky_e_s, np.asarray(lights.still.patch.dark_e_s)
     empty = lights.of_names(lambda _, name: name is None)
     if sky.shape[-1] == 1:
@@ -48,7 +48,7 @@ def needed(lights: Lights, terms: Terms, sub_s: Any) -> Needed:
 
     dark_sky_e = (sky_at + dark) * sub_s
     above = np.minimum(dark_sky_e, terms.saturation_e) / terms.electrons_per_adu
-    kept = parts.whole_subs_for(np.square(lights.snr))
+    kept = parts.whole_subs_for(np.square(lights.snr), near)
     hopeless = (dark_sky_e >= terms.saturation_e) | empty
     if np.count_nonzero(hopeless):
         kept = np.where(hopeless, np.nan, kept)

@@ -17,6 +17,8 @@ MOST_SUBS = 1e9
 _ROUNDS, _SECANTS, _STEPS = 2, 5, 100
 _NEAR, _CLOSE = 1e-6, 1e-9
 """Share of 1/SNR^2 from which one more secant is close enough, and that a search by false position leaves open."""
+_BESIDE = np.arange(-6.0, 2.0)
+"""Whole numbers of subs around the one that a search found."""
 _LARGE = 1e200
 """Stands for an infinite stacking factor, where infinity times nothing would be no number."""
 
@@ -75,13 +77,11 @@ class Parts(Frozen):
 
     def snr2(self, subs: Any) -> Any:
         """Squared SNR of N subs; `subs` with a colour axis."""
-        with np.errstate(divide="ignore"):
-            return self.with_floor(over_colours(np.add, self.colour_snr2(subs)))
+        return self.with_floor(over_colours(np.add, self.colour_snr2(subs)))
 
     def endless_snr2(self) -> Any:
         """Squared SNR of endless subs."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return self.with_floor(1 / self._endless)
+        return self.with_floor(1 / self._endless)
 
     @cached_property
     def _endless(self) -> Any:
@@ -98,8 +98,10 @@ class Parts(Frozen):
             return snr2
         return 1 / (1 / np.asarray(snr2) + self.uneven2)
 
-    def subs_for(self, goal2: Any) -> Any:
+    def subs_for(self, goal2: Any, near: Any = None) -> Any:
         """Subs for a squared SNR, a number or array without colour axis; infinite beyond what can be reached.
+
+        The search is shorter where it is known about how many they are.
 
         But for the stacking factor, 1/SNR^2 of one colour is two straight lines over 1/N, that of several nearly so:
         some secants in 1/N mostly find it. Where they do not, false position does, with the Illinois rule that halves
@@ -110,36 +112,41 @@ class Parts(Frozen):
             if self.estimator.stacking == "mean" and not np.count_nonzero(self.common_e2):
                 per_sub = wanted / _of_all(self.random_e2 / self.worth)
             else:
-                per_sub = self._search(wanted)
+                per_sub = self._search(wanted, near)
             return np.where(per_sub > 0, 1 / per_sub, np.inf)
 
-    def whole_subs_for(self, goal2: Any) -> Any:
+    def whole_subs_for(self, goal2: Any, near: Any = None) -> Any:
         """Whole subs for a squared SNR, NaN where there are too many.
 
-        The median of an odd number can be worse than that of one sub less, where noise is few steps of the converter.
+        The median of an odd number can be worse than that of one sub less, where noise is few steps of the converter:
+        the search then finds any of some numbers around which the goal is crossed, and fewer may do.
         """
-        kept = whole(self.subs_for(goal2))
+        kept = whole(self.subs_for(goal2, near))
         if self.estimator.stacking == "median":
-            enough = self.snr2(np.maximum(kept, 1.0)[..., None]) >= goal2 * (1 - 1e-8)
-            kept = np.where(enough, kept, kept + 1)
+            tried = np.maximum(kept + _BESIDE.reshape(-1, *(1,) * kept.ndim), 1.0)
+            enough = self.snr2(tried[..., None]) >= goal2 * (1 - 1e-8)
+            kept = np.where(enough, tried, kept + 1).min(axis=0)
         return kept
 
-    def _search(self, wanted: Any) -> Any:
+    def _search(self, wanted: Any, near: Any) -> Any:
         """1/N from that of endless subs, and of what lies on the line of a mean from there; NaN out of reach."""
-        room, near = wanted - self._endless, _NEAR * wanted
+        room, open_ = wanted - self._endless, _NEAR * wanted
         reached = room > 0
         dithers = self.moved * self.common_e2
         by_factor, others = (self.random_e2 + dithers) / self.worth, (self.every - 1) * dithers / self.worth
         before, at_before = 0.0, -room
         per_sub = room / _of_all(by_factor + others)
-        for _ in range(_ROUNDS if self.estimator.stacking == "clipped mean" else 0):  # its factor hardly changes
-            per_sub = room / _of_all(self.factor(1 / per_sub[..., None]) * by_factor + others)
+        if self.estimator.stacking == "clipped mean":  # its factor hardly changes
+            for _ in range(_ROUNDS if near is None else 0):
+                per_sub = room / _of_all(self.factor(1 / per_sub[..., None]) * by_factor + others)
+            if near is not None:
+                per_sub = np.where(np.isfinite(near), 1 / near, per_sub)
         for _ in range(_SECANTS):
             excess = self._excess(per_sub, wanted)
             rise = excess - at_before
             step = excess * (per_sub - before) / (rise + (rise == 0))
             before, at_before, per_sub = per_sub, excess, per_sub - step
-            if not np.count_nonzero(reached & (np.abs(excess) > near)):  # the last step came many times closer
+            if not np.count_nonzero(reached & (np.abs(excess) > open_)):  # the last step came many times closer
                 return np.where(reached, per_sub, np.nan)
         most = 1.5 * wanted / _of_all(self.random_e2 / self.worth)  # no factor is below 2/3
         return np.where(reached, self._false_position(-room, wanted, most), np.nan)

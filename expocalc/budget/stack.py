@@ -31,12 +31,11 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from expocalc.base.frozen import Frozen
 from expocalc.budget.calibration import common_variance_e2
 from expocalc.budget.dither import dither_overlap
 from expocalc.budget.parts import Parts, over_colours
@@ -60,7 +59,7 @@ ELEMENT_AREA = 4 * math.pi / (8 * math.log(2))
 """Pixels whose noise the fit of a Gaussian star collects, over its FWHM squared: 4 pi sigma^2 [king]_, 2.266."""
 
 
-class Still(Frozen):
+class Still(NamedTuple):
     """What of a patch's stack depends on neither the length of the subs nor their number.
 
     Attributes
@@ -70,10 +69,8 @@ class Still(Frozen):
         Pixels of the square, and those of each colour. [-]
     background : array_like
         What the estimate of the background makes of the noise behind the target, h. [-]
-    every, moved : array_like
+    every, moved, uneven2 : array_like
         As in :class:`expocalc.budget.parts.Parts`.
-    uneven, lumpy : bool
-        Whether the background's flatness and faint stars count at all.
     """
 
     patch: Patch
@@ -83,8 +80,7 @@ class Still(Frozen):
     background: Any
     every: Any
     moved: Any
-    uneven: bool
-    lumpy: bool
+    uneven2: Any
 
     def at(self, sub_s: npt.ArrayLike) -> Parts:
         """What does not depend on the number of subs, by their length. [s]"""
@@ -97,12 +93,6 @@ class Still(Frozen):
         common_e2: Any = 0.0
         if not habits.calibration.perfect:
             common_e2 = common_variance_e2(light_e, dark_e, patch.read_variance_e2, habits.calibration)
-        uneven2: Any = 0.0
-        if self.uneven or self.lumpy:
-            each = np.square(column(habits.flatness) * (light_e + dark_e) / signal_e)
-            if self.lumpy:
-                each = each + np.square(patch.faint_e_s * t * np.sqrt(self.background / self.pixels) / signal_e)
-            uneven2 = over_colours(np.minimum, np.where(seen, each, np.inf))
         return Parts(
             worth=worth,
             random_e2=np.where(seen, signal_e + self.background * behind_e2, 1.0),
@@ -112,7 +102,7 @@ class Still(Frozen):
             read_e2=patch.read_variance_e2,
             every=self.every,
             moved=self.moved,
-            uneven2=uneven2,
+            uneven2=self.uneven2,
             estimator=habits.estimator,
         )
 
@@ -129,11 +119,15 @@ def still_of(patch: Patch, habits: Habits) -> Still:
         every, dithered = column(np.where(dithered, habits.dither_every, 1.0)), column(dithered)
         moved = dithered * (1 - dither_overlap(column(habits.dither_box_px), side) ** 2)
     pixels = np.square(side)
-    uneven, lumpy = (bool(np.count_nonzero(part)) for part in (habits.flatness, patch.faint_e_s))
-    return Still(
-        patch=patch, habits=habits, pixels=pixels, area=patch.pixel_share * pixels, background=background, every=every,
-        moved=moved, uneven=uneven, lumpy=lumpy,
-    )  # fmt: skip
+    uneven2: Any = 0.0
+    flat, lumpy = (np.count_nonzero(part) for part in (habits.flatness, patch.faint_e_s))
+    if flat or lumpy:
+        uneven_e_s = np.square(column(habits.flatness) * (patch.signal_e_s + patch.light_e_s + patch.dark_e_s))
+        if lumpy:
+            uneven_e_s = uneven_e_s + np.square(patch.faint_e_s) * background / pixels
+        each = np.where(patch.signal_e_s > 0, uneven_e_s / np.square(patch.signal_e_s), np.inf)
+        uneven2 = over_colours(np.minimum, each)
+    return Still(patch, habits, pixels, patch.pixel_share * pixels, background, every, moved, uneven2)
 
 
 @lru_cache(maxsize=4)  # several questions in a row are asked of one patch
@@ -176,7 +170,8 @@ def stack_snr2(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:
     >>> round(float(stack_snr2(light, Habits(flatness=0.01), 25)) ** 0.5, 1)
     97.0
     """
-    return parts_of(patch, habits).snr2(column(subs))
+    with np.errstate(divide="ignore"):
+        return parts_of(patch, habits).snr2(column(subs))
 
 
 def colour_snr2(patch: Patch, habits: Habits, subs: npt.ArrayLike) -> Any:
@@ -259,4 +254,5 @@ def snr_ceiling(patch: Patch, habits: Habits) -> Any:
     >>> round(float(snr_ceiling(light, Habits(calibration=Calibration(fixed_e=1.0)))), 6)
     60.0
     """
-    return np.sqrt(parts_of(patch, habits).endless_snr2())
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.sqrt(parts_of(patch, habits).endless_snr2())

@@ -18,17 +18,18 @@ import numpy.typing as npt
 
 from expocalc.base.curve import Floats
 from expocalc.budget.clock import Pace, kept_share
-from expocalc.budget.lengths import LONGEST_S, Asked, asked_lengths, taken, worth_of
-from expocalc.budget.parts import MOST_SUBS, Parts
+from expocalc.budget.lengths import LONGEST_S, Asked, taken
+from expocalc.budget.parts import MOST_SUBS
 from expocalc.budget.patch import Habits, Patch
 from expocalc.budget.stack import still_of
 
-__all__ = ["Best", "best_of", "best_sub", "clock_hours", "hours_of", "unbounded_hours"]
+__all__ = ["Best", "best_of", "clock_hours", "unbounded_hours", "worth_of"]
 
 WITHIN = 0.98
 """A sub is as good as the best when the best needs this share of its hours."""
 _SMOOTH = 0.003
 """What a smooth top may have above the best node, as a share: more is a bend in the hours."""
+_STEPS = np.array([[1, -1], [0, 0], [-1, 1]])
 _ZOOM: Floats = np.linspace(0, 1, 33)
 
 
@@ -89,16 +90,15 @@ def unbounded_hours(patch: Patch, habits: Habits, pace: Pace, snr: npt.ArrayLike
 
 def _of_patch(patch: Patch, habits: Habits, pace: Pace, snr: Any, sub_s: Any, **ends: float) -> Any:
     t = np.asarray(sub_s, dtype=float)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return hours_of(still_of(patch, habits).at(t), pace, np.square(snr), t, **ends)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return 1 / worth_of(still_of(patch, habits).at(t).subs_for(np.square(snr)), pace, t, **ends)
 
 
-def hours_of(parts: Parts, pace: Pace, goal2: Any, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS) -> Any:
-    """Hours on the clock of subs of which `fewest` are kept at least; infinite where more than `most` are. [h]"""
-    kept = np.maximum(parts.subs_for(goal2), fewest)
+def worth_of(kept: Any, pace: Pace, sub_s: Any, *, fewest: float = 1.0, most: float = MOST_SUBS) -> Any:
+    """One over the hours on the clock of kept subs, `fewest` at least; 0 where there are more than `most`. [h-1]"""
+    kept = np.maximum(kept, fewest)
     share = kept_share(sub_s, pace.lost_per_hour, pace.lost_at_dither)
-    with np.errstate(divide="ignore", over="ignore"):
-        return np.where(kept <= most, kept, np.inf) * (sub_s + pace.dead_s) / 3600 / share
+    return np.where(kept <= most, 3600 * share / (sub_s + pace.dead_s) / kept, 0.0)
 
 
 def best_of(
@@ -133,9 +133,11 @@ def best_of(
         near_s, highest = taken(near.argmax(axis=0), around, near)
         top_s, top = np.where(highest > top, near_s, top_s), np.maximum(highest, top)
     most = np.maximum(asked.most, top)
-    endless = np.maximum(asked.endless, most)
-    free = np.logical_and(lossless, most >= WITHIN * endless)
-    level = WITHIN * np.where(free, endless, top)
+    free, level = np.asarray(lossless), WITHIN * top
+    if np.count_nonzero(free):
+        endless = np.maximum(asked.endless, most)
+        free = free & (most >= WITHIN * endless)
+        level = WITHIN * np.where(free, endless, top)
     reach = allowed >= np.minimum(level, asked.most)
     ends = np.array([reach.argmax(axis=0), len(t) - 1 - reach[::-1].argmax(axis=0)])
     (low_s, high_s), (low_worth, high_worth) = _crossings(t, allowed, level, ends)
@@ -162,55 +164,47 @@ def best_of(
 def _top(asked: Asked) -> tuple[Any, Any, Any, Any]:
     """Length and worth of the top, whether it lies inside, and the lengths around it where it is no smooth one.
 
-    A smooth top lies on a parabola in logarithms through the best node and its neighbours.
+    A smooth top lies on a parabola in logarithms through the best node and its neighbours; where the best is the first
+    or the last, through the three at that end.
     """
     at = asked.worth.argmax(axis=0)
     here, best = taken(at, asked.sub_s, asked.worth)
-    inside = (at > 0) & (here < asked.sub_s[-1])
-    if not np.count_nonzero(inside):
+    ends = here >= asked.sub_s[-1]
+    inside = (at > 0) & ~ends
+    if len(asked.worth) < 3 or (not np.count_nonzero(inside) and _rises(asked)):
         return here, best, inside, None
-    places = np.array([np.maximum(at - 1, 0), at, np.minimum(at + 1, len(asked.worth) - 1)])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        (u0, u1, u2), (y0, y1, y2) = map(np.log, taken(places, asked.sub_s, asked.worth))
-        rise, fall = (y1 - y0) / (u1 - u0), (y2 - y1) / (u2 - u1)
-        bend = (fall - rise) / (u2 - u0)
-        top = np.minimum(np.maximum((u0 + u1) / 2 - rise / (2 * bend), u0), u2)
-        more = y0 + rise * (top - u0) + bend * (top - u0) * (top - u1) - y1
-        smooth = inside & (bend < 0) & (more < _SMOOTH)
-        kinked = inside & ~smooth
-        top_s, top_worth = np.where(smooth, np.exp(top), here), np.where(smooth, best * np.exp(more), best)
-        if not np.count_nonzero(kinked):
-            return top_s, top_worth, inside, None
-        zoom = _ZOOM.reshape(-1, *(1,) * np.ndim(at))
-        return top_s, top_worth, inside, np.where(kinked, np.exp(u0 + (u2 - u0) * zoom), here)
+    at = np.maximum(at - ends, 1)
+    places = np.array([at - 1, at, np.minimum(at + 1, len(asked.worth) - 1)])
+    (u0, u1, u2), (y0, y1, y2) = map(np.log, taken(places, asked.sub_s, asked.worth))
+    rise, fall = (y1 - y0) / (u1 - u0), (y2 - y1) / (u2 - u1)
+    bend = (fall - rise) / (u2 - u0)
+    top = np.minimum(np.maximum((u0 + u1) / 2 - rise / (2 * bend), u0), u2)
+    more = y0 + rise * (top - u0) + bend * (top - u0) * (top - u1) - np.log(best)
+    smooth = (top > u0) & (top < u2) & (bend < 0) & (more < _SMOOTH)
+    kinked, around = inside & ~smooth, None
+    if np.count_nonzero(kinked):
+        around = np.where(kinked, np.exp(u0 + (u2 - u0) * _ZOOM.reshape(-1, *(1,) * np.ndim(at))), here)
+    return np.where(smooth, np.exp(top), here), np.where(smooth, best * np.exp(more), best), inside | smooth, around
+
+
+def _rises(asked: Asked) -> bool:
+    """Whether the worth still rises at the longest for all, by the last three nodes; of many it may not be known."""
+    before, last = (asked.worth[-2:] - asked.worth[-3:-1]) / (asked.sub_s[-2:] - asked.sub_s[-3:-1])
+    return bool(np.count_nonzero(2 * last > before) == last.size)
 
 
 def _crossings(t: Floats, worth: Floats, level: Any, ends: Any) -> tuple[Any, Any]:
-    """Where the worth falls to `level` beyond two nodes, by a straight line in log length, and the worth there."""
-    beyond = ends + np.array([-1, 1]).reshape(-1, *(1,) * (ends.ndim - 1))
-    places = np.array([ends, np.minimum(np.maximum(beyond, 0), len(t) - 1)])
-    (inner, outer), (a, b) = taken(places, t, worth)
-    share = np.minimum(np.maximum((a - level) / np.where((a > b) & (b > 0), a - b, np.inf), 0.0), 1.0)
-    return inner * (outer / inner) ** share, a - share * (a - b)
+    """Where the worth falls to `level` beyond two nodes, and the worth there.
 
-
-def best_sub(hours: Callable[[Floats], Floats], *, lossless: bool, longest_s: float = np.inf) -> Best:
-    """Sub length that takes the fewest hours on the clock.
-
-    Parameters
-    ----------
-    hours : callable
-        Hours by sub length [s], for arrays.
-    lossless, longest_s : bool, float
-        As in :func:`best_of`.
-
-    Returns
-    -------
-    Best
+    By a step of Newton from a straight line to the parabola in log length, where that falls from node to node.
     """
-
-    def worth(sub_s: Floats) -> Floats:
-        return np.asarray(worth_of(hours(sub_s)))
-
-    asked = Asked.of(worth(asked_lengths(longest_s)), longest_s)
-    return best_of(asked, lossless=lossless, longest_s=longest_s, closer=worth)
+    places = np.minimum(np.maximum(ends + _STEPS.reshape(3, 2, *(1,) * (ends.ndim - 1)), 0), len(t) - 1)
+    lengths, (before, inner, outer) = taken(places, t, worth)
+    u0, u1, u2 = np.log(lengths)
+    wide, drop = u2 - u1, inner - outer
+    bend = wide / (u2 - u0) * (wide / (u1 - u0) * (inner - before) + drop)
+    bend = np.where(2 * np.abs(bend) < drop, bend, 0.0)
+    share = (inner - level) / drop
+    share = share + bend * share * (1 - share) / (drop - bend * (1 - 2 * share))
+    falls = (drop > 0) & (outer > 0)
+    return lengths[1] * np.exp(wide * np.where(falls, share, 0.0)), np.where(falls, level, inner)
