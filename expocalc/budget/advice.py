@@ -27,6 +27,7 @@ _ROUNDED, _AS_GOOD = 1.028, 1.015
 _MANY = 250
 """Kept subs from which on rounding to whole ones does not count."""
 _MORE = 1.3
+"""Times the subs of the advised length, at least, up to which whole numbers are looked at."""
 _AROUND: Floats = np.geomspace(1 / 3, 3, 110)
 _UNUSUAL = 100.0
 """Puts every length that nobody would set behind all that people set."""
