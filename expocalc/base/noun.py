@@ -15,7 +15,7 @@ from typing import Any, ClassVar, TypeVar
 
 import astropy.units as u
 
-from expocalc.base.field import MISSING, Field, documented, place_of, within
+from expocalc.base.field import MISSING, Field, documented, fields_of, place_of, within
 from expocalc.base.frozen import Frozen
 from expocalc.base.quantity import read_number, read_quantity, unit_of
 
@@ -61,7 +61,7 @@ class Noun(Frozen):
     def __init_subclass__(cls) -> None:
         said = cls.__doc__
         super().__init_subclass__()
-        cls.declared = tuple(f.metadata["declared"]._replace(name=f.name) for f in dataclasses.fields(cls))
+        cls.declared = fields_of(cls)
         cls._needed = tuple(field.name for field in cls.declared if field.required)
         cls._read_defaults = {}
         if said:  # python -OO has none
