@@ -4,9 +4,12 @@ import asyncio
 import os
 import subprocess
 import sys
+import threading
 from types import SimpleNamespace
 
 import pytest
+from jupyter_client import AsyncKernelClient, write_connection_file
+from jupyter_client.channels import HBChannel
 
 from workbook.hall import kernels as module
 from workbook.hall.kernels import Full, Kernels, Limits
@@ -203,6 +206,26 @@ def test_at_the_end_a_kernel_that_is_just_being_started_is_ended_too_and_none_fo
         assert (pool.manager.made, pool.manager.ended) == (1, ["k1"])
         pool.keep_filled()
         assert not pool._jobs
+
+    asyncio.run(evening())
+
+
+def test_a_kernel_that_is_let_go_while_it_is_greeted_leaves_no_thread(hall, tmp_path):
+    """A heartbeat's thread that is stopped while it begins runs on for ever, and its stop waits for it."""
+    file, _ = write_connection_file(str(tmp_path / "kernel.json"))
+
+    async def evening():
+        pool, _ = hall()
+        client = AsyncKernelClient(connection_file=file)
+        client.load_connection_file()
+        pool.manager["k"] = SimpleNamespace(client=lambda: client)
+        greeting = asyncio.ensure_future(Kernels.run(pool, "k", ""))
+        await asyncio.sleep(0.1)
+        threads = [one for one in threading.enumerate() if isinstance(one, HBChannel)]
+        greeting.cancel()
+        with pytest.raises(asyncio.CancelledError):
+            await greeting
+        assert threads == []
 
     asyncio.run(evening())
 

@@ -1,6 +1,7 @@
 """``python -m workbook pages``: one's own quiet pages, for whoever has their address and for nobody else."""
 
 import re
+import subprocess
 import sys
 import urllib.error
 import urllib.request
@@ -10,7 +11,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from tests.conftest import Lab
-from tests.waiting import PATIENCE_S
+from tests.waiting import PATIENCE_S, free_port
 
 
 class Pages(Lab):
@@ -63,3 +64,27 @@ def test_who_has_no_address_sees_nothing(pages):
     for path in ("leader", "join", "leader/state", "api/contents/"):
         assert ask(f"http://{right.netloc}/{path}")[0] == 404
     assert ask(f"http://{right.netloc}/my-evening.zip")[0] in (403, 404)
+
+
+INTERRUPTED = """
+import os, signal, sys, time
+from workbook.hall.kernels import Kernels
+
+def amid_its_work(_):
+    os.kill(os.getpid(), getattr(signal, sys.argv[1]))
+    time.sleep(0.05)
+    print("its work is done")
+
+Kernels.keep_filled = amid_its_work
+from workbook.__main__ import main
+sys.exit(main(["pages", sys.argv[2], "--no-browser", "--port", sys.argv[3]]))
+"""
+
+
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_a_signal_lets_the_work_in_hand_end_first(tmp_path, name):
+    """Otherwise Ctrl-C may fall amid the event loop's own steps, which are then lost, and waited for in vain."""
+    words = [sys.executable, "-c", INTERRUPTED, name, str(tmp_path / "mine"), str(free_port())]
+    done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=PATIENCE_S)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.splitlines()[-1] == "its work is done"

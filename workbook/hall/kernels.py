@@ -156,7 +156,8 @@ class Kernels:
             If it failed.
         """
         client = self.manager.get_kernel(kernel).client()
-        client.start_channels()
+        # without the heartbeat: its thread, stopped while it begins, never ends, and whoever waits for it neither
+        client.start_channels(hb=False)
         try:
             await client.wait_for_ready(timeout=60)
             reply = await client.execute_interactive(

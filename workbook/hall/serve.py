@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import signal
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -138,21 +139,34 @@ class Hall(Voila):
 
     def listen(self) -> None:
         """Listen on the one address that was picked, start the kernels that wait, and serve until Ctrl-C."""
+        self.ioloop = tornado.ioloop.IOLoop.current()
+        self._end_on_signals()
         server = self.app.listen(self.port, self.ip, max_body_size=2**16, xheaders=False)
         self.open_doors()
-        self.ioloop = tornado.ioloop.IOLoop.current()
         watch = tornado.ioloop.PeriodicCallback(self.kernels.watch, _WATCH_MS)
         self.ioloop.add_callback(self.kernels.keep_filled)
         watch.start()
-        try:
-            self.ioloop.start()
-        except KeyboardInterrupt:
-            pass
-        finally:
-            watch.stop()
-            server.stop()
-            self.ioloop.run_sync(self.kernels.close)
-            self.stop()
+        self.ioloop.start()
+        watch.stop()
+        server.stop()
+        self.ioloop.run_sync(self.kernels.close)
+        self.stop()
+
+    def _end_on_signals(self) -> None:
+        """Ctrl-C, or a closed window, asks the loop to end, as SIGTERM does already.
+
+        By itself Ctrl-C raises an exception wherever Python is just then: amid the start of a kernel, or in the loop's
+        own code, which so loses what it was about to do and may wait for it for ever.
+        """
+        numbers = [getattr(signal, name) for name in ("SIGINT", "SIGHUP") if hasattr(signal, name)]
+        before = {number: signal.getsignal(number) for number in numbers}  # Windows has no SIGHUP
+
+        def end(number: int, _: object) -> None:
+            signal.signal(number, before[number])  # a second one waits for nothing
+            self.ioloop.add_callback(self.ioloop.stop)
+
+        for number in numbers:
+            signal.signal(number, end)
 
     def may_see(self, name: str) -> bool:
         """Whether a page is open."""
