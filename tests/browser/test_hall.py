@@ -187,21 +187,23 @@ def test_a_guess_that_is_typed_while_the_wifi_is_gone_is_kept(hall, guest):
 
 
 @pytest.mark.usefixtures("leader")
-@pytest.mark.parametrize("size", [PHONE, DESK, WALL], ids=["telephone", "desk", "wall"])
-def test_every_lesson_is_a_page_without_fault(guest, size):
-    screen = guest(size)
+def test_every_lesson_is_a_page_without_fault(guest):
+    screen = guest(PHONE)
     for lesson in LESSONS:
         live(screen, lesson)
         waiting = screen.page.locator(".expo-panel button:text-is('Run it')")
         while left := waiting.count():  # a trial that has run says so on its button
             waiting.first.click()
             screen.wait_until(lambda left=left, waiting=waiting: waiting.count() < left)
-        comes_to_nothing(screen, WIDER, f"{lesson} is wider than the screen, by px")
-        comes_to_nothing(screen, CUT, "a box cuts its words off")
         assert not screen.page.locator("pre code, .jp-InputArea-editor:visible").count(), "code is shown"
-        if size is PHONE:
-            comes_to_nothing(screen, SMALL, "too small for a thumb")
-        faults(screen, "main")
+        for size in (PHONE, DESK, WALL):
+            screen.page.set_viewport_size(size)
+            comes_to_nothing(screen, WIDER, f"{lesson} is wider than the screen of {size}, by px")
+            comes_to_nothing(screen, CUT, f"a box of {lesson} cuts its words off on a screen of {size}")
+            if size is PHONE:
+                comes_to_nothing(screen, SMALL, f"too small for a thumb in {lesson}")
+            faults(screen, "main")
+        screen.page.set_viewport_size(PHONE)
 
 
 @pytest.mark.usefixtures("leader")
