@@ -68,3 +68,19 @@ def inside(shown, place, said, offset, align):
     share = math.log(place / shown["low"]) / math.log(shown["high"] / shown["low"])
     begin = share * shown["inner"] + offset - (6.6 * len(said) if align == "right" else 0)
     return begin > -1 and begin + 6.6 * len(said) < shown["inner"] + shown["room"] + 1
+
+
+CUT = """() => [...document.querySelectorAll('.expo-panel button.expo-fold')]
+  .filter(head => head.checkVisibility() && head.scrollHeight > head.clientHeight).map(head => head.textContent)"""
+"""Heads of folded controls that are lower than their words."""
+
+
+def test_a_folded_line_is_whole(screen):
+    screen.open("compare.ipynb")
+    screen.wait_live()
+    heads = screen.page.locator(".expo-panel button.expo-fold:visible")
+    one_line = {head.bounding_box()["height"] for head in heads.all()}
+    assert one_line == {27}
+    screen.page.set_viewport_size({"width": 390, "height": 844})
+    screen.wait_until(lambda: max(head.bounding_box()["height"] for head in heads.all()) > 27)
+    assert screen.page.evaluate(CUT) == []

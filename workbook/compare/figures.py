@@ -25,8 +25,8 @@ _LEAST_PX = 260
 """Width of the pictures at least: that of a narrow telephone's page."""
 _FIRST_TICK_PX = 24
 """Room at the left for half of the first tick's words, so that they need not move onto those behind them. [px]"""
-_ROW_PX, _LABEL_UP = 37, 0.45
-"""Height of a row, and how far its label stands above it, as a share of that."""
+_ROW_PX, _LABEL_UP = 37, 0.38
+"""Height of a row, and how far its label stands above its line, as a share of that."""
 _MARK = 0.035
 """Room of half a mark at the end of the axis, as a share of its length."""
 _NEVER_PX, _LAST_PX = 88, 20
@@ -65,7 +65,7 @@ class PairsFigure:
         fig.xaxis.axis_label = "time on the clock"
         say_ticks(fig.xaxis, HOURS)
         fig.yaxis.visible = False
-        fig.ygrid.visible = False
+        fig.ygrid.ticker = list(range(_MOST_PAIRS))  # a line in each row, on which its label stands
         fig.segment("left", "row", "right", "row", source=self.pairs, line_color="#888888", line_width=3)
         looks = {"left": ("circle", INK), "right": ("square", PAPER)}
         marks = [

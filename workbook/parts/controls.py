@@ -194,7 +194,7 @@ class Folds:
         self._bodies: list[w.VBox] = []
         self._said: dict[str, str] = {}
         for name, widgets in groups:
-            head = w.Button(layout=w.Layout(width="100%", height="27px", margin="1px 0"))
+            head = w.Button(layout=w.Layout(width="100%", margin="1px 0"))
             head.add_class("expo-fold")
             head.on_click(lambda _, name=name: self.open("" if name == self.opened else name))
             self._names.append(name)

@@ -33,6 +33,7 @@ STYLE = """<style>
 .expo-panel .expo-row { align-items: center; }
 .expo-panel .expo-row > .widget-label { font-size: 12.5px; }
 .expo-panel .expo-fold button, .expo-panel button.expo-fold { text-align: left; font-weight: 600; padding: 0 8px; }
+.expo-panel button.expo-fold { height: 27px; }
 .expo-panel .expo-table { border-collapse: collapse; font-size: 12px; }
 .expo-panel .expo-table caption { text-align: left; padding: 4px 0; }
 .expo-panel .expo-table th, .expo-panel .expo-table td { padding: 2px 14px 2px 0; text-align: left; }
@@ -47,7 +48,7 @@ STYLE = """<style>
   .expo-panel .expo-split > .expo-pictures { flex: none; width: 100%; margin-left: 0; order: -1; }
 }
 @container (max-width: 430px) {
-  .expo-panel button.expo-fold { white-space: normal; height: auto; min-height: 26px; line-height: 1.3; }
+  .expo-panel button.expo-fold { white-space: normal; height: auto; min-height: 27px; line-height: 1.3; }
   .expo-panel .expo-row { flex-wrap: wrap; }
 }
 @media (min-height: 950px) {

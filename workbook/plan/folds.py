@@ -35,7 +35,7 @@ class Fold:
     ) -> None:
         self._name, self._make, self._say, self._alone = name, make, say, alone
         self._parts: list[Part] = []
-        self.head = w.Button(layout=w.Layout(width="100%", height="27px", margin="1px 0"))
+        self.head = w.Button(layout=w.Layout(width="100%", margin="1px 0"))
         self.head.add_class("expo-fold")
         self.head.on_click(lambda _: self._press())
         self.body = w.VBox(layout=w.Layout(width="100%", padding="0 0 4px 14px", display="none"))
