@@ -69,7 +69,7 @@ class Seat:
             elif message["msg_type"] == "error":
                 self.said.append("\n".join(content["traceback"]))
 
-        self.client.execute_interactive(code, store_history=False, output_hook=heard, timeout=300)
+        self.client.execute_interactive(code, store_history=False, output_hook=heard, timeout=PATIENCE_S)
         return "".join(printed)
 
     def draw(self, name):
