@@ -158,8 +158,9 @@ class Hall(Voila):
         By itself Ctrl-C raises an exception wherever Python is just then: amid the start of a kernel, or in the loop's
         own code, which so loses what it was about to do and may wait for it for ever.
         """
+        # Windows has no SIGHUP
         numbers = [getattr(signal, name) for name in ("SIGINT", "SIGHUP") if hasattr(signal, name)]
-        before = {number: signal.getsignal(number) for number in numbers}  # Windows has no SIGHUP
+        before = {number: signal.getsignal(number) for number in numbers}
 
         def end(number: int, _: object) -> None:
             signal.signal(number, before[number])  # a second one waits for nothing
